@@ -1,0 +1,40 @@
+"""What stands on the campus, as tables."""
+
+from inventory.models.catalogue import (
+    Cable,
+    EquipmentModel,
+    Method,
+    MethodPart,
+    MethodPin,
+    MethodStep,
+    Part,
+    Protocol,
+    ProtocolRate,
+)
+from inventory.models.intake import Intake
+from inventory.models.network import Bus, Node, Run, Scene, Zone
+from inventory.models.places import Building, CalendarFile, Room
+from inventory.models.upkeep import Failure, Spare
+
+__all__ = [
+    "Building",
+    "Bus",
+    "Cable",
+    "CalendarFile",
+    "EquipmentModel",
+    "Failure",
+    "Intake",
+    "Method",
+    "MethodPart",
+    "MethodPin",
+    "MethodStep",
+    "Node",
+    "Part",
+    "Protocol",
+    "ProtocolRate",
+    "Room",
+    "Run",
+    "Scene",
+    "Spare",
+    "Zone",
+]

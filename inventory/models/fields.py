@@ -1,0 +1,35 @@
+"""Fields and constraints that many tables share."""
+
+from typing import TYPE_CHECKING
+
+from django.db import models
+from django.db.models import Q
+
+NOT_BELOW_ZERO = 0
+
+
+if TYPE_CHECKING:
+    TextBase = models.TextField[str, str]
+else:
+    TextBase = models.TextField
+
+
+class Key(TextBase):
+    """Text that names a row."""
+
+
+def at_least(table: str, field: str, lowest: float) -> models.CheckConstraint:
+    """Return a constraint: `field` is not known, or at least `lowest`."""
+    condition = Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__gte": lowest})
+    return models.CheckConstraint(condition=condition, name=f"{table}_{field}_low")
+
+
+def one_of(table: str, field: str, choices: tuple[str, ...]) -> models.CheckConstraint:
+    """Return a constraint: `field` is not known, or one of `choices`."""
+    condition = Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__in": choices})
+    return models.CheckConstraint(condition=condition, name=f"{table}_{field}_choice")
+
+
+def not_below_zero(table: str, *fields: str) -> list[models.BaseConstraint]:
+    """Return one constraint a field: not known, or at least zero."""
+    return [at_least(table, field, NOT_BELOW_ZERO) for field in fields]

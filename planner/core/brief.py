@@ -1,0 +1,289 @@
+"""The brief: all that the planner decides beforehand. SETTINGS is the one table of it.
+
+The workbook's sheet Brief, the form on the site, the help page and the record `Brief` all go by SETTINGS.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class SettingKind(StrEnum):
+    """What a setting holds."""
+
+    MINUTES = "minutes"
+    CLOCK = "time of day"
+    NUMBER = "number"
+    WHOLE = "whole number"
+    MONEY = "money"
+    TEXT = "text"
+    LIST = "list"
+    YES_NO = "yes or no"
+    CHOICE = "one of a list"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brief:
+    """Settings of one plan, with their defaults. Units stand in the names; clocks are local minutes of the day."""
+
+    work_from_min: int = 18 * 60
+    work_to_min: int = 7 * 60
+    work_days: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)
+    work_on_holidays: bool = True
+    longest_outage_min: int = 480
+    setup_min: int = 20
+    restore_min: int = 15
+    travel_same_district_min: int = 10
+    travel_between_districts_min: int = 30
+    conductor_c: float = 50.0
+    reserve_pct: float = 10.0
+    supply_reserve_pct: float = 20.0
+    doubt_reach: str = "building"
+    receiving_reserve_days: int = 3
+    spare_floor: int = 0
+    labour_rate: Decimal = Decimal("45.00")
+    outage_rate: Decimal = Decimal("0.00")
+    call_out: Decimal = Decimal("0.00")
+    currency: str = "EUR"
+    forbidden_methods: tuple[str, ...] = ()
+    preferred_methods: tuple[str, ...] = ()
+    booked_may_move: bool = False
+    weight_benefit: int = 100
+    weight_sooner: int = 10
+    weight_nights: int = 1
+    weight_moves: int = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """One row of the table: `name` is the field of Brief, `title` what people write on the sheet Brief."""
+
+    name: str
+    title: str
+    kind: SettingKind
+    unit: str | None
+    meaning: str
+    lowest: float | None = None
+    highest: float | None = None
+    choices: tuple[str, ...] = ()
+
+
+_K = SettingKind
+SETTINGS: tuple[Setting, ...] = (
+    Setting(
+        name="work_from_min",
+        title="Work from",
+        kind=_K.CLOCK,
+        unit=None,
+        meaning="Earliest time of day at which crews may start, local time",
+    ),
+    Setting(
+        name="work_to_min",
+        title="Work to",
+        kind=_K.CLOCK,
+        unit=None,
+        meaning="Time of day by which rooms must be back; at or before the start means the next day",
+    ),
+    Setting(
+        name="work_days",
+        title="Work days",
+        kind=_K.LIST,
+        unit=None,
+        meaning="Days on which work may start",
+        choices=("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"),
+    ),
+    Setting(
+        name="work_on_holidays",
+        title="Work on holidays",
+        kind=_K.YES_NO,
+        unit=None,
+        meaning="Whether nights that start on a public holiday may be used",
+    ),
+    Setting(
+        name="longest_outage_min",
+        title="Longest outage",
+        kind=_K.MINUTES,
+        unit="min",
+        meaning="Longest time a room may be dark in one night",
+        lowest=1,
+        highest=2880,
+    ),
+    Setting(
+        name="setup_min",
+        title="Setting up",
+        kind=_K.MINUTES,
+        unit="min",
+        meaning="Time on site before rooms go dark",
+        lowest=0,
+        highest=480,
+    ),
+    Setting(
+        name="restore_min",
+        title="Restoring",
+        kind=_K.MINUTES,
+        unit="min",
+        meaning="Time on site after rooms are back",
+        lowest=0,
+        highest=480,
+    ),
+    Setting(
+        name="travel_same_district_min",
+        title="Travel within a district",
+        kind=_K.MINUTES,
+        unit="min",
+        meaning="Time between two buildings of one district",
+        lowest=0,
+        highest=480,
+    ),
+    Setting(
+        name="travel_between_districts_min",
+        title="Travel between districts",
+        kind=_K.MINUTES,
+        unit="min",
+        meaning="Time between buildings of different districts",
+        lowest=0,
+        highest=480,
+    ),
+    Setting(
+        name="conductor_c",
+        title="Conductor temperature",
+        kind=_K.NUMBER,
+        unit="C",
+        meaning="Hottest conductor to reckon with",
+        lowest=-40,
+        highest=90,
+    ),
+    Setting(
+        name="reserve_pct",
+        title="Reserve",
+        kind=_K.NUMBER,
+        unit="%",
+        meaning="A rule that passes with less than this left is called close",
+        lowest=0,
+        highest=90,
+    ),
+    Setting(
+        name="supply_reserve_pct",
+        title="Supply reserve",
+        kind=_K.NUMBER,
+        unit="%",
+        meaning="Part of a supply's rating to keep free",
+        lowest=0,
+        highest=90,
+    ),
+    Setting(
+        name="doubt_reach",
+        title="Doubt reach",
+        kind=_K.CHOICE,
+        unit=None,
+        meaning="How far around a node of unknown bus its doubt reaches",
+        choices=("room", "floor", "building"),
+    ),
+    Setting(
+        name="receiving_reserve_days",
+        title="Receiving reserve",
+        kind=_K.WHOLE,
+        unit="working days",
+        meaning="Time between delivery and first use",
+        lowest=0,
+        highest=120,
+    ),
+    Setting(
+        name="spare_floor",
+        title="Spare floor",
+        kind=_K.WHOLE,
+        unit="units",
+        meaning="Least spares of each old model that must stay on the shelf",
+        lowest=0,
+        highest=10000,
+    ),
+    Setting(
+        name="labour_rate",
+        title="Labour rate",
+        kind=_K.MONEY,
+        unit="per person and hour",
+        meaning="Price of one hour of one person",
+        lowest=0,
+    ),
+    Setting(
+        name="outage_rate",
+        title="Outage rate",
+        kind=_K.MONEY,
+        unit="per room and hour",
+        meaning="What an hour of a dark room costs",
+        lowest=0,
+    ),
+    Setting(
+        name="call_out",
+        title="Call-out",
+        kind=_K.MONEY,
+        unit="per order",
+        meaning="Price of sending a crew at all",
+        lowest=0,
+    ),
+    Setting(
+        name="currency", title="Currency", kind=_K.TEXT, unit=None, meaning="ISO 4217 code of the rates and budgets"
+    ),
+    Setting(
+        name="forbidden_methods", title="Forbidden methods", kind=_K.LIST, unit=None, meaning="Methods not to be used"
+    ),
+    Setting(
+        name="preferred_methods",
+        title="Preferred methods",
+        kind=_K.LIST,
+        unit=None,
+        meaning="Methods to take before cheaper ones",
+    ),
+    Setting(
+        name="booked_may_move",
+        title="Booked may move",
+        kind=_K.YES_NO,
+        unit=None,
+        meaning="Whether booked orders may be moved by a new plan",
+    ),
+    Setting(
+        name="weight_benefit",
+        title="Weight of benefit",
+        kind=_K.WHOLE,
+        unit=None,
+        meaning="What leaving benefit unconverted weighs",
+        lowest=0,
+        highest=1000,
+    ),
+    Setting(
+        name="weight_sooner",
+        title="Weight of sooner",
+        kind=_K.WHOLE,
+        unit=None,
+        meaning="What each day of waiting weighs",
+        lowest=0,
+        highest=1000,
+    ),
+    Setting(
+        name="weight_nights",
+        title="Weight of nights",
+        kind=_K.WHOLE,
+        unit=None,
+        meaning="What each night with a crew out weighs",
+        lowest=0,
+        highest=1000,
+    ),
+    Setting(
+        name="weight_moves",
+        title="Weight of moves",
+        kind=_K.WHOLE,
+        unit=None,
+        meaning="What moving an order of the last plan weighs",
+        lowest=0,
+        highest=1000,
+    ),
+)
+BY_TITLE = {setting.title.casefold(): setting for setting in SETTINGS}
+
+
+class BriefError(ValueError):
+    """A setting that cannot be read; `setting` is its title, `value` what was seen."""
+
+    def __init__(self, setting: str, value: str, remedy: str) -> None:
+        super().__init__(f"Brief, {setting}: {value!r} cannot be used. {remedy}")
+        self.setting, self.value, self.remedy = setting, value, remedy

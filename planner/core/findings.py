@@ -1,0 +1,91 @@
+"""What the rules and the verdict say about one segment: the words that every later stage, page and file uses."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Outcome(StrEnum):
+    """Outcome of one rule on one segment."""
+
+    PASS = "pass"  # noqa: S105 - the trade's word, not a secret
+    CLOSE = "close"
+    FAIL = "fail"
+    UNKNOWN = "unknown"
+
+
+class Verdict(StrEnum):
+    """What must be done with a segment."""
+
+    IN_PLACE = "in place"
+    TOGETHER = "together"
+    CLEAR_FIRST = "clear first"
+    NEW_CABLE = "new cable"
+    OTHER_METHOD = "other method"
+    SURVEY_FIRST = "survey first"
+    LEAVE = "leave"
+
+
+CONVERTIBLE = (Verdict.IN_PLACE, Verdict.TOGETHER)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """The outcome of one rule on one segment.
+
+    `measured`, `limit` and `margin` are in `unit`; margin is what is left to the limit, negative past it; each is
+    None where the rule has no figure or none is known. `missing` names the facts to ask for. `cured_by` names the
+    extra that turns a fail into a pass, where one is open to the segment.
+    """
+
+    rule: str
+    outcome: Outcome
+    why: str
+    measured: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+    margin: float | None = None
+    source: str | None = None
+    missing: tuple[str, ...] = ()
+    cured_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadVoltage:
+    """Voltage [V] and current [A] predicted at one node after conversion; None where no operating point exists."""
+
+    node: str
+    voltage_v: float | None
+    current_a: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SegmentReport:
+    """One segment, judged. Keys as in the workbook; tuples sorted.
+
+    `segment` is the first of its bus names (or, where it has none, of its node names). `places` are (building, room)
+    of its old stations. `gateway_neighbours` are the segments on the other sides of its gateways. `wire_m` is the
+    recorded length of all its runs, None if one is not known.
+    """
+
+    segment: str
+    building: str | None
+    buses: tuple[str, ...]
+    verdict: Verdict
+    why: str
+    decided_by: str | None
+    old_stations: tuple[str, ...]
+    gateways: tuple[str, ...]
+    others: tuple[str, ...]
+    nodes: tuple[str, ...]
+    runs: tuple[str, ...]
+    extras: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    methods: tuple[tuple[str, str], ...] = ()  # (old station, method) for each old station
+    new_protocol: str | None = None
+    bit_rate_kbit_s: float | None = None
+    places: tuple[tuple[str, str], ...] = ()
+    gateway_neighbours: tuple[str, ...] = ()
+    cable_ends: int = 0
+    wire_m: float | None = None
+    voltages: tuple[LoadVoltage, ...] = ()

@@ -1,0 +1,189 @@
+"""What orders, windows and a plan are. Instants are aware and in UTC; spans are half-open; money is Decimal."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+
+
+class OrderState(StrEnum):
+    """States of an order."""
+
+    DRAFTED = "drafted"
+    BOOKED = "booked"
+    UNDER_WAY = "under way"
+    ACCEPTED = "accepted"
+    BACKED_OUT = "backed out"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartNeed:
+    """So many units of a part (gross)."""
+
+    part: str
+    quantity: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """The work done in one outage of one building.
+
+    Minutes are for the whole order with its crew. `setup_min` before and `restore_min` after the outage are on site
+    too: the crew is busy for `onsite_min`, and the rooms are dark for `outage_min` of it. `freed` are units that go
+    back to the shelf: (model, count). `cost_*` in `currency`; None if a price is not known (then `unpriced` says
+    which). `benefit` is dimensionless, see planner.core.orders. `predecessors` are order keys.
+    """
+
+    key: str
+    building: str
+    district: str | None
+    segments: tuple[str, ...]
+    stations: tuple[str, ...]
+    rooms: tuple[tuple[str, str], ...]
+    people: int
+    setup_min: int
+    outage_min: int
+    restore_min: int
+    parts: tuple[PartNeed, ...]
+    freed: tuple[tuple[str, int], ...]
+    cost_parts: Decimal
+    cost_labour: Decimal
+    cost_outage: Decimal
+    currency: str
+    unpriced: tuple[str, ...]
+    benefit: float
+    oldest: date | None
+    predecessors: tuple[str, ...] = ()
+    methods: tuple[str, ...] = ()
+    extras: tuple[tuple[str, str], ...] = ()  # (segment, extra)
+
+    @property
+    def onsite_min(self) -> int:
+        """Minutes the crew is on site."""
+        return self.setup_min + self.outage_min + self.restore_min
+
+    @property
+    def cost(self) -> Decimal:
+        """Parts, labour and outage together."""
+        return self.cost_parts + self.cost_labour + self.cost_outage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crew:
+    """A crew: `days` are weekdays (Monday 0) on which a shift starts, local minutes of the day from and to.
+
+    `shift_to_min` at or below `shift_from_min` means the shift ends on the next day.
+    """
+
+    key: str
+    people: int
+    days: tuple[int, ...]
+    shift_from_min: int
+    shift_to_min: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase:
+    """A span of dates (both included) with a budget (None: no limit) and the districts it may work in (empty: all)."""
+
+    key: str
+    start: date
+    end: date
+    budget: Decimal | None = None
+    materials_ordered_on: date | None = None
+    districts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """A span in which one order may be done by one crew: rooms free, building open to crews, crew on shift.
+
+    `night` is the local date on which the crew's shift starts; `phase` the phase that contains it.
+    """
+
+    order: str
+    crew: str
+    start: datetime
+    end: datetime
+    night: date
+    phase: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowsOfOrder:
+    """All windows of one order, and what to say where there are none."""
+
+    order: str
+    windows: tuple[Window, ...]
+    longest_free_min: int  # longest span found, long enough or not
+    problems: tuple[str, ...] = ()  # e.g. a calendar that cannot be read, in words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """One planned order. `start` to `end` is the crew's time on site, `dark_from` to `dark_to` the outage."""
+
+    order: str
+    crew: str
+    phase: str
+    night: date
+    start: datetime
+    end: datetime
+    dark_from: datetime
+    dark_to: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unplanned:
+    """One order left out: `code` from planner.core.reasons, `reason` in words with the figures behind it."""
+
+    order: str
+    code: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckLine:
+    """One rule of the independent check: its number in design 4 section 3, and the first breach if any."""
+
+    number: int
+    rule: str
+    holds: bool
+    breach: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseSummary:
+    """What one phase does and costs."""
+
+    phase: str
+    start: date
+    end: date
+    orders: int
+    stations: int
+    cost: Decimal
+    budget: Decimal | None
+    currency: str
+    first_night: date | None
+    last_night: date | None
+    materials_order_by: date | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A finished plan. objective, bound: lower is better, the unit is explained in planner.core.schedule.
+
+    `gap` = (objective - bound) / objective, 0 where both are 0. `method` names how it was found ("exact" or "list").
+    """
+
+    placed: tuple[Placed, ...]
+    unplanned: tuple[Unplanned, ...]
+    objective: int
+    bound: int
+    gap: float
+    list_objective: int
+    method: str
+    check: tuple[CheckLine, ...]
+    phases: tuple[PhaseSummary, ...]
+    seed: int
+    seconds: float

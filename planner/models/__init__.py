@@ -1,0 +1,21 @@
+"""Briefs, verdicts, plans and background work, as tables."""
+
+from planner.models.assessment import Assessment, Segment, SegmentMember
+from planner.models.briefs import Brief, BriefSetting, Closure, Crew, Phase
+from planner.models.jobs import Job
+from planner.models.plans import Order, Plan, TakeoffLine
+
+__all__ = [
+    "Assessment",
+    "Brief",
+    "BriefSetting",
+    "Closure",
+    "Crew",
+    "Job",
+    "Order",
+    "Phase",
+    "Plan",
+    "Segment",
+    "SegmentMember",
+    "TakeoffLine",
+]

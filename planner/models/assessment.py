@@ -1,0 +1,63 @@
+"""Verdicts as stored: one assessment at a time is current, and its segments are what the site shows."""
+
+from django.db import models
+
+from inventory.models import Building, Node
+from planner.core.findings import Verdict
+
+VERDICTS = tuple(verdict.value for verdict in Verdict)
+
+
+class Assessment(models.Model):
+    """One assessment of the whole campus."""
+
+    at = models.DateTimeField()
+    by = models.TextField(null=True, blank=True)
+    counts = models.JSONField(default=dict)  # verdict -> segments
+    problems = models.JSONField(default=list)
+
+    class Meta:
+        ordering = ["-at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M}"
+
+
+class Segment(models.Model):
+    """One segment of the current assessment. `report` is planner.core.findings.SegmentReport as JSON."""
+
+    assessment = models.ForeignKey(Assessment, models.CASCADE, related_name="segments")
+    key = models.TextField()
+    building = models.ForeignKey(Building, models.CASCADE, null=True, related_name="segments")
+    verdict = models.TextField()
+    why = models.TextField()
+    decided_by = models.TextField(null=True)
+    station_count = models.PositiveIntegerField()  # old stations
+    node_count = models.PositiveIntegerField()
+    oldest = models.DateField(null=True)
+    report = models.JSONField()
+
+    class Meta:
+        ordering = ["key"]
+        constraints = [
+            models.UniqueConstraint(fields=["assessment", "key"], name="segment_once"),
+            models.CheckConstraint(condition=models.Q(verdict__in=VERDICTS), name="segment_verdict"),
+        ]
+        indexes = [models.Index(fields=["assessment", "verdict"], name="segment_by_verdict")]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class SegmentMember(models.Model):
+    """That a node has a side on a segment."""
+
+    segment = models.ForeignKey(Segment, models.CASCADE, related_name="members")
+    node = models.ForeignKey(Node, models.CASCADE, related_name="memberships")
+
+    class Meta:
+        ordering = ["segment_id", "node_id"]
+        constraints = [models.UniqueConstraint(fields=["segment", "node"], name="member_once")]
+
+    def __str__(self) -> str:
+        return f"{self.segment_id} {self.node_id}"

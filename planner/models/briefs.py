@@ -1,0 +1,105 @@
+"""What the planner decides: briefs, crews, phases, closures."""
+
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from inventory.models import Building, Room
+from inventory.models.fields import Key, not_below_zero
+from inventory.workbook.sheets import CLOSURE_KINDS
+
+FIRST_BRIEF = "First plan"  # the brief that the workbook's sheet Brief fills
+
+
+class Brief(models.Model):
+    """A named set of settings; what is not set keeps its default (planner.core.brief.SETTINGS)."""
+
+    name = models.TextField(unique=True, default=FIRST_BRIEF)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class BriefSetting(models.Model):
+    """One setting of a brief, as people wrote it."""
+
+    brief = models.ForeignKey(Brief, models.CASCADE, related_name="settings")
+    setting = models.TextField()  # title of the setting
+    value = models.TextField(null=True, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["brief__name", "setting"]
+        constraints = [models.UniqueConstraint(fields=["brief", "setting"], name="briefsetting_once")]
+
+    def __str__(self) -> str:
+        return f"{self.brief.name}: {self.setting}"
+
+
+class Crew(models.Model):
+    """People who work together on one order at a time."""
+
+    key = Key(unique=True)
+    people = models.PositiveIntegerField()
+    days = models.TextField(null=True, blank=True)
+    shift_from = models.TimeField(null=True, blank=True)
+    shift_to = models.TimeField(null=True, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["key"]
+        constraints = [models.CheckConstraint(condition=Q(people__gte=1), name="crew_people")]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class Phase(models.Model):
+    """A span of dates with a budget."""
+
+    key = Key(unique=True)
+    start = models.DateField()
+    end = models.DateField()
+    budget = models.DecimalField(max_digits=16, decimal_places=2, null=True, blank=True)
+    materials_ordered_on = models.DateField(null=True, blank=True)
+    districts = models.TextField(null=True, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["start", "key"]
+        constraints = [
+            models.CheckConstraint(condition=Q(end__gte=F("start")), name="phase_dates"),
+            *not_below_zero("phase", "budget"),
+        ]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class Closure(models.Model):
+    """A span in which work must keep out of, or is welcome in, the campus, a building or a room.
+
+    Times are local to the building (to the campus's first building where none is named), as people write them.
+    """
+
+    building = models.ForeignKey(Building, models.CASCADE, null=True, blank=True, related_name="closures")
+    room = models.ForeignKey(Room, models.CASCADE, null=True, blank=True, related_name="closures")
+    start = models.CharField(max_length=16)  # 2027-03-01 08:00, local
+    end = models.CharField(max_length=16)
+    kind = models.TextField(null=True, blank=True)
+    why = models.TextField(null=True, blank=True)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["start", "end", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(end__gt=F("start")), name="closure_span"),
+            models.CheckConstraint(condition=Q(kind__isnull=True) | Q(kind__in=CLOSURE_KINDS), name="closure_kind"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.start} to {self.end}"

@@ -1,0 +1,109 @@
+"""Plans, their orders and their take-off, as stored."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.models import Building
+from planner.core.plans import OrderState
+from planner.models.briefs import Brief
+
+STATES = tuple(state.value for state in OrderState)
+
+
+class Plan(models.Model):
+    """One finished plan of one brief. `settings_used` are the brief's as used; `check`, `phases` as planner.core.plans."""
+
+    brief = models.ForeignKey(Brief, models.PROTECT, related_name="plans")
+    made = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="plans")
+    settings_used = models.JSONField(default=dict)
+    method = models.TextField()
+    objective = models.BigIntegerField()
+    bound = models.BigIntegerField()
+    gap = models.FloatField()
+    list_objective = models.BigIntegerField()
+    seed = models.IntegerField()
+    seconds = models.FloatField()
+    check_lines = models.JSONField(default=list)
+    phases = models.JSONField(default=list)
+    adopted = models.DateTimeField(null=True, blank=True)
+    adopted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["-made", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.brief.name}, {self.made:%Y-%m-%d %H:%M}"
+
+
+class Order(models.Model):
+    """One order of one plan; `data` is planner.core.plans.Order as JSON. Unplanned: no crew, and a reason."""
+
+    plan = models.ForeignKey(Plan, models.CASCADE, related_name="orders")
+    key = models.TextField()
+    building = models.ForeignKey(Building, models.PROTECT, related_name="orders")
+    state = models.TextField(default=OrderState.DRAFTED.value)
+    stations = models.PositiveIntegerField()
+    people = models.PositiveIntegerField()
+    outage_min = models.PositiveIntegerField()
+    onsite_min = models.PositiveIntegerField()
+    benefit = models.FloatField()
+    cost = models.DecimalField(max_digits=16, decimal_places=2)
+    currency = models.TextField()
+    crew = models.TextField(null=True, blank=True)
+    phase = models.TextField(null=True, blank=True)
+    night = models.DateField(null=True, blank=True)
+    start = models.DateTimeField(null=True, blank=True)
+    end = models.DateTimeField(null=True, blank=True)
+    dark_from = models.DateTimeField(null=True, blank=True)
+    dark_to = models.DateTimeField(null=True, blank=True)
+    reason_code = models.TextField(null=True, blank=True)
+    reason = models.TextField(null=True, blank=True)
+    data = models.JSONField()
+
+    class Meta:
+        ordering = ["plan_id", F("start").asc(nulls_last=True), "key"]
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "key"], name="order_once"),
+            models.CheckConstraint(condition=Q(state__in=STATES), name="order_state"),
+            models.CheckConstraint(condition=Q(start__isnull=True) | Q(end__gt=F("start")), name="order_span"),
+            models.CheckConstraint(
+                condition=Q(start__isnull=False) | Q(reason__isnull=False), name="order_planned_or_reason"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class TakeoffLine(models.Model):
+    """One part in one phase of one plan; see planner.core.materials.TakeoffLine."""
+
+    plan = models.ForeignKey(Plan, models.CASCADE, related_name="takeoff")
+    phase = models.TextField()
+    part = models.TextField()
+    description = models.TextField(null=True)
+    unit = models.TextField(null=True)
+    supplier = models.TextField(null=True)
+    gross = models.DecimalField(max_digits=16, decimal_places=4)
+    allowance = models.DecimalField(max_digits=16, decimal_places=4)
+    from_stock = models.DecimalField(max_digits=16, decimal_places=4)
+    from_freed = models.DecimalField(max_digits=16, decimal_places=4)
+    net = models.DecimalField(max_digits=16, decimal_places=4)
+    pack = models.DecimalField(max_digits=16, decimal_places=4)
+    packs = models.PositiveIntegerField()
+    bought = models.DecimalField(max_digits=16, decimal_places=4)
+    price = models.DecimalField(max_digits=16, decimal_places=4, null=True)
+    currency = models.TextField(null=True)
+    cost = models.DecimalField(max_digits=16, decimal_places=2, null=True)
+    first_need = models.DateField(null=True)
+    order_by = models.DateField(null=True)
+    note = models.TextField(null=True)
+
+    class Meta:
+        ordering = ["plan_id", F("order_by").asc(nulls_last=True), "phase", "part"]
+        constraints = [models.UniqueConstraint(fields=["plan", "phase", "part"], name="takeoffline_once")]
+
+    def __str__(self) -> str:
+        return f"{self.phase} {self.part}"

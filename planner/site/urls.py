@@ -1,0 +1,5 @@
+"""How the site is put together."""
+
+from django.urls import URLPattern, URLResolver
+
+urlpatterns: list[URLPattern | URLResolver] = []
