@@ -6,6 +6,7 @@ from django.db.models import F, Q
 
 from inventory.models import Building
 from planner.core.plans import OrderState
+from planner.models.assessment import Assessment
 from planner.models.briefs import Brief
 
 STATES = tuple(state.value for state in OrderState)
@@ -15,6 +16,7 @@ class Plan(models.Model):
     """One finished plan of one brief. `settings_used` are the brief's as used; `check`, `phases` as planner.core.plans."""
 
     brief = models.ForeignKey(Brief, models.PROTECT, related_name="plans")
+    assessment = models.ForeignKey(Assessment, models.PROTECT, related_name="plans")  # the verdicts it was made from
     made = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="plans")
     settings_used = models.JSONField(default=dict)

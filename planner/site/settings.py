@@ -149,6 +149,23 @@ if HTTPS:
 
 BROKER_URL = os.environ.get("BROKER_URL", "")
 MESSAGES_DIR = HOME / "messages"
+EMBEDDED_BROKER = not BROKER_URL
+CELERY_BROKER_URL = BROKER_URL or "filesystem://"
+if EMBEDDED_BROKER:
+    MESSAGES_DIR.mkdir(exist_ok=True)
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "data_folder_in": str(MESSAGES_DIR),
+        "data_folder_out": str(MESSAGES_DIR),
+        "control_folder": str(MESSAGES_DIR / "control"),
+    }
+    CELERY_WORKER_ENABLE_REMOTE_CONTROL = False
+CELERY_TASK_IGNORE_RESULT = True  # the Job row holds what came of it
+CELERY_TASK_ACKS_LATE = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_TASK_DEFAULT_QUEUE = "changeover"
+CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0.2}
 
 LOGGING = {
     "version": 1,
