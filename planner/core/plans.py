@@ -134,6 +134,41 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """What a plan must know of one building.
+
+    `district` None is not known: travel to any other building then counts as travel between districts.
+    `outages_at_once` None is not known: then one, the most careful count. `time_zone` None: that of `Places`.
+    """
+
+    building: str
+    district: str | None = None
+    outages_at_once: int | None = None
+    time_zone: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """The buildings of a campus; `time_zone` (IANA name) holds where a building has none of its own.
+
+    A building that is not listed is treated as one of which nothing is known.
+    """
+
+    places: tuple[Place, ...] = ()
+    time_zone: str = "UTC"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far a plan is: what it is doing, best objective and proved bound so far (None: none yet), share done 0..1."""
+
+    doing: str
+    objective: int | None
+    bound: int | None
+    done: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unplanned:
     """One order left out: `code` from planner.core.reasons, `reason` in words with the figures behind it."""
 
