@@ -1,0 +1,102 @@
+"""The whole sentence, in order; each arrow is one function.
+
+    workbook -> rows -> snapshot -> segments -> findings -> verdicts -> orders -> windows -> plan -> take-off -> hand-over
+
+Nothing here reads a database, the clock, a setting or a file. Two arrows touch the world and are passed in: `store`
+(rows into tables and back out as a snapshot) and `hand_over` (files). The services call the same pieces one by one.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from inventory.core.snapshot import Snapshot
+from inventory.workbook.read import read_workbook
+from inventory.workbook.rows import WorkbookRows
+from planner.core.brief import Brief
+from planner.core.findings import SegmentReport
+from planner.core.materials import Takeoff
+from planner.core.orders import make_orders
+from planner.core.plans import Crew, Order, Phase, Plan, WindowsOfOrder
+from planner.core.schedule import Progress, make_plan, places_of
+from planner.core.takeoff import take_off
+from planner.core.verdicts import assess
+from planner.core.windows import find_windows
+
+Tell = Callable[[Progress], bool]
+HandOver = Callable[["Planned"], dict[str, bytes]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Team:
+    """The brief with those who carry it out: crews, and phases to work in."""
+
+    brief: Brief
+    crews: tuple[Crew, ...]
+    phases: tuple[Phase, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How hard to look for a plan: wall time [s], seed of every random choice, solver workers."""
+
+    seconds: float
+    seed: int
+    workers: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """Everything that leaves the planner for one brief."""
+
+    snapshot: Snapshot
+    team: Team
+    reports: tuple[SegmentReport, ...]
+    orders: tuple[Order, ...]
+    windows: tuple[WindowsOfOrder, ...]
+    plan: Plan
+    takeoff: Takeoff
+
+
+def changeover(
+    workbook: bytes, team: Team, effort: Effort, now: datetime, store: Callable[[WorkbookRows], Snapshot], hand_over: HandOver
+) -> dict[str, bytes]:
+    """Go the whole way, from a workbook's bytes to the files that leave the tool."""
+    rows = read_workbook(workbook)
+    snapshot = store(rows)
+    reports = assess(snapshot, team.brief)
+    planned = plan_from_verdicts(snapshot, reports, team, effort, now=now)
+    return hand_over(planned)
+
+
+def plan_from_verdicts(
+    snapshot: Snapshot,
+    reports: tuple[SegmentReport, ...],
+    team: Team,
+    effort: Effort,
+    *,
+    now: datetime,
+    tell: Tell | None = None,
+) -> Planned:
+    """Go from verdicts to a plan and its take-off."""
+    orders = make_orders(snapshot, reports, team.brief)
+    windows = find_windows(snapshot, orders, team.crews, team.phases, team.brief)
+    plan = make_plan(
+        orders,
+        windows,
+        team.crews,
+        team.phases,
+        team.brief,
+        places_of(snapshot),
+        parts=snapshot.catalogue.parts,
+        spares=snapshot.catalogue.spares,
+        now=now,
+        seconds=effort.seconds,
+        seed=effort.seed,
+        workers=effort.workers,
+        progress=tell,
+    )
+    takeoff = take_off(plan, orders, snapshot, team.brief)
+    return Planned(
+        snapshot=snapshot, team=team, reports=reports, orders=orders, windows=windows, plan=plan, takeoff=takeoff
+    )

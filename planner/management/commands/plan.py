@@ -1,0 +1,92 @@
+"""`manage.py plan`: date the convertible work."""
+
+from typing import Any
+
+from django.core.management.base import CommandParser
+
+from planner.core.plans import Order, Placed, Unplanned
+from planner.core.schedule import BriefImpossible
+from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, wrong_use
+from planner.models.briefs import FIRST_BRIEF
+from planner.services.plan import DEFAULT_SECONDS, Kept, NoSuchBrief, plan_campus
+from planner.store.records import to_json
+
+
+class Command(AnsweringCommand):
+    help = """Group the convertible segments into orders, and give each a crew, a night and a phase.
+
+Assesses the campus first. The plan is kept; the site shows it. Example:
+
+    manage.py plan --seconds 60 --json plan.json"""
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--brief", default=FIRST_BRIEF, metavar="NAME", help="brief to plan by (default: %(default)s)")
+        parser.add_argument(
+            "--seconds", type=float, default=DEFAULT_SECONDS, metavar="N", help="time to look for a better plan (default: %(default)s)"
+        )
+        parser.add_argument("--seed", type=int, default=1, metavar="N", help="seed of every random choice (default: %(default)s)")
+        self.add_json(parser)
+
+    def handle(self, *_: Any, brief: str, seconds: float, seed: int, json_to: str | None, **__: Any) -> None:
+        if seconds <= 0:
+            raise wrong_use(f"--seconds {seconds:g}: must be above 0.")
+        try:
+            kept = plan_campus(brief, seconds=seconds, seed=seed)
+        except NoSuchBrief as error:
+            raise wrong_use(str(error)) from error
+        except BriefImpossible as error:
+            self.answer({"orders": [], "problems": list(error.problems)}, list(error.problems), json_to)
+            return self.end(PROBLEMS)
+        self.answer(plan_as_data(kept), _words(kept), json_to)
+        return self.end(GOOD if all(line.holds for line in kept.planned.plan.check) else PROBLEMS)
+
+
+def plan_as_data(kept: Kept) -> dict[str, Any]:
+    """Return a plan as plain data, keys as in the workbook, instants in UTC, money as text."""
+    record = kept.planned.plan
+    placed = {one.order: one for one in record.placed}
+    left_out = {one.order: one for one in record.unplanned}
+    return {
+        "plan": kept.plan.pk,
+        "brief": kept.plan.brief.name,
+        "method": record.method,
+        "objective": record.objective,
+        "bound": record.bound,
+        "gap": record.gap,
+        "list_objective": record.list_objective,
+        "seed": record.seed,
+        "seconds": record.seconds,
+        "check": to_json(record.check),
+        "phases": to_json(record.phases),
+        "orders": [_order(order, placed.get(order.key), left_out.get(order.key)) for order in kept.planned.orders],
+        "takeoff": to_json(kept.planned.takeoff.lines),
+    }
+
+
+def _order(order: Order, placed: Placed | None, left_out: Unplanned | None) -> dict[str, Any]:
+    return {
+        "order": order.key,
+        "building": order.building,
+        "segments": list(order.segments),
+        "rooms": [list(room) for room in order.rooms],
+        "stations": list(order.stations),
+        "crew": placed.crew if placed else None,
+        "start": placed.start.isoformat() if placed else None,
+        "end": placed.end.isoformat() if placed else None,
+        "phase": placed.phase if placed else None,
+        "cost": str(order.cost),
+        "currency": order.currency,
+        "reason": left_out.reason if left_out else None,
+    }
+
+
+def _words(kept: Kept) -> list[str]:
+    record = kept.planned.plan
+    lines = [
+        f"Plan {kept.plan.pk}: {len(record.placed)} of {len(kept.planned.orders)} orders dated ({record.method})",
+        f"objective {record.objective:,}, bound {record.bound:,}, gap {record.gap:.1%}; oldest-first list {record.list_objective:,}",
+    ]
+    lines += [f"  {p.phase}: {p.orders} orders, {p.stations} stations, {p.cost} {p.currency}" for p in record.phases]
+    lines += [f"  check {line.number} {line.rule}: {'holds' if line.holds else line.breach}" for line in record.check]
+    lines += [f"  not planned {left.order}: {left.reason}" for left in record.unplanned]
+    return lines

@@ -1,0 +1,95 @@
+"""Make a plan of a brief, and keep it."""
+
+import os
+from dataclasses import dataclass
+
+from django.contrib.auth.models import AbstractBaseUser
+from django.utils import timezone
+
+from inventory.store import load_snapshot
+from planner.core.pipeline import Effort, Planned, Team, plan_from_verdicts
+from planner.core.schedule import Progress
+from planner.models import Brief, Job, Plan
+from planner.models.briefs import FIRST_BRIEF
+from planner.services.assess import assess_campus, silent
+from planner.services.jobs import Outcome, Tell
+from planner.store.briefs import load_brief, load_closures, load_crews, load_phases
+from planner.store.plans import save_plan
+
+DEFAULT_SECONDS = 30.0
+
+
+class NoSuchBrief(ValueError):  # noqa: N818 - says what it is
+    """No brief has this name; the message lists those that there are."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """A stored plan with all it was made from."""
+
+    plan: Plan
+    planned: Planned
+
+
+def brief_named(name: str) -> Brief:
+    """Return the brief of this name; the first one is there from the start."""
+    if name == FIRST_BRIEF:
+        return Brief.objects.get_or_create(name=FIRST_BRIEF)[0]
+    brief = Brief.objects.filter(name=name).first()
+    if brief is None:
+        names = ", ".join(Brief.objects.values_list("name", flat=True)) or "none"
+        message = f"There is no brief named {name!r}. Briefs: {names}."
+        raise NoSuchBrief(message)
+    return brief
+
+
+def load_team(brief_name: str) -> Team:
+    """Return the brief of this name with the crews and phases as stored."""
+    return Team(brief=load_brief(brief_name), crews=load_crews(), phases=load_phases())
+
+
+def plan_campus(
+    brief_name: str = FIRST_BRIEF,
+    *,
+    seconds: float = DEFAULT_SECONDS,
+    seed: int = 1,
+    by: AbstractBaseUser | None = None,
+    tell: Tell = silent,
+) -> Kept:
+    """Assess the campus as it stands now, plan it by the named brief, and keep verdicts and plan."""
+    brief = brief_named(brief_name)
+    now = timezone.now()
+    assessed = assess_campus(by=str(by) if by else None, tell=tell)
+    snapshot = load_snapshot(taken_on=now.date(), closures=load_closures())
+    planned = plan_from_verdicts(
+        snapshot,
+        assessed.reports,
+        load_team(brief_name),
+        Effort(seconds=seconds, seed=seed, workers=os.cpu_count() or 1),
+        now=now,
+        tell=lambda progress: tell(_in_words(progress), progress.done),
+    )
+    plan = save_plan(planned, brief=brief, assessment=assessed.assessment, by=by, made=now)
+    return Kept(plan=plan, planned=planned)
+
+
+def _in_words(progress: Progress) -> str:
+    if progress.objective is None:
+        return progress.doing
+    if progress.bound is None or progress.objective <= 0:
+        return f"{progress.doing}: best so far {progress.objective:,}"
+    gap = (progress.objective - progress.bound) / progress.objective
+    return f"{progress.doing}: best so far {progress.objective:,}, bound {progress.bound:,}, gap {gap:.1%}"
+
+
+def do(job: Job, tell: Tell) -> Outcome:
+    """Plan in the background."""
+    demand = job.demand
+    kept = plan_campus(
+        demand.get("brief", FIRST_BRIEF),
+        seconds=float(demand.get("seconds", DEFAULT_SECONDS)),
+        seed=int(demand.get("seed", 1)),
+        by=job.by,
+        tell=tell,
+    )
+    return Outcome(result={"plan": kept.plan.pk, "placed": len(kept.planned.plan.placed), "gap": kept.plan.gap})
