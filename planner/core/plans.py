@@ -56,6 +56,8 @@ class Order:
     predecessors: tuple[str, ...] = ()
     methods: tuple[str, ...] = ()
     extras: tuple[tuple[str, str], ...] = ()  # (segment, extra)
+    cost_call_out: Decimal = Decimal(0)
+    unknown: tuple[str, ...] = ()  # facts the minutes or people lack, in words; such an order cannot be dated
 
     @property
     def onsite_min(self) -> int:
@@ -64,8 +66,8 @@ class Order:
 
     @property
     def cost(self) -> Decimal:
-        """Parts, labour and outage together."""
-        return self.cost_parts + self.cost_labour + self.cost_outage
+        """Parts, labour, outage and call-out together."""
+        return self.cost_parts + self.cost_labour + self.cost_outage + self.cost_call_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
