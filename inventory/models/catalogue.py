@@ -2,9 +2,8 @@
 
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
-from inventory.models.fields import Key, at_least, not_below_zero, one_of
+from inventory.models.fields import History, Key, at_least, not_below_zero, one_of
 from inventory.workbook.sheets import CONDUCTOR_CLASSES, ENDS_ITS_BUS, EXTRAS, LAYOUTS, NODE_KINDS, PER
 
 LENGTHS = (
@@ -22,7 +21,7 @@ class Protocol(models.Model):
     """A bus standard or in-house bus by name; its limits stand in ProtocolRate, one row a bit rate."""
 
     key = Key(unique=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -53,7 +52,7 @@ class ProtocolRate(models.Model):
     power_on_bus = models.BooleanField(null=True, blank=True)
     source = models.TextField(null=True, blank=True)
     built_in = models.BooleanField(default=False)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["protocol__key", "bit_rate_kbit_s", "id"]
@@ -81,7 +80,7 @@ class Cable(models.Model):
     impedance_ohm = models.FloatField(null=True, blank=True)
     screened = models.BooleanField(null=True, blank=True)
     category = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -104,7 +103,7 @@ class Part(models.Model):
     supplier = models.TextField(null=True, blank=True)
     on_hand = models.DecimalField(max_digits=16, decimal_places=4, null=True, blank=True)
     spare_allowance_pct = models.DecimalField(max_digits=8, decimal_places=3, null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -135,7 +134,7 @@ class EquipmentModel(models.Model):
     supported_until = models.DateField(null=True, blank=True)
     service_life_years = models.FloatField(null=True, blank=True)
     part = models.ForeignKey(Part, models.PROTECT, null=True, blank=True, related_name="models")
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -164,7 +163,7 @@ class Method(models.Model):
     patch_cable = models.ForeignKey(Cable, models.PROTECT, null=True, blank=True, related_name="+")
     patch_lead_m = models.FloatField(null=True, blank=True)
     caution = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -182,7 +181,7 @@ class MethodPart(models.Model):
     quantity = models.DecimalField(max_digits=16, decimal_places=4)
     per = models.TextField()
     when = models.TextField(default="always")
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["method__key", "part__key", "per", "when"]
@@ -207,7 +206,7 @@ class MethodStep(models.Model):
     people = models.PositiveIntegerField(null=True, blank=True)
     outage = models.BooleanField(null=True, blank=True)
     hold_point = models.BooleanField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["method__key", "step"]
@@ -230,7 +229,7 @@ class MethodPin(models.Model):
     terminal = models.TextField(null=True, blank=True)
     rj45_pin = models.PositiveSmallIntegerField(null=True, blank=True)
     source = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["method__key", "rj45_pin", "signal", "id"]

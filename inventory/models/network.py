@@ -2,10 +2,9 @@
 
 from django.db import models
 from django.db.models import F, Q
-from simple_history.models import HistoricalRecords
 
 from inventory.models.catalogue import Cable, EquipmentModel, Protocol
-from inventory.models.fields import Key, not_below_zero, one_of
+from inventory.models.fields import History, Key, not_below_zero, one_of
 from inventory.models.places import Building, Room
 from inventory.workbook.sheets import ENDS_ITS_BUS, LONGEST_RUN_M
 
@@ -17,7 +16,7 @@ class Bus(models.Model):
     building = models.ForeignKey(Building, models.PROTECT, related_name="buses")
     protocol = models.ForeignKey(Protocol, models.PROTECT, null=True, blank=True, related_name="buses")
     bit_rate_kbit_s = models.FloatField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -46,7 +45,7 @@ class Node(models.Model):
     box_gangs = models.PositiveIntegerField(null=True, blank=True)
     ends_bus = models.TextField(null=True, blank=True)
     note = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -56,6 +55,7 @@ class Node(models.Model):
             ),
             one_of("node", "ends_bus", ENDS_ITS_BUS),
         ]
+        indexes = [models.Index(fields=["installed"], name="node_by_age")]
 
     def __str__(self) -> str:
         return self.key
@@ -71,7 +71,7 @@ class Run(models.Model):
     cable = models.ForeignKey(Cable, models.PROTECT, null=True, blank=True, related_name="runs")
     length_m = models.FloatField(null=True, blank=True)
     surveyed = models.DateField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -96,7 +96,7 @@ class Zone(models.Model):
     circuit = models.TextField(null=True, blank=True)
     lowest_pct = models.FloatField(null=True, blank=True)
     highest_pct = models.FloatField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["node__key", "key"]
@@ -116,7 +116,7 @@ class Scene(models.Model):
     key = Key()
     label = models.TextField(null=True, blank=True)
     levels = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["node__key", "key"]

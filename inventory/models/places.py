@@ -2,9 +2,8 @@
 
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
-from inventory.models.fields import Key, at_least
+from inventory.models.fields import History, Key, at_least
 
 
 class Building(models.Model):
@@ -16,7 +15,7 @@ class Building(models.Model):
     time_zone = models.TextField(null=True, blank=True)
     holidays = models.TextField(null=True, blank=True)
     outages_at_once = models.PositiveIntegerField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -36,7 +35,7 @@ class Room(models.Model):
     use = models.TextField(null=True, blank=True)
     importance = models.PositiveSmallIntegerField(null=True, blank=True)
     calendar = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["building__key", "key"]

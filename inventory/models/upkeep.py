@@ -2,10 +2,9 @@
 
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from inventory.models.catalogue import EquipmentModel
-from inventory.models.fields import one_of
+from inventory.models.fields import History, one_of
 from inventory.models.network import Node
 from inventory.workbook.sheets import OUTCOMES
 
@@ -16,7 +15,7 @@ class Spare(models.Model):
     model = models.ForeignKey(EquipmentModel, models.PROTECT, related_name="spares")
     on_hand = models.PositiveIntegerField()
     store = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["model__key", "store", "id"]
@@ -36,7 +35,7 @@ class Failure(models.Model):
     date = models.DateField()
     what_failed = models.TextField(null=True, blank=True)
     outcome = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["-date", "node__key", "id"]
@@ -47,6 +46,7 @@ class Failure(models.Model):
             ),
             one_of("failure", "outcome", OUTCOMES),
         ]
+        indexes = [models.Index(fields=["date"], name="failure_by_date")]
 
     def __str__(self) -> str:
         return f"{self.node.key} {self.date}"

@@ -1,11 +1,11 @@
 """What the planner decides: briefs, crews, phases, closures."""
 
 from django.db import models
-from django.db.models import F, Q
-from simple_history.models import HistoricalRecords
+from django.db.models import F, Q, Value
+from django.db.models.functions import Coalesce
 
 from inventory.models import Building, Room
-from inventory.models.fields import Key, not_below_zero
+from inventory.models.fields import History, Key, not_below_zero
 from inventory.workbook.sheets import CLOSURE_KINDS
 
 FIRST_BRIEF = "First plan"  # the brief that the workbook's sheet Brief fills
@@ -15,7 +15,7 @@ class Brief(models.Model):
     """A named set of settings; what is not set keeps its default (planner.core.brief.SETTINGS)."""
 
     name = models.TextField(unique=True, default=FIRST_BRIEF)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["name"]
@@ -30,7 +30,7 @@ class BriefSetting(models.Model):
     brief = models.ForeignKey(Brief, models.CASCADE, related_name="settings")
     setting = models.TextField()  # title of the setting
     value = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["brief__name", "setting"]
@@ -48,7 +48,7 @@ class Crew(models.Model):
     days = models.TextField(null=True, blank=True)
     shift_from = models.TimeField(null=True, blank=True)
     shift_to = models.TimeField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["key"]
@@ -67,7 +67,7 @@ class Phase(models.Model):
     budget = models.DecimalField(max_digits=16, decimal_places=2, null=True, blank=True)
     materials_ordered_on = models.DateField(null=True, blank=True)
     districts = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["start", "key"]
@@ -92,13 +92,21 @@ class Closure(models.Model):
     end = models.CharField(max_length=16)
     kind = models.TextField(null=True, blank=True)
     why = models.TextField(null=True, blank=True)
-    history = HistoricalRecords()
+    history = History()
 
     class Meta:
         ordering = ["start", "end", "id"]
         constraints = [
             models.CheckConstraint(condition=Q(end__gt=F("start")), name="closure_span"),
             models.CheckConstraint(condition=Q(kind__isnull=True) | Q(kind__in=CLOSURE_KINDS), name="closure_kind"),
+            models.UniqueConstraint(
+                Coalesce("building", 0),
+                Coalesce("room", 0),
+                "start",
+                "end",
+                Coalesce("kind", Value("")),
+                name="closure_once",
+            ),
         ]
 
     def __str__(self) -> str:
