@@ -1,9 +1,16 @@
 """The inventory as a Django application."""
 
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+from inventory.services.roles import ensure_roles
 
 
 class InventoryConfig(AppConfig):
     """What stands on the campus."""
 
     name = "inventory"
+
+    def ready(self) -> None:
+        """Have what the site cannot do without put in place after every migration."""
+        post_migrate.connect(ensure_roles, sender=self)

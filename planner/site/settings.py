@@ -9,6 +9,7 @@ ALLOWED_HOSTS      host names, separated by commas
 CSRF_ORIGINS       full origins, separated by commas, where a proxy ends TLS
 HTTPS              1 where the site is served over HTTPS (secure cookies, HSTS, redirect)
 UPLOAD_LIMIT_MB    largest upload (default 64)
+CAMPUS_NAME        what the title block of every page calls the campus
 """
 
 import os
@@ -89,7 +90,9 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "planner.site.context.around",
             ],
+            "builtins": ["inventory.templatetags.saying"],
         },
     },
 ]
@@ -123,6 +126,7 @@ USE_I18N = False
 
 STATIC_URL = "static/"
 STATIC_ROOT = HOME / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 MEDIA_ROOT = HOME / "files"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
@@ -130,6 +134,7 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = True
 
+CAMPUS_NAME = os.environ.get("CAMPUS_NAME", "This campus")
 UPLOAD_LIMIT_BYTES = int(os.environ.get("UPLOAD_LIMIT_MB", "64")) * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 

@@ -1,0 +1,59 @@
+"""Who may do what. CAN is the one table of it: views, pages and tests all go by it."""
+
+from collections.abc import Iterable
+from enum import StrEnum
+
+
+class Role(StrEnum):
+    """What a person is to the campus; each is a group of users of the same name."""
+
+    FACILITIES = "facilities"
+    PLANNING = "planning"
+    PURCHASING = "purchasing"
+    CREW = "crew"
+    READER = "reader"
+
+
+class Capability(StrEnum):
+    """What a person may do, in words that finish the sentence `you may ...`."""
+
+    SEE = "see the campus, its plans and its materials"
+    REPORT_FAILURE = "report a failure"
+    TAKE_IN = "take in a workbook"
+    ASSESS = "have the campus assessed again"
+    PLAN = "write briefs and make plans"
+    ADOPT = "adopt a plan and book its orders"
+    WORK = "carry out orders"
+    STOCK = "change parts, stock and prices"
+
+
+_R = Role
+EVERYONE = frozenset(Role)
+
+CAN: dict[Capability, frozenset[Role]] = {
+    Capability.SEE: EVERYONE,
+    Capability.REPORT_FAILURE: frozenset({_R.FACILITIES, _R.PLANNING, _R.CREW}),
+    Capability.TAKE_IN: frozenset({_R.FACILITIES}),
+    Capability.ASSESS: frozenset({_R.FACILITIES, _R.PLANNING}),
+    Capability.PLAN: frozenset({_R.PLANNING}),
+    Capability.ADOPT: frozenset({_R.PLANNING}),
+    Capability.WORK: frozenset({_R.PLANNING, _R.CREW}),
+    Capability.STOCK: frozenset({_R.PURCHASING}),
+}
+
+
+def allowed(roles: Iterable[str], capability: Capability) -> bool:
+    """Tell whether someone with these roles may do it.
+
+    Examples
+    --------
+    >>> allowed(["reader"], Capability.SEE), allowed(["reader"], Capability.TAKE_IN), allowed([], Capability.SEE)
+    (True, False, False)
+
+    """
+    return not CAN[capability].isdisjoint(roles)
+
+
+def who_can(capability: Capability) -> tuple[Role, ...]:
+    """Return the roles that may do it, in the order of the table of roles."""
+    return tuple(role for role in Role if role in CAN[capability])

@@ -1,0 +1,59 @@
+"""Values in words: the same on every page and in every file."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+NOT_KNOWN = "not known"
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+GAP = "\u202f"  # narrow space that does not break, between thousands and before a unit
+CENT = Decimal("0.01")
+
+
+def day_words(value: date) -> str:
+    """Return a date that nobody can read the other way round.
+
+    Examples
+    --------
+    >>> day_words(date(2027, 3, 2))
+    '2 Mar 2027'
+
+    """
+    return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
+
+
+def moment_words(value: datetime) -> str:
+    """Return a date and the time of day, in the zone that the value carries.
+
+    Examples
+    --------
+    >>> moment_words(datetime(2027, 3, 2, 14, 5))
+    '2 Mar 2027, 14:05'
+
+    """
+    return f"{day_words(value)}, {value:%H:%M}"
+
+
+def number_words(value: float | Decimal, unit: str = "") -> str:
+    r"""Return a number with at most three decimals, thousands set apart, and its unit.
+
+    Examples
+    --------
+    >>> number_words(12345.5, "m").replace(GAP, " "), number_words(7), number_words(Decimal("40.0000"), "W")
+    ('12 345.5 m', '7', '40\u202fW')
+
+    """
+    text = f"{value:,.3f}".rstrip("0").rstrip(".").replace(",", GAP)
+    return f"{text}{GAP}{unit}" if unit else text
+
+
+def money_words(value: Decimal, currency: str | None) -> str:
+    """Return an amount to the cent with its currency.
+
+    Examples
+    --------
+    >>> money_words(Decimal("1234.5"), "EUR").replace(GAP, " ")
+    '1 234.50 EUR'
+
+    """
+    text = f"{value.quantize(CENT):,}".replace(",", GAP)
+    return f"{text}{GAP}{currency or 'currency not known'}"

@@ -1,0 +1,38 @@
+"""Forms: what people type, checked, with what is wrong said beside the field."""
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm
+
+from inventory.services.attempts import WAIT_S, count_failure, forget, must_wait
+
+
+class SignInForm(AuthenticationForm):
+    """Sign in; after repeated failures the same name has to wait."""
+
+    error_messages = {
+        "invalid_login": "This name and password do not go together. Both mind capital letters.",
+        "inactive": "This account is closed. Ask whoever looks after the site to open it.",
+        "wait": f"Too many failed attempts. Wait {WAIT_S // 60} minutes, then try again.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = "Name"
+
+    def clean(self) -> dict[str, Any]:
+        """Check name and password unless this name has to wait."""
+        name, address = self.data.get("username", ""), self._address()
+        if must_wait(name, address):
+            raise forms.ValidationError(self.error_messages["wait"], code="wait")
+        try:
+            cleaned = super().clean()
+        except forms.ValidationError:
+            count_failure(name, address)
+            raise
+        forget(name, address)
+        return cleaned
+
+    def _address(self) -> str:
+        return self.request.META.get("REMOTE_ADDR", "") if self.request else ""
