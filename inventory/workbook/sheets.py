@@ -4,10 +4,22 @@ The reader, the blank workbook, the filled workbook, the help page and the check
 order in which they can be stored: a sheet refers only to itself or to sheets above it.
 """
 
-from inventory.workbook.columns import Column, Kind, OtherUnit, Sheet
-
-FOOT_M = 0.3048  # exact, international foot (1959)
-LONGEST_RUN_M = 100_000.0  # a longer figure is a slip of the pen
+from inventory.workbook.columns import (
+    Kind,
+    Sheet,
+    amount_column,
+    choice_column,
+    clock_column,
+    date_column,
+    key_column,
+    metres_column,
+    moment_column,
+    number_column,
+    reference_column,
+    text_column,
+    whole_column,
+    yes_no_column,
+)
 
 NODE_KINDS = ("station", "gateway", "panel", "controller", "sensor", "supply", "junction", "other")
 LAYOUTS = ("line", "tree", "any")
@@ -19,135 +31,20 @@ OUTCOMES = ("repaired", "replaced", "removed")
 CLOSURE_KINDS = ("keep out", "welcome")
 
 
-def _key(heading: str, meaning: str, example: str) -> Column:
-    return Column(name="key", heading=heading, kind=Kind.KEY, required=True, meaning=meaning, example=example)
-
-
-def _text(name: str, heading: str, meaning: str, example: str, *, required: bool = False) -> Column:
-    return Column(name=name, heading=heading, kind=Kind.TEXT, meaning=meaning, example=example, required=required)
-
-
-def _number(  # noqa: PLR0913 - one argument a fact of the column
-    name: str,
-    heading: str,
-    unit: str | None,
-    meaning: str,
-    example: str,
-    *,
-    highest: float | None = None,
-    lowest: float | None = 0.0,
-) -> Column:
-    return Column(
-        name=name,
-        heading=heading,
-        kind=Kind.NUMBER,
-        unit=unit,
-        meaning=meaning,
-        example=example,
-        lowest=lowest,
-        highest=highest,
-    )
-
-
-def _metres(name: str, stem: str, meaning: str, example: str, *, signed: bool = False) -> Column:
-    """Return a column of lengths that is read in feet too."""
-    return Column(
-        name=name,
-        heading=f"{stem} (m)",
-        kind=Kind.NUMBER,
-        unit="m",
-        meaning=meaning,
-        example=example,
-        lowest=None if signed else 0.0,
-        highest=LONGEST_RUN_M,
-        other_units=(OtherUnit(heading=f"{stem} (ft)", factor=FOOT_M),),
-    )
-
-
-def _whole(  # noqa: PLR0913 - one argument a fact of the column
-    name: str,
-    heading: str,
-    meaning: str,
-    example: str,
-    *,
-    unit: str | None = None,
-    required: bool = False,
-    lowest: float = 0,
-    highest: float | None = None,
-) -> Column:
-    return Column(
-        name=name,
-        heading=heading,
-        kind=Kind.WHOLE,
-        unit=unit,
-        meaning=meaning,
-        example=example,
-        required=required,
-        lowest=lowest,
-        highest=highest,
-    )
-
-
-def _date(name: str, heading: str, meaning: str, example: str, *, required: bool = False) -> Column:
-    return Column(name=name, heading=heading, kind=Kind.DATE, meaning=meaning, example=example, required=required)
-
-
-def _moment(name: str, heading: str, meaning: str, example: str) -> Column:
-    return Column(name=name, heading=heading, kind=Kind.MOMENT, meaning=meaning, example=example, required=True)
-
-
-def _yes_no(name: str, heading: str, meaning: str, example: str = "yes") -> Column:
-    return Column(name=name, heading=heading, kind=Kind.YES_NO, meaning=meaning, example=example)
-
-
-def _choice(  # noqa: PLR0913 - one argument a fact of the column
-    name: str, heading: str, choices: tuple[str, ...], meaning: str, example: str, *, required: bool = False
-) -> Column:
-    return Column(
-        name=name,
-        heading=heading,
-        kind=Kind.CHOICE,
-        choices=choices,
-        meaning=meaning,
-        example=example,
-        required=required,
-    )
-
-
-def _ref(  # noqa: PLR0913 - one argument a fact of the column
-    name: str,
-    heading: str,
-    refers_to: str,
-    meaning: str,
-    example: str,
-    *,
-    required: bool = False,
-    within: str | None = None,
-) -> Column:
-    return Column(
-        name=name,
-        heading=heading,
-        kind=Kind.REFERENCE,
-        refers_to=refers_to,
-        within=within,
-        meaning=meaning,
-        example=example,
-        required=required,
-    )
-
-
 BUILDINGS = Sheet(
     code="buildings",
     title="Buildings",
     meaning="Every building of the campus, one row each.",
     key=("key",),
     columns=(
-        _key("Building", "Short name of the building, as on the door plates", "B04"),
-        _text("name", "Name", "Full name", "Weir House"),
-        _text("district", "District", "Part of the campus; crews need travel time between districts", "North bank"),
-        _text("time_zone", "Time zone", "IANA name of the time zone the building keeps", "Europe/Lisbon"),
-        _text("holidays", "Holidays", "ISO 3166 code whose public holidays the building keeps", "PT"),
-        _whole("outages_at_once", "Outages at once", "How many orders may be open at one time", "1", lowest=1),
+        key_column("Building", "Short name of the building, as on the door plates", "B04"),
+        text_column("name", "Name", "Full name", "Weir House"),
+        text_column(
+            "district", "District", "Part of the campus; crews need travel time between districts", "North bank"
+        ),
+        text_column("time_zone", "Time zone", "IANA name of the time zone the building keeps", "Europe/Lisbon"),
+        text_column("holidays", "Holidays", "ISO 3166 code whose public holidays the building keeps", "PT"),
+        whole_column("outages_at_once", "Outages at once", "How many orders may be open at one time", "1", lowest=1),
     ),
 )
 
@@ -157,13 +54,13 @@ ROOMS = Sheet(
     meaning="Every room that has a station or is served by one.",
     key=("building", "key"),
     columns=(
-        _ref("building", "Building", "buildings", "Building the room is in", "B04", required=True),
-        _key("Room", "Room number, unique in its building", "1.07"),
-        _text("floor", "Floor", "Floor as people say it", "1"),
-        _text("name", "Name", "What people call the room", "Model workshop"),
-        _text("use", "Use", "What the room is for", "workshop"),
-        _whole("importance", "Importance", "1 low to 5 must not fail", "3", lowest=1, highest=5),
-        _text("calendar", "Calendar", "File name of the .ics with the room's bookings", "B04-1.07.ics"),
+        reference_column("building", "Building", "buildings", "Building the room is in", "B04", required=True),
+        key_column("Room", "Room number, unique in its building", "1.07"),
+        text_column("floor", "Floor", "Floor as people say it", "1"),
+        text_column("name", "Name", "What people call the room", "Model workshop"),
+        text_column("use", "Use", "What the room is for", "workshop"),
+        whole_column("importance", "Importance", "1 low to 5 must not fail", "3", lowest=1, highest=5),
+        text_column("calendar", "Calendar", "File name of the .ics with the room's bookings", "B04-1.07.ics"),
     ),
 )
 
@@ -173,7 +70,7 @@ PROTOCOLS = Sheet(
     meaning="Limits of each bus, one row per bit rate. Open standards come built in, each with its source.",
     key=("protocol", "bit_rate_kbit_s"),
     columns=(
-        _ref(
+        reference_column(
             "protocol",
             "Protocol",
             "protocol_names",
@@ -181,37 +78,39 @@ PROTOCOLS = Sheet(
             "PAIRBUS",
             required=True,
         ),
-        _number(
+        number_column(
             "bit_rate_kbit_s",
             "Bit rate (kbit/s)",
             "kbit/s",
             "Bit rate this row is for; blank where there is one",
             "125",
         ),
-        _choice("layout", "Layout", LAYOUTS, "Layout the wiring may have", "line"),
-        _metres("longest_bus_m", "Longest bus", "Longest trunk from end to end", "500"),
-        _metres("longest_stub_m", "Longest stub", "Longest single branch off the trunk", "22"),
-        _metres("all_stubs_m", "All stubs", "Sum of all branches off the trunk", "110"),
-        _metres("farthest_pair_m", "Farthest pair", "Longest way along the wire between any two nodes", "300"),
-        _metres("total_wire_m", "Total wire", "Sum of all wire of the segment", "450"),
-        _metres("less_per_node_m", "Less per node", "Length taken off the longest bus for each node", "6"),
-        _number(
+        choice_column("layout", "Layout", LAYOUTS, "Layout the wiring may have", "line"),
+        metres_column("longest_bus_m", "Longest bus", "Longest trunk from end to end", "500"),
+        metres_column("longest_stub_m", "Longest stub", "Longest single branch off the trunk", "22"),
+        metres_column("all_stubs_m", "All stubs", "Sum of all branches off the trunk", "110"),
+        metres_column("farthest_pair_m", "Farthest pair", "Longest way along the wire between any two nodes", "300"),
+        metres_column("total_wire_m", "Total wire", "Sum of all wire of the segment", "450"),
+        metres_column("less_per_node_m", "Less per node", "Length taken off the longest bus for each node", "6"),
+        number_column(
             "less_per_stub_m",
             "Less per stub metre",
             "m/m",
             "Length taken off the longest bus for each metre of stub",
             "2",
         ),
-        _whole("most_nodes", "Most nodes", "Most nodes on one segment", "64"),
-        _number("most_unit_loads", "Most unit loads", None, "Most receiver unit loads on one segment", "32"),
-        _whole("ends", "Ends", "How many end resistors the bus needs: 0, 1 or 2", "2", highest=2),
-        _number("end_ohm", "End resistance (ohm)", "ohm", "Resistance of one end resistor", "120"),
-        _number("lowest_impedance_ohm", "Lowest impedance (ohm)", "ohm", "Lowest cable impedance that serves", "95"),
-        _number(
+        whole_column("most_nodes", "Most nodes", "Most nodes on one segment", "64"),
+        number_column("most_unit_loads", "Most unit loads", None, "Most receiver unit loads on one segment", "32"),
+        whole_column("ends", "Ends", "How many end resistors the bus needs: 0, 1 or 2", "2", highest=2),
+        number_column("end_ohm", "End resistance (ohm)", "ohm", "Resistance of one end resistor", "120"),
+        number_column(
+            "lowest_impedance_ohm", "Lowest impedance (ohm)", "ohm", "Lowest cable impedance that serves", "95"
+        ),
+        number_column(
             "highest_impedance_ohm", "Highest impedance (ohm)", "ohm", "Highest cable impedance that serves", "140"
         ),
-        _yes_no("power_on_bus", "Power on bus", "Whether the cable carries the stations' power as well"),
-        _text("source", "Source", "Document, edition and clause the limits come from", "ISO 11898-2"),
+        yes_no_column("power_on_bus", "Power on bus", "Whether the cable carries the stations' power as well"),
+        text_column("source", "Source", "Document, edition and clause the limits come from", "ISO 11898-2"),
     ),
 )
 
@@ -221,14 +120,16 @@ CABLES = Sheet(
     meaning="Kinds of cable in the walls and on the shelf.",
     key=("key",),
     columns=(
-        _key("Cable", "Name of the cable kind", "2x2 18AWG"),
-        _text("power_conductor", "Power conductor", "Size of one power conductor, `18 AWG` or `0.75 mm2`", "18 AWG"),
-        _whole("power_pairs", "Power pairs", "Pairs in parallel that carry power", "1"),
-        _choice("conductor_class", "Conductor class", CONDUCTOR_CLASSES, "Make-up of the conductor", "stranded"),
-        _whole("data_pairs", "Data pairs", "Twisted pairs for data", "1"),
-        _number("impedance_ohm", "Impedance (ohm)", "ohm", "Characteristic impedance of the data pair", "120"),
-        _yes_no("screened", "Screened", "Whether the cable has a screen"),
-        _text("category", "Category", "Category of balanced cable, where it is one", "5e"),
+        key_column("Cable", "Name of the cable kind", "2x2 18AWG"),
+        text_column(
+            "power_conductor", "Power conductor", "Size of one power conductor, `18 AWG` or `0.75 mm2`", "18 AWG"
+        ),
+        whole_column("power_pairs", "Power pairs", "Pairs in parallel that carry power", "1", highest=100),
+        choice_column("conductor_class", "Conductor class", CONDUCTOR_CLASSES, "Make-up of the conductor", "stranded"),
+        whole_column("data_pairs", "Data pairs", "Twisted pairs for data", "1", highest=100),
+        number_column("impedance_ohm", "Impedance (ohm)", "ohm", "Characteristic impedance of the data pair", "120"),
+        yes_no_column("screened", "Screened", "Whether the cable has a screen"),
+        text_column("category", "Category", "Category of balanced cable, where it is one", "5e"),
     ),
 )
 
@@ -238,22 +139,25 @@ PARTS = Sheet(
     meaning="What purchasing buys.",
     key=("key",),
     columns=(
-        _key("Part", "Part number", "P-1001"),
-        _text("description", "Description", "What it is", "Breakout, screw terminals to RJ45"),
-        _text("unit", "Unit", "Unit it is counted in", "piece"),
-        _number("pack", "Pack", None, "Units in one pack, the least that can be bought", "10"),
-        Column(
-            name="price",
-            heading="Price",
-            kind=Kind.MONEY,
-            meaning="Price of one unit",
-            example="7.40",
+        key_column("Part", "Part number", "P-1001"),
+        text_column("description", "Description", "What it is", "Breakout, screw terminals to RJ45"),
+        text_column("unit", "Unit", "Unit it is counted in", "piece"),
+        amount_column("pack", "Pack", Kind.DECIMAL, "Units in one pack, the least that can be bought", "10"),
+        amount_column("price", "Price", Kind.MONEY, "Price of one unit", "7.40"),
+        text_column("currency", "Currency", "ISO 4217 code of the price", "EUR"),
+        whole_column("lead_time_days", "Lead time (days)", "Calendar days from order to delivery", "28", unit="d"),
+        text_column("supplier", "Supplier", "Who sells it", "Northquay Supply"),
+        amount_column("on_hand", "On hand", Kind.DECIMAL, "Units on the shelf now", "14"),
+        amount_column(
+            "spare_allowance_pct",
+            "Spare allowance (%)",
+            Kind.DECIMAL,
+            "Extra to buy against breakage",
+            "5",
+            unit="%",
+            highest=1000,
+            decimals=3,
         ),
-        _text("currency", "Currency", "ISO 4217 code of the price", "EUR"),
-        _whole("lead_time_days", "Lead time (days)", "Calendar days from order to delivery", "28", unit="d"),
-        _text("supplier", "Supplier", "Who sells it", "Northquay Supply"),
-        _number("on_hand", "On hand", None, "Units on the shelf now", "14"),
-        _number("spare_allowance_pct", "Spare allowance (%)", "%", "Extra to buy against breakage", "5"),
     ),
 )
 
@@ -263,24 +167,26 @@ MODELS = Sheet(
     meaning="The catalogue: what a node is.",
     key=("key",),
     columns=(
-        _key("Model", "Model name", "WS-20"),
-        _choice("kind", "Kind", NODE_KINDS, "Kind of node", "station", required=True),
-        _text("description", "Description", "What it is", "Wall station, 4 sliders"),
-        _ref("protocol", "Protocol", "protocol_names", "Bus it speaks", "PAIRBUS"),
-        _ref("protocol_2", "Protocol 2", "protocol_names", "Second bus it speaks or can be set to", "OPENPAIR"),
-        _number("draw_w", "Draw (W)", "W", "Most power it draws from the bus", "1.8"),
-        _number("lowest_supply_v", "Lowest supply (V)", "V", "Lowest voltage at which it works", "9"),
-        _number("supply_v", "Supply (V)", "V", "Voltage it feeds into the bus, if it does", "24"),
-        _number("supply_rating_w", "Supply rating (W)", "W", "Most power it can feed into the bus", "60"),
-        _number("unit_loads", "Unit loads", None, "Load on the data pair in receiver unit loads", "0.25"),
-        _choice("ends_bus", "Ends its bus", ENDS_ITS_BUS, "Whether an end resistor is built in", "switch"),
-        _whole("zones", "Zones", "Zones it can command", "8"),
-        _whole("scenes", "Scenes", "Scenes it can store", "16"),
-        _whole("box_gangs", "Box gangs", "Width of the wall box it needs", "2"),
-        _date("last_sold", "Last sold", "End of sale", "2011-06-30"),
-        _date("supported_until", "Supported until", "End of support", "2021-06-30"),
-        _number("service_life_years", "Service life (years)", "a", "Service life to expect", "20"),
-        _ref("part", "Part", "parts", "Part number under which it is bought", "P-2001"),
+        key_column("Model", "Model name", "WS-20"),
+        choice_column("kind", "Kind", NODE_KINDS, "Kind of node", "station", required=True),
+        text_column("description", "Description", "What it is", "Wall station, 4 sliders"),
+        reference_column("protocol", "Protocol", "protocol_names", "Bus it speaks", "PAIRBUS"),
+        reference_column(
+            "protocol_2", "Protocol 2", "protocol_names", "Second bus it speaks or can be set to", "OPENPAIR"
+        ),
+        number_column("draw_w", "Draw (W)", "W", "Most power it draws from the bus", "1.8"),
+        number_column("lowest_supply_v", "Lowest supply (V)", "V", "Lowest voltage at which it works", "9"),
+        number_column("supply_v", "Supply (V)", "V", "Voltage it feeds into the bus, if it does", "24"),
+        number_column("supply_rating_w", "Supply rating (W)", "W", "Most power it can feed into the bus", "60"),
+        number_column("unit_loads", "Unit loads", None, "Load on the data pair in receiver unit loads", "0.25"),
+        choice_column("ends_bus", "Ends its bus", ENDS_ITS_BUS, "Whether an end resistor is built in", "switch"),
+        whole_column("zones", "Zones", "Zones it can command", "8"),
+        whole_column("scenes", "Scenes", "Scenes it can store", "16"),
+        whole_column("box_gangs", "Box gangs", "Width of the wall box it needs", "2"),
+        date_column("last_sold", "Last sold", "End of sale", "2011-06-30"),
+        date_column("supported_until", "Supported until", "End of support", "2021-06-30"),
+        number_column("service_life_years", "Service life (years)", "a", "Service life to expect", "20"),
+        reference_column("part", "Part", "parts", "Part number under which it is bought", "P-2001"),
     ),
 )
 
@@ -290,10 +196,10 @@ BUSES = Sheet(
     meaning="What the records call one line. A claim, checked against the wiring.",
     key=("key",),
     columns=(
-        _key("Bus", "Name of the bus, unique on the campus", "B04-L07"),
-        _ref("building", "Building", "buildings", "Building it runs in", "B04", required=True),
-        _ref("protocol", "Protocol", "protocol_names", "Protocol it carries today", "PAIRBUS"),
-        _number("bit_rate_kbit_s", "Bit rate (kbit/s)", "kbit/s", "Bit rate it runs at", "9.6"),
+        key_column("Bus", "Name of the bus, unique on the campus", "B04-L07"),
+        reference_column("building", "Building", "buildings", "Building it runs in", "B04", required=True),
+        reference_column("protocol", "Protocol", "protocol_names", "Protocol it carries today", "PAIRBUS"),
+        number_column("bit_rate_kbit_s", "Bit rate (kbit/s)", "kbit/s", "Bit rate it runs at", "9.6"),
     ),
 )
 
@@ -303,22 +209,22 @@ NODES = Sheet(
     meaning="Every piece of equipment on a bus.",
     key=("key",),
     columns=(
-        _key("Node", "Name of the node, unique on the campus", "B04-S107"),
-        _ref("building", "Building", "buildings", "Building it is in", "B04", required=True),
-        _ref("room", "Room", "rooms", "Room it is in", "1.07", within="building"),
-        _ref("model", "Model", "models", "Model of the node", "WS-20", required=True),
-        _ref("bus", "Bus", "buses", "Bus it is on", "B04-L07"),
-        _ref("bus_2", "Bus 2", "buses", "Second bus (gateways only)", "B04-M01"),
-        _ref("bus_3", "Bus 3", "buses", "Third bus (gateways only)", ""),
-        _ref("bus_4", "Bus 4", "buses", "Fourth bus (gateways only)", ""),
-        _text("serial", "Serial", "Serial number", "20-004417"),
-        _date("installed", "Installed", "Day it was installed", "2004-09-01"),
-        _whole("condition", "Condition", "1 good to 5 failed", "3", lowest=1, highest=5),
-        _whole("zones_used", "Zones used", "Zones in use", "4"),
-        _whole("scenes_used", "Scenes used", "Scenes in use", "6"),
-        _whole("box_gangs", "Box gangs", "Width of the opening it sits in", "2"),
-        _choice("ends_bus", "Ends its bus", ENDS_ITS_BUS, "Whether its end resistor is in circuit", "no"),
-        _text("note", "Note", "Anything worth knowing", "behind the bookcase"),
+        key_column("Node", "Name of the node, unique on the campus", "B04-S107"),
+        reference_column("building", "Building", "buildings", "Building it is in", "B04", required=True),
+        reference_column("room", "Room", "rooms", "Room it is in", "1.07", within="building"),
+        reference_column("model", "Model", "models", "Model of the node", "WS-20", required=True),
+        reference_column("bus", "Bus", "buses", "Bus it is on", "B04-L07"),
+        reference_column("bus_2", "Bus 2", "buses", "Second bus (gateways only)", "B04-M01"),
+        reference_column("bus_3", "Bus 3", "buses", "Third bus (gateways only)", ""),
+        reference_column("bus_4", "Bus 4", "buses", "Fourth bus (gateways only)", ""),
+        text_column("serial", "Serial", "Serial number", "20-004417"),
+        date_column("installed", "Installed", "Day it was installed", "2004-09-01"),
+        whole_column("condition", "Condition", "1 good to 5 failed", "3", lowest=1, highest=5),
+        whole_column("zones_used", "Zones used", "Zones in use", "4"),
+        whole_column("scenes_used", "Scenes used", "Scenes in use", "6"),
+        whole_column("box_gangs", "Box gangs", "Width of the opening it sits in", "2"),
+        choice_column("ends_bus", "Ends its bus", ENDS_ITS_BUS, "Whether its end resistor is in circuit", "no"),
+        text_column("note", "Note", "Anything worth knowing", "behind the bookcase"),
     ),
 )
 
@@ -328,13 +234,13 @@ RUNS = Sheet(
     meaning="Every cable between two nodes on a bus.",
     key=("key",),
     columns=(
-        _key("Run", "Name of the run, unique on the campus", "B04-R113"),
-        _ref("bus", "Bus", "buses", "Bus it belongs to", "B04-L07", required=True),
-        _ref("from_node", "From", "nodes", "Node at one end", "B04-G01", required=True),
-        _ref("to_node", "To", "nodes", "Node at the other end", "B04-S107", required=True),
-        _ref("cable", "Cable", "cables", "Kind of cable", "2x2 18AWG"),
-        _metres("length_m", "Length", "Length of the cable", "38.5"),
-        _date("surveyed", "Surveyed", "Day someone saw it with their own eyes", "2026-03-02"),
+        key_column("Run", "Name of the run, unique on the campus", "B04-R113"),
+        reference_column("bus", "Bus", "buses", "Bus it belongs to", "B04-L07", required=True),
+        reference_column("from_node", "From", "nodes", "Node at one end", "B04-G01", required=True),
+        reference_column("to_node", "To", "nodes", "Node at the other end", "B04-S107", required=True),
+        reference_column("cable", "Cable", "cables", "Kind of cable", "2x2 18AWG"),
+        metres_column("length_m", "Length", "Length of the cable", "38.5"),
+        date_column("surveyed", "Surveyed", "Day someone saw it with their own eyes", "2026-03-02"),
     ),
 )
 
@@ -344,13 +250,13 @@ ZONES = Sheet(
     meaning="What each slider or button of a station does.",
     key=("node", "key"),
     columns=(
-        _ref("node", "Node", "nodes", "Station", "B04-S107", required=True),
-        _key("Zone", "Number of the slider or button", "1"),
-        _text("label", "Label", "Label the room's people chose", "Front row"),
-        _ref("panel", "Panel", "nodes", "Node that carries it out", "B04-P02"),
-        _text("circuit", "Circuit", "Circuit it acts on", "14"),
-        _number("lowest_pct", "Lowest (%)", "%", "Lowest level it may be set to", "0", highest=100),
-        _number("highest_pct", "Highest (%)", "%", "Highest level it may be set to", "100", highest=100),
+        reference_column("node", "Node", "nodes", "Station", "B04-S107", required=True),
+        key_column("Zone", "Number of the slider or button", "1"),
+        text_column("label", "Label", "Label the room's people chose", "Front row"),
+        reference_column("panel", "Panel", "nodes", "Node that carries it out", "B04-P02"),
+        text_column("circuit", "Circuit", "Circuit it acts on", "14"),
+        number_column("lowest_pct", "Lowest (%)", "%", "Lowest level it may be set to", "0", highest=100),
+        number_column("highest_pct", "Highest (%)", "%", "Highest level it may be set to", "100", highest=100),
     ),
 )
 
@@ -360,10 +266,10 @@ SCENES = Sheet(
     meaning="What is re-entered on the new station.",
     key=("node", "key"),
     columns=(
-        _ref("node", "Node", "nodes", "Station", "B04-S107", required=True),
-        _key("Scene", "Number of the scene", "1"),
-        _text("label", "Label", "Label the room's people chose", "Slides"),
-        _text("levels", "Levels", "Level of each zone, `1=80, 2=40`", "1=80, 2=40"),
+        reference_column("node", "Node", "nodes", "Station", "B04-S107", required=True),
+        key_column("Scene", "Number of the scene", "1"),
+        text_column("label", "Label", "Label the room's people chose", "Slides"),
+        text_column("levels", "Levels", "Level of each zone, `1=80, 2=40`", "1=80, 2=40"),
     ),
 )
 
@@ -373,10 +279,10 @@ METHODS = Sheet(
     meaning="Each way to replace an old model by a new one.",
     key=("key",),
     columns=(
-        _key("Method", "Name of the method", "M-20-A"),
-        _ref("old_model", "Old model", "models", "Model that is replaced", "WS-20", required=True),
-        _ref("new_model", "New model", "models", "Model that takes its place", "WS-70", required=True),
-        _ref(
+        key_column("Method", "Name of the method", "M-20-A"),
+        reference_column("old_model", "Old model", "models", "Model that is replaced", "WS-20", required=True),
+        reference_column("new_model", "New model", "models", "Model that takes its place", "WS-70", required=True),
+        reference_column(
             "new_protocol",
             "New protocol",
             "protocol_names",
@@ -384,20 +290,20 @@ METHODS = Sheet(
             "OPENPAIR",
             required=True,
         ),
-        _number(
+        number_column(
             "bit_rate_kbit_s", "Bit rate (kbit/s)", "kbit/s", "Bit rate afterwards; blank leaves the choice", "125"
         ),
-        _ref("old_gateway_model", "Old gateway model", "models", "Gateway it starts from", "GW-2"),
-        _ref(
+        reference_column("old_gateway_model", "Old gateway model", "models", "Gateway it starts from", "GW-2"),
+        reference_column(
             "new_gateway_model",
             "New gateway model",
             "models",
             "Gateway put in; blank: the same unit is set over",
             "GW-7",
         ),
-        _ref("patch_cable", "Patch cable", "cables", "Cable of the patch leads", "Cat 6 patch"),
-        _metres("patch_lead_m", "Patch lead", "Length of one patch lead", "1"),
-        _text("caution", "Caution", "What can hurt someone here", "Mains in the same box: isolate first"),
+        reference_column("patch_cable", "Patch cable", "cables", "Cable of the patch leads", "Cat 6 patch"),
+        metres_column("patch_lead_m", "Patch lead", "Length of one patch lead", "1"),
+        text_column("caution", "Caution", "What can hurt someone here", "Mains in the same box: isolate first"),
     ),
 )
 
@@ -407,18 +313,11 @@ METHOD_PARTS = Sheet(
     meaning="Parts a method uses.",
     key=("method", "part", "per", "when"),
     columns=(
-        _ref("method", "Method", "methods", "Method", "M-20-A", required=True),
-        _ref("part", "Part", "parts", "Part", "P-1001", required=True),
-        Column(
-            name="quantity",
-            heading="Quantity",
-            kind=Kind.NUMBER,
-            meaning="How many",
-            example="1",
-            required=True,
-        ),
-        _choice("per", "Per", PER, "What it is counted by", "cable end", required=True),
-        _choice("when", "When", ("always", *EXTRAS), "Always, or only with this extra", "always"),
+        reference_column("method", "Method", "methods", "Method", "M-20-A", required=True),
+        reference_column("part", "Part", "parts", "Part", "P-1001", required=True),
+        amount_column("quantity", "Quantity", Kind.DECIMAL, "How many", "1", required=True),
+        choice_column("per", "Per", PER, "What it is counted by", "cable end", required=True),
+        choice_column("when", "When", ("always", *EXTRAS), "Always, or only with this extra", "always"),
     ),
 )
 
@@ -428,13 +327,13 @@ METHOD_STEPS = Sheet(
     meaning="What the crew does, in order.",
     key=("method", "step"),
     columns=(
-        _ref("method", "Method", "methods", "Method", "M-20-A", required=True),
-        _whole("step", "Step", "Place in the order of work", "3", required=True, lowest=1),
-        _text("text", "Text", "What to do", "Land the data pair on terminals 1 and 2", required=True),
-        _number("minutes", "Minutes", "min", "Time for one station", "12"),
-        _whole("people", "People", "People needed", "2", lowest=1),
-        _yes_no("outage", "Outage", "Whether the room is dark meanwhile"),
-        _yes_no("hold_point", "Hold point", "Whether the crew stops until someone has checked", "no"),
+        reference_column("method", "Method", "methods", "Method", "M-20-A", required=True),
+        whole_column("step", "Step", "Place in the order of work", "3", required=True, lowest=1),
+        text_column("text", "Text", "What to do", "Land the data pair on terminals 1 and 2", required=True),
+        number_column("minutes", "Minutes", "min", "Time for one station", "12"),
+        whole_column("people", "People", "People needed", "2", lowest=1),
+        yes_no_column("outage", "Outage", "Whether the room is dark meanwhile"),
+        yes_no_column("hold_point", "Hold point", "Whether the crew stops until someone has checked", "no"),
     ),
 )
 
@@ -444,12 +343,12 @@ METHOD_PINS = Sheet(
     meaning="What lands where on the breakout.",
     key=("method", "signal", "rj45_pin"),
     columns=(
-        _ref("method", "Method", "methods", "Method", "M-20-A", required=True),
-        _text("signal", "Signal", "Signal of the new bus", "CAN_H", required=True),
-        _text("old_conductor", "Old conductor", "Conductor of the old cable", "data pair, white"),
-        _text("terminal", "Terminal", "Screw terminal of the breakout", "1"),
-        _whole("rj45_pin", "RJ45 pin", "Pin of the jack", "1", lowest=1, highest=8),
-        _text("source", "Source", "Document the assignment comes from", "CiA 303-1"),
+        reference_column("method", "Method", "methods", "Method", "M-20-A", required=True),
+        text_column("signal", "Signal", "Signal of the new bus", "CAN_H", required=True),
+        text_column("old_conductor", "Old conductor", "Conductor of the old cable", "data pair, white"),
+        text_column("terminal", "Terminal", "Screw terminal of the breakout", "1"),
+        whole_column("rj45_pin", "RJ45 pin", "Pin of the jack", "1", lowest=1, highest=8),
+        text_column("source", "Source", "Document the assignment comes from", "CiA 303-1"),
     ),
 )
 
@@ -459,9 +358,9 @@ SPARES = Sheet(
     meaning="Units of old models kept to replace failed ones.",
     key=("model", "store"),
     columns=(
-        _ref("model", "Model", "models", "Model", "WS-20", required=True),
-        _whole("on_hand", "On hand", "Units in the store", "6", required=True),
-        _text("store", "Store", "Where they lie", "Main store"),
+        reference_column("model", "Model", "models", "Model", "WS-20", required=True),
+        whole_column("on_hand", "On hand", "Units in the store", "6", required=True),
+        text_column("store", "Store", "Where they lie", "Main store"),
     ),
 )
 
@@ -471,10 +370,10 @@ FAILURES = Sheet(
     meaning="What failed, when, and what became of it.",
     key=("node", "date", "what_failed"),
     columns=(
-        _ref("node", "Node", "nodes", "Node that failed", "B04-S107", required=True),
-        _date("date", "Date", "Day it failed", "2025-11-19", required=True),
-        _text("what_failed", "What failed", "What was wrong", "slider 2 jumps"),
-        _choice("outcome", "Outcome", OUTCOMES, "What became of it", "repaired"),
+        reference_column("node", "Node", "nodes", "Node that failed", "B04-S107", required=True),
+        date_column("date", "Date", "Day it failed", "2025-11-19", required=True),
+        text_column("what_failed", "What failed", "What was wrong", "slider 2 jumps"),
+        choice_column("outcome", "Outcome", OUTCOMES, "What became of it", "repaired"),
     ),
 )
 
@@ -484,19 +383,11 @@ CREWS = Sheet(
     meaning="People who work together on one order at a time.",
     key=("key",),
     columns=(
-        _key("Crew", "Name of the crew", "Night A"),
-        _whole("people", "People", "How many people", "3", required=True, lowest=1),
-        _text("days", "Days", "Days on which a shift starts", "Mon Tue Wed Thu"),
-        Column(
-            name="shift_from",
-            heading="From",
-            kind=Kind.CLOCK,
-            meaning="Start of the shift, local time",
-            example="21:00",
-        ),
-        Column(
-            name="shift_to", heading="To", kind=Kind.CLOCK, meaning="End of the shift, may be next day", example="06:00"
-        ),
+        key_column("Crew", "Name of the crew", "Night A"),
+        whole_column("people", "People", "How many people", "3", required=True, lowest=1),
+        text_column("days", "Days", "Days on which a shift starts", "Mon Tue Wed Thu"),
+        clock_column("shift_from", "From", "Start of the shift, local time", "21:00"),
+        clock_column("shift_to", "To", "End of the shift, may be next day", "06:00"),
     ),
 )
 
@@ -506,18 +397,12 @@ PHASES = Sheet(
     meaning="Spans of dates with a budget.",
     key=("key",),
     columns=(
-        _key("Phase", "Name of the phase", "Phase 1"),
-        _date("start", "Start", "First day", "2027-02-01", required=True),
-        _date("end", "End", "Last day", "2027-04-30", required=True),
-        Column(
-            name="budget",
-            heading="Budget",
-            kind=Kind.MONEY,
-            meaning="Money for parts, labour and outages",
-            example="60000",
-        ),
-        _date("materials_ordered_on", "Materials ordered on", "Day its materials are ordered", "2026-12-14"),
-        _text(
+        key_column("Phase", "Name of the phase", "Phase 1"),
+        date_column("start", "Start", "First day", "2027-02-01", required=True),
+        date_column("end", "End", "Last day", "2027-04-30", required=True),
+        amount_column("budget", "Budget", Kind.MONEY, "Money for parts, labour and outages", "60000", decimals=2),
+        date_column("materials_ordered_on", "Materials ordered on", "Day its materials are ordered", "2026-12-14"),
+        text_column(
             "districts", "Districts", "Districts it may work in, separated by commas; blank: all", "North bank, Quay"
         ),
     ),
@@ -529,12 +414,12 @@ CLOSURES = Sheet(
     meaning="When work must keep out, or is welcome.",
     key=("building", "room", "start", "end", "kind"),
     columns=(
-        _ref("building", "Building", "buildings", "Building; blank: the whole campus", "B04"),
-        _ref("room", "Room", "rooms", "Room; blank: the whole building", "1.07", within="building"),
-        _moment("start", "From", "Start", "2027-03-01 08:00"),
-        _moment("end", "To", "End", "2027-03-05 18:00"),
-        _choice("kind", "Kind", CLOSURE_KINDS, "Keep out, or welcome", "keep out"),
-        _text("why", "Why", "Reason", "examinations"),
+        reference_column("building", "Building", "buildings", "Building; blank: the whole campus", "B04"),
+        reference_column("room", "Room", "rooms", "Room; blank: the whole building", "1.07", within="building"),
+        moment_column("start", "From", "Start", "2027-03-01 08:00"),
+        moment_column("end", "To", "End", "2027-03-05 18:00"),
+        choice_column("kind", "Kind", CLOSURE_KINDS, "Keep out, or welcome", "keep out"),
+        text_column("why", "Why", "Reason", "examinations"),
     ),
 )
 
@@ -544,10 +429,10 @@ BRIEF = Sheet(
     meaning="What the planner decides for the first plan.",
     key=("setting",),
     columns=(
-        _text(
+        text_column(
             "setting", "Setting", "Name of the setting, as in the table of settings", "Longest outage", required=True
         ),
-        _text("value", "Value", "Its value; blank: the default", "240"),
+        text_column("value", "Value", "Its value; blank: the default", "240"),
     ),
 )
 
