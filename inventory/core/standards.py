@@ -23,6 +23,7 @@ def open_standards() -> tuple[ProtocolRow, ...]:
     --------
     >>> [row.longest_bus_m for row in open_standards() if row.protocol == "CAN (CiA 301)" and row.bit_rate_kbit_s == 125]
     [500.0]
+
     """
     return read_standards(files("inventory.core").joinpath(TABLE).read_text(encoding="utf-8"))
 
@@ -34,6 +35,7 @@ def read_standards(text: str) -> tuple[ProtocolRow, ...]:
     ------
     StandardsError
         If a row has a field that protocols do not have, lacks its source, or comes twice.
+
     """
     rows = [
         _row({**{name: value for name, value in standard.items() if name != "rows"}, **own})
