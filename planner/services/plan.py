@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from inventory.store import load_snapshot
 from planner.core.pipeline import Effort, Planned, Team, plan_from_verdicts
-from planner.core.schedule import Progress
+from planner.core.plans import Progress
 from planner.models import Brief, Job, Plan
 from planner.models.briefs import FIRST_BRIEF
 from planner.services.assess import assess_campus, silent
