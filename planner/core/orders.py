@@ -1,0 +1,231 @@
+"""Orders: the convertible segments, grouped into outages, with rooms, people, minutes, parts, cost and benefit.
+
+Segments must share an order when the change of one gateway affects both; they may when that saves (planner.core.grouping).
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from inventory.core.catalogue import Method, Part
+from inventory.core.snapshot import Snapshot
+from planner.core.benefit import oldest_of, station_benefit
+from planner.core.bill import SegmentWork, bill, freed_units
+from planner.core.brief import Brief
+from planner.core.campus_index import Campus, RoomKey, campus_of
+from planner.core.clocks import DAY_MIN
+from planner.core.effort import Effort, total_effort
+from planner.core.findings import CONVERTIBLE, SegmentReport
+from planner.core.grouping import Limits, Piece, group_pieces, linked
+from planner.core.impact import dark_rooms
+from planner.core.money import hours_of, to_cents
+from planner.core.plans import Order, PartNeed
+
+Reports = tuple[SegmentReport, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """An order before it has a name: its building, its segments in order, the rooms that go dark."""
+
+    building: str
+    own: Reports
+    dark: tuple[RoomKey, ...]
+
+
+def make_orders(snapshot: Snapshot, reports: Reports, brief: Brief) -> tuple[Order, ...]:
+    """Return the orders that convert every segment found in place or together.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        The campus.
+    reports : tuple of SegmentReport
+        All segments, judged.
+    brief : Brief
+        Prices, longest outage, setting up and restoring.
+
+    Returns
+    -------
+    tuple of Order
+        Sorted by key: the building and a running number by first segment. Each convertible segment is in one order.
+
+    """
+    campus = campus_of(snapshot)
+    work = {report.segment: report for report in reports if report.verdict in CONVERTIBLE}
+    musts = _must_share(campus, tuple(work[key] for key in sorted(work)))
+    rooms = [_rooms(campus, reports, must) for must in musts]
+    pieces = tuple(_piece(campus, must, dark) for must, dark in zip(musts, rooms, strict=True))
+    groups = group_pieces(pieces, _limits(brief))
+    drafts = []
+    for group in groups:
+        own = tuple(sorted((report for at in group for report in musts[at]), key=lambda report: report.segment))
+        dark = rooms[group[0]] if len(group) == 1 else _rooms(campus, reports, own)
+        drafts.append(Draft(building=_building(campus, own), own=own, dark=dark))
+    return tuple(_order(campus, key, draft, brief) for key, draft in _named(drafts))
+
+
+def _limits(brief: Brief) -> Limits:
+    return Limits(
+        longest_dark_min=brief.longest_outage_min,
+        longest_onsite_min=(brief.work_to_min - brief.work_from_min - 1) % DAY_MIN + 1,
+        setup_and_restore_min=brief.setup_min + brief.restore_min,
+        outage_rate=brief.outage_rate,
+        call_out=brief.call_out,
+    )
+
+
+def _must_share(campus: Campus, work: Reports) -> tuple[Reports, ...]:
+    """Return the segments by what must share an order: those whose changed gateway is the same."""
+    groups = linked([_gateways_changed(campus, report) for report in work])
+    return tuple(tuple(work[at] for at in group) for group in groups)
+
+
+def _gateways_changed(campus: Campus, report: SegmentReport) -> tuple[str, ...]:
+    return report.gateways if _changes_gateway(campus, report) else ()
+
+
+def _changes_gateway(campus: Campus, report: SegmentReport) -> bool:
+    """Tell whether converting a segment touches its gateway: it does unless the work is like for like."""
+    methods = _methods(campus, report)
+    same = {campus.bus_protocol.get(bus) for bus in report.buses} == {report.new_protocol}
+    return not same or report.new_protocol is None or any(method.new_gateway_model for method in methods)
+
+
+def _methods(campus: Campus, report: SegmentReport) -> tuple[Method, ...]:
+    """Return the method of each old station that has one, in the order of the stations."""
+    return tuple(campus.methods[method] for _, method in report.methods if method in campus.methods)
+
+
+def _rooms(campus: Campus, reports: Reports, own: Reports) -> tuple[RoomKey, ...]:
+    """Return the rooms that go dark, and those of the stations themselves, sorted."""
+    dark = dark_rooms(campus.snapshot, reports, tuple(report.segment for report in own))
+    return tuple(sorted({*dark, *(place for report in own for place in report.places)}))
+
+
+def _piece(campus: Campus, must: Reports, dark: tuple[RoomKey, ...]) -> Piece:
+    before, dark_min, after = (effort := _effort(campus, must)).whole_min
+    return Piece(
+        rooms=frozenset(dark),
+        links=frozenset(link for report in must for link in _links(campus, report)),
+        dark_min=dark_min,
+        live_min=before + after,
+        dated=not effort.unknown,
+    )
+
+
+def _links(campus: Campus, report: SegmentReport) -> Iterator[tuple[str, str, str]]:
+    """Yield what a segment shares with others: the rooms, floors and panels of its old stations, in one building."""
+    building = _building(campus, (report,))
+    for station in report.old_stations:
+        node = campus.node[station]
+        room = campus.room(node)
+        if room is not None:
+            yield "room", building, campus.room_key(room)[1]
+            if (floor := campus.snapshot.rooms[room].floor) is not None:
+                yield "floor", building, floor
+        for panel in campus.panels.get(node, ()):
+            yield "panel", building, panel
+
+
+def _building(campus: Campus, own: Reports) -> str:
+    """Return the building of an order: that of its first segment, else of its first station."""
+    first = own[0]
+    if first.building is not None:
+        return first.building
+    at = int(campus.snapshot.nodes.building[campus.node[first.old_stations[0]]])
+    return campus.snapshot.buildings[at].key
+
+
+def _effort(campus: Campus, own: Reports) -> Effort:
+    return total_effort(method for report in own for method in _methods(campus, report))
+
+
+def _named(drafts: list[Draft]) -> Iterator[tuple[str, Draft]]:
+    """Yield each draft with its key, sorted by building and first segment."""
+    number: dict[str, int] = defaultdict(int)
+    for draft in sorted(drafts, key=lambda draft: (draft.building, draft.own[0].segment)):
+        number[draft.building] += 1
+        yield f"{draft.building}-O{number[draft.building]:03}", draft
+
+
+def _order(campus: Campus, key: str, draft: Draft, brief: Brief) -> Order:
+    own, dark = draft.own, draft.dark
+    effort = _effort(campus, own)
+    before, dark_min, after = effort.whole_min
+    setup_min, restore_min = brief.setup_min + before, brief.restore_min + after
+    works = tuple(_work(campus, report) for report in own)
+    parts = bill(works, campus.model_parts)
+    cost_parts, unpriced = price_parts(parts, campus.parts, brief.currency)
+    stations = tuple(sorted(station for report in own for station in report.old_stations))
+    person_h = effort.people * hours_of(setup_min + dark_min + restore_min)
+    return Order(
+        key=key,
+        building=draft.building,
+        district=campus.districts.get(draft.building),
+        segments=tuple(report.segment for report in own),
+        stations=stations,
+        rooms=dark,
+        people=effort.people,
+        setup_min=setup_min,
+        outage_min=dark_min,
+        restore_min=restore_min,
+        parts=parts,
+        freed=freed_units(works),
+        cost_parts=cost_parts,
+        cost_labour=to_cents(person_h * brief.labour_rate),
+        cost_outage=to_cents(len(dark) * hours_of(dark_min) * brief.outage_rate),
+        cost_call_out=to_cents(brief.call_out),
+        currency=brief.currency,
+        unpriced=unpriced,
+        benefit=round(sum(station_benefit(campus, campus.node[station]) for station in stations), 6),
+        oldest=oldest_of(campus, stations),
+        methods=tuple(sorted({method.key for work in works for method in work.methods})),
+        extras=tuple((report.segment, extra) for report in own for extra in report.extras),
+        unknown=effort.unknown + _unknown(campus, own),
+    )
+
+
+def _work(campus: Campus, report: SegmentReport) -> SegmentWork:
+    methods = dict(report.methods)
+    stations = (
+        (campus.methods[methods[name]].old_model, campus.methods[methods[name]])
+        for name in report.old_stations
+        if methods.get(name) in campus.methods
+    )
+    return SegmentWork(
+        segment=report.segment,
+        stations=tuple(stations),
+        gateways=tuple((name, campus.model_key(name)) for name in report.gateways),
+        supplies=tuple((name, campus.model_key(name)) for name in report.nodes if campus.is_supply(name)),
+        cable_ends=report.cable_ends,
+        extras=report.extras,
+    )
+
+
+def _unknown(campus: Campus, own: Reports) -> tuple[str, ...]:
+    """Return what else keeps an order from being dated: stations without a method or a room."""
+    found = []
+    for report in own:
+        methods = dict(report.methods)
+        for station in report.old_stations:
+            if methods.get(station) not in campus.methods:
+                found.append(f"no method is known for station {station}")
+            if campus.room(campus.node[station]) is None:
+                found.append(f"the room of station {station} is not known, so nobody can tell when it is free")
+    return tuple(found)
+
+
+def price_parts(needs: Iterable[PartNeed], parts: dict[str, Part], currency: str) -> tuple[Decimal, tuple[str, ...]]:
+    """Return the cost of those parts that have a price in a currency, and in words why the others are left out."""
+    total, unpriced = Decimal(0), []
+    for need in needs:
+        part = parts.get(need.part)
+        if part is None or part.price is None:
+            unpriced.append(f"{need.part}: no price is known")
+        elif part.currency != currency:
+            unpriced.append(f"{need.part}: priced in {part.currency or 'an unknown currency'}, not in {currency}")
+        else:
+            total += part.price * need.quantity
+    return to_cents(total), tuple(unpriced)
