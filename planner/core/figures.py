@@ -1,0 +1,133 @@
+"""Figures to measure at a converted segment, before power and after, and what a reading means."""
+
+import math
+from dataclasses import dataclass
+
+LOOP_BELOW, LOOP_ABOVE = (
+    0.25,
+    0.10,
+)  # copper is reckoned at its maximum; lengths are recorded to a tenth (common practice)
+CONTACT_OHM = 0.5  # test leads and terminals (common practice)
+ENDS_TOLERANCE = 0.10  # end resistors of 5 %, meter and terminals (common practice)
+VOLTAGE_BELOW = 0.02  # of the source: meter and supply setting (common practice)
+LOOP = "loop resistance"
+DATA_LINES = "resistance between the data lines"
+VOLTAGE = "voltage at the station"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One figure to measure: what is expected and the span in which a reading is good, in `unit`."""
+
+    what: str
+    when: str
+    expected: float
+    lowest: float
+    highest: float
+    unit: str
+    too_low: str
+    too_high: str
+
+
+def between_data_lines_ohm(ends: int, end_ohm: float, loop_ohm: float = 0.0) -> float | None:
+    """Return what a meter reads between the data lines at one end of the line, None for no end resistor.
+
+    Parameters
+    ----------
+    ends : int
+        End resistors in circuit; the first where the meter is, the others at the far end.
+    end_ohm : float
+        Resistance of each [ohm].
+    loop_ohm : float
+        Resistance of the data pair out and back [ohm].
+
+    Raises
+    ------
+    ValueError
+        If a value is negative or not finite, or the end resistors have no resistance.
+
+    References
+    ----------
+    ISO 11898-2 sets 120 ohm at both ends: two in parallel read 60 ohm, one alone 120, three 40, four 30.
+
+    Examples
+    --------
+    >>> between_data_lines_ohm(2, 120.0), between_data_lines_ohm(1, 120.0), between_data_lines_ohm(0, 120.0)
+    (60.0, 120.0, None)
+
+    """
+    if ends < 0 or not 0.0 < end_ohm < math.inf or not 0.0 <= loop_ohm < math.inf:
+        raise ValueError(f"ends {ends}, end_ohm {end_ohm}, loop_ohm {loop_ohm}: must not be negative, and finite")
+    if ends == 0:
+        return None
+    if ends == 1:
+        return end_ohm
+    beyond_ohm = loop_ohm + end_ohm / (ends - 1)
+    return end_ohm * beyond_ohm / (end_ohm + beyond_ohm)
+
+
+def loop_figure(loop_ohm: float) -> Figure:
+    """Return the figure for the power pair, far end bridged, before power; `loop_ohm` as at the walls' temperature."""
+    return Figure(
+        what=LOOP,
+        when="before power, far end bridged",
+        expected=loop_ohm,
+        lowest=loop_ohm * (1.0 - LOOP_BELOW),
+        highest=loop_ohm * (1.0 + LOOP_ABOVE) + CONTACT_OHM,
+        unit="ohm",
+        too_low="The cable is shorter or thicker than recorded, or the pair is bridged on the way.",
+        too_high="The cable is longer or thinner than recorded, or a joint is bad.",
+    )
+
+
+def data_lines_figure(ends: int, end_ohm: float, loop_ohm: float = 0.0) -> Figure | None:
+    """Return the figure between the data lines before power, None where no end resistor is wanted."""
+    expected = between_data_lines_ohm(ends, end_ohm, loop_ohm)
+    if expected is None:
+        return None
+    return Figure(
+        what=DATA_LINES,
+        when="before power, all equipment connected",
+        expected=expected,
+        lowest=expected * (1.0 - ENDS_TOLERANCE),
+        highest=expected * (1.0 + ENDS_TOLERANCE),
+        unit="ohm",
+        too_low="There is an end resistor too many, or the lines touch.",
+        too_high="An end resistor is missing, or a line is broken.",
+    )
+
+
+def voltage_figure(voltage_v: float, source_v: float) -> Figure:
+    """Return the figure at the station with power on: at least what was predicted, at most what the source gives."""
+    tolerance_v = VOLTAGE_BELOW * source_v
+    return Figure(
+        what=VOLTAGE,
+        when="after power, station at work",
+        expected=voltage_v,
+        lowest=voltage_v - tolerance_v,
+        highest=source_v + tolerance_v,
+        unit="V",
+        too_low="Lower than predicted: the recorded length or cable is wrong, or a joint is bad.",
+        too_high="Higher than the source should give: check the supply before anything else.",
+    )
+
+
+def reading_words(figure: Figure, reading: float) -> str | None:
+    """Return what a reading outside its span means, None for a good one.
+
+    Raises
+    ------
+    ValueError
+        If the reading is negative or not finite.
+
+    Examples
+    --------
+    >>> reading_words(data_lines_figure(2, 120.0), 118.0)
+    'An end resistor is missing, or a line is broken.'
+
+    """
+    if not 0.0 <= reading < math.inf:
+        raise ValueError(f"{figure.what} cannot read {reading} {figure.unit}")
+    if reading < figure.lowest:
+        return figure.too_low
+    return figure.too_high if reading > figure.highest else None

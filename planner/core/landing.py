@@ -1,0 +1,263 @@
+"""The sheet the crew needs at each cable end: what lands where, what is wrong with it, what to measure."""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import combinations
+
+from inventory.core.catalogue import Method
+
+
+class Scheme(StrEnum):
+    """The two ways TIA-568 lands the four colours of a category cable on a jack."""
+
+    A = "T568A"
+    B = "T568B"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JackPin:
+    """One pin of an RJ45 jack: the pair it belongs to under each scheme, and the pin its pair mate is on."""
+
+    pin: int
+    colour_a: str
+    pair_a: int
+    colour_b: str
+    pair_b: int
+    mate: int
+
+
+def _jack(pin: int, colour_a: str, pair_a: int, colour_b: str, pair_b: int, mate: int) -> JackPin:  # noqa: PLR0917 - a table row
+    return JackPin(pin=pin, colour_a=colour_a, pair_a=pair_a, colour_b=colour_b, pair_b=pair_b, mate=mate)
+
+
+# Colours and which pins form a pair: TIA-568. Numbers of the pairs: TIA-568, from memory.
+JACK = (
+    _jack(1, "white/green", 3, "white/orange", 2, 2),
+    _jack(2, "green", 3, "orange", 2, 1),
+    _jack(3, "white/orange", 2, "white/green", 3, 6),
+    _jack(4, "blue", 1, "blue", 1, 5),
+    _jack(5, "white/blue", 1, "white/blue", 1, 4),
+    _jack(6, "orange", 2, "green", 3, 3),
+    _jack(7, "white/brown", 4, "white/brown", 4, 8),
+    _jack(8, "brown", 4, "brown", 4, 7),
+)
+BY_PIN = {row.pin: row for row in JACK}
+
+# Words in the name of a signal that say it is no data signal (common practice).
+NOT_DATA = (
+    "GND",
+    "GROUND",
+    "COM",
+    "SHLD",
+    "SHIELD",
+    "SCREEN",
+    "PWR",
+    "POWER",
+    "SUPPLY",
+    "V+",
+    "V-",
+    "VDC",
+    "0V",
+    "24V",
+)
+# Endings that tell the two lines of one balanced signal apart (common practice).
+LINE_ENDINGS = (("_H", "_L"), ("+", "-"), ("_P", "_N"), ("_A", "_B"), (" A", " B"), ("HIGH", "LOW"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LandingRow:
+    """Where one conductor lands at one cable end; None is not known."""
+
+    signal: str
+    old_conductor: str | None
+    terminal: str | None
+    rj45_pin: int | None
+    colour_t568a: str | None
+    colour_t568b: str | None
+    pair_t568a: int | None
+    pair_t568b: int | None
+    bridged: bool  # the same conductor feeds another pin too: a bridge joins their terminals
+    source: str | None
+
+
+def landing_table(method: Method) -> tuple[LandingRow, ...]:
+    """Return the landing of one cable end, the same at both, by pin; what has no pin stands last.
+
+    Examples
+    --------
+    >>> from inventory.core.catalogue import MethodPin
+    >>> pin = MethodPin(signal="CAN_H", old_conductor="data pair, white", terminal="1", rj45_pin=1)
+    >>> row, = landing_table(Method(key="M", old_model="A", new_model="B", new_protocol="C", pins=(pin,)))
+    >>> row.rj45_pin, row.colour_t568a, row.colour_t568b
+    (1, 'white/green', 'white/orange')
+
+    """
+    used = [pin.old_conductor for pin in method.pins]
+    rows = []
+    for pin in method.pins:
+        jack = BY_PIN.get(pin.rj45_pin) if pin.rj45_pin is not None else None
+        rows.append(
+            LandingRow(
+                signal=pin.signal,
+                old_conductor=pin.old_conductor,
+                terminal=pin.terminal,
+                rj45_pin=pin.rj45_pin,
+                colour_t568a=jack.colour_a if jack else None,
+                colour_t568b=jack.colour_b if jack else None,
+                pair_t568a=jack.pair_a if jack else None,
+                pair_t568b=jack.pair_b if jack else None,
+                bridged=pin.old_conductor is not None and used.count(pin.old_conductor) > 1,
+                source=pin.source,
+            )
+        )
+    return tuple(sorted(rows, key=_order))
+
+
+def _order(row: LandingRow) -> tuple[bool, int, str, str]:
+    return row.rj45_pin is None, row.rj45_pin or 0, row.signal, row.old_conductor or ""
+
+
+def crossing(near: Scheme, far: Scheme) -> tuple[int, ...]:
+    """Return the far pin that each near pin 1 to 8 meets, on a lead made up to one scheme here and another there.
+
+    Examples
+    --------
+    >>> crossing(Scheme.A, Scheme.A)
+    (1, 2, 3, 4, 5, 6, 7, 8)
+    >>> crossing(Scheme.A, Scheme.B)
+    (3, 6, 1, 4, 5, 2, 7, 8)
+
+    """
+    there = {_colour(row, far): row.pin for row in JACK}
+    return tuple(there[_colour(row, near)] for row in JACK)
+
+
+def _colour(row: JackPin, scheme: Scheme) -> str:
+    return row.colour_a if scheme is Scheme.A else row.colour_b
+
+
+def check_landing(
+    near: tuple[LandingRow, ...],
+    far: tuple[LandingRow, ...] | None = None,
+    *,
+    lead: tuple[Scheme, Scheme] = (Scheme.B, Scheme.B),
+) -> tuple[str, ...]:
+    """Return what is wrong with a landing, in words, sorted; nothing where it is right.
+
+    Parameters
+    ----------
+    near, far : tuple of LandingRow
+        The two cable ends; `far` left out is the same as `near`.
+    lead : pair of Scheme
+        How the two plugs of a patch lead are made up; two different ones cross it over.
+
+    Returns
+    -------
+    tuple of str
+        One sentence a fault.
+
+    """
+    ends = (near, near if far is None else far)
+    found = {sentence for rows in ends for check in _CHECKS for sentence in check(rows)}
+    return tuple(sorted(found | set(_ends_that_differ(*ends)) | set(_crossed_lead(near, lead))))
+
+
+def _unlanded(rows: tuple[LandingRow, ...]) -> Iterable[str]:
+    if not rows:
+        yield "The method does not say where any signal lands."
+    for row in rows:
+        for what, value in (("old conductor", row.old_conductor), ("terminal", row.terminal), ("pin", row.rj45_pin)):
+            if value is None:
+                yield f"{row.signal} has no {what}: write down where it lands."
+        if row.rj45_pin is not None and row.rj45_pin not in BY_PIN:
+            yield f"{row.signal} lands on pin {row.rj45_pin}, and a jack has pins 1 to 8."
+
+
+_HELD: dict[str, Callable[[LandingRow], tuple[str | int | None, str]]] = {
+    "Pin": lambda row: (row.rj45_pin, f"{row.signal} ({row.old_conductor or 'conductor not known'})"),
+    "Terminal": lambda row: (row.terminal, row.signal),
+    "Conductor": lambda row: (row.old_conductor, row.signal),
+}
+
+
+def _shared_places(rows: tuple[LandingRow, ...]) -> Iterable[str]:
+    """Find two conductors on one pin, two signals on one terminal, two signals on one conductor."""
+    for what, held in _HELD.items():
+        holders: dict[str | int, set[str]] = defaultdict(set)
+        for row in rows:
+            place, name = held(row)
+            if place is not None:
+                holders[place].add(name)
+        for where, names in holders.items():
+            if len(names) > 1:
+                yield f"{what} {where} holds {' and '.join(sorted(names))}: one only."
+
+
+def is_data(signal: str) -> bool:
+    """Tell whether a signal is data, by its name: neither supply, ground nor screen.
+
+    Examples
+    --------
+    >>> is_data("CAN_H"), is_data("CAN_GND"), is_data("PWR_POS")
+    (True, False, False)
+
+    """
+    plain = signal.upper()
+    return not any(word in plain for word in NOT_DATA)
+
+
+def _are_mates(one: str, other: str) -> bool:
+    """Tell whether two names are the two lines of one balanced signal: alike but for their endings."""
+    pair = (one.upper(), other.upper())
+    if set(pair) == {"A", "B"}:
+        return True
+    return any(
+        first.endswith(high) and second.endswith(low) and first.removesuffix(high) == second.removesuffix(low)
+        for high, low in LINE_ENDINGS
+        for first, second in (pair, pair[::-1])
+    )
+
+
+def _split_pairs(rows: tuple[LandingRow, ...]) -> Iterable[str]:
+    """Find data signals whose two lines do not run in one twisted pair."""
+    data = {row.signal: row.rj45_pin for row in rows if is_data(row.signal)}
+    mates = [pair for pair in combinations(sorted(data), 2) if len(data) == len(pair) or _are_mates(*pair)]
+    for name in sorted(data.keys() - {name for pair in mates for name in pair}):
+        yield f"{name} has no second line to share a twisted pair with."
+    for one, other in mates:
+        pin, second = data[one], data[other]
+        if pin in BY_PIN and second in BY_PIN and BY_PIN[pin].mate != second:
+            yield f"{one} on pin {pin} and {other} on pin {second} are not one twisted pair: pin {pin} pairs with pin {BY_PIN[pin].mate}."
+
+
+_CHECKS = (_unlanded, _shared_places, _split_pairs)
+
+
+def _places(rows: tuple[LandingRow, ...]) -> dict[str, set[tuple[str | None, int | None]]]:
+    places: dict[str, set[tuple[str | None, int | None]]] = defaultdict(set)
+    for row in rows:
+        places[row.signal].add((row.old_conductor, row.rj45_pin))
+    return places
+
+
+def _ends_that_differ(near: tuple[LandingRow, ...], far: tuple[LandingRow, ...]) -> Iterable[str]:
+    here, there = _places(near), _places(far)
+    for signal in sorted(here.keys() | there.keys()):
+        if here.get(signal) != there.get(signal):
+            yield f"{signal} is {_landed(here.get(signal))} at one end and {_landed(there.get(signal))} at the other."
+
+
+def _landed(places: set[tuple[str | None, int | None]] | None) -> str:
+    if not places:
+        return "not landed"
+    named = sorted((conductor or "conductor not known", pin or 0) for conductor, pin in places)
+    return " and ".join(f"{conductor} on pin {pin or 'not known'}" for conductor, pin in named)
+
+
+def _crossed_lead(rows: tuple[LandingRow, ...], lead: tuple[Scheme, Scheme]) -> Iterable[str]:
+    far = crossing(*lead)
+    for row in rows:
+        if row.rj45_pin in BY_PIN and row.rj45_pin is not None and far[row.rj45_pin - 1] != row.rj45_pin:
+            yield f"A lead made up {lead[0]} to {lead[1]} is crossed: {row.signal} leaves pin {row.rj45_pin} and arrives on pin {far[row.rj45_pin - 1]}."
