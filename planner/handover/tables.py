@@ -1,0 +1,263 @@
+"""The columns of every sheet of the hand-over, once: heading, width, how a value is written, where it comes from."""
+
+from collections.abc import Callable
+from typing import Any
+
+from planner.core.findings import SegmentReport
+from planner.core.materials import TakeoffLine
+from planner.core.plans import Order
+from planner.handover.columns import Column, Row, Shape, Table, Value
+from planner.handover.facts import (
+    DowntimeRow,
+    FindingRow,
+    Handed,
+    LandingRow,
+    OrderRow,
+    PhaseRow,
+    PurchaseRow,
+    SurveyRow,
+    downtime_rows,
+    finding_rows,
+    order_rows,
+    phase_rows,
+    purchase_rows,
+    survey_rows,
+)
+from planner.handover.landings import landing_rows
+
+
+def _column(
+    name: str, heading: str, width: int, shape: Shape, get: Callable[[Row], Value], *, total: bool = False
+) -> Column[Row]:
+    return Column(name=name, heading=heading, width=width, shape=shape, get=get, total=total)
+
+
+def _reckoned(name: str, heading: str, width: int, shape: Shape, formula: str, *, total: bool = False) -> Column[Any]:
+    return Column(name=name, heading=heading, width=width, shape=shape, formula=formula, total=total)
+
+
+def _listed(names: tuple[str, ...]) -> str | None:
+    return ", ".join(names) or None
+
+
+def _freed(order: Order) -> str | None:
+    return ", ".join(f"{count} {model}" for model, count in order.freed) or None
+
+
+def _extras(order: Order) -> str | None:
+    return ", ".join(f"{extra} on {segment}" for segment, extra in order.extras) or None
+
+
+def _lowest_volts(report: SegmentReport) -> float | None:
+    """Return the lowest voltage predicted, None where one load has no operating point or nothing was reckoned."""
+    volts = [load.voltage_v for load in report.voltages]
+    known = [value for value in volts if value is not None]
+    return round(min(known), 2) if known and len(known) == len(volts) else None
+
+
+PHASES: tuple[Column[PhaseRow], ...] = (
+    _column("phase", "Phase", 14, Shape.TEXT, lambda row: row.phase.phase),
+    _column("start", "Start", 13, Shape.DATE, lambda row: row.phase.start),
+    _column("end", "End", 13, Shape.DATE, lambda row: row.phase.end),
+    _reckoned("orders", "Orders", 9, Shape.WHOLE, "=COUNTIF({Orders.phase},{phase})", total=True),
+    _reckoned("stations", "Stations", 9, Shape.WHOLE, "=SUMIF({Orders.phase},{phase},{Orders.count})", total=True),
+    _reckoned("cost", "Cost", 16, Shape.MONEY, "=SUMIF({Orders.phase},{phase},{Orders.cost})", total=True),
+    _column("budget", "Budget", 16, Shape.MONEY, lambda row: row.phase.budget, total=True),
+    _reckoned("left", "Left", 16, Shape.MONEY, '=IF({budget}="","",{budget}-{cost})'),
+    _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.phase.currency),
+    _column("first", "First night", 13, Shape.DATE, lambda row: row.phase.first_night),
+    _column("last", "Last night", 13, Shape.DATE, lambda row: row.phase.last_night),
+    _column("order_by", "Materials order by", 13, Shape.DATE, lambda row: row.phase.materials_order_by),
+)
+
+ORDERS: tuple[Column[OrderRow], ...] = (
+    _column("order", "Order", 13, Shape.TEXT, lambda row: row.order.key),
+    _column("phase", "Phase", 11, Shape.TEXT, lambda row: row.placed.phase if row.placed else None),
+    _column("night", "Night of", 13, Shape.DATE, lambda row: row.placed.night if row.placed else None),
+    _column("crew", "Crew", 14, Shape.TEXT, lambda row: row.placed.crew if row.placed else None),
+    _column("start", "On site from (local)", 21, Shape.MOMENT, lambda row: row.start),
+    _column("end", "On site to (local)", 21, Shape.MOMENT, lambda row: row.end),
+    _column("building", "Building", 10, Shape.TEXT, lambda row: row.order.building),
+    _column("building_name", "Name", 18, Shape.TEXT, lambda row: row.building_name),
+    _column("rooms", "Rooms affected", 32, Shape.LONG_TEXT, lambda row: row.rooms),
+    _column("segments", "Segments", 18, Shape.LONG_TEXT, lambda row: _listed(row.order.segments)),
+    _column("count", "Stations", 9, Shape.WHOLE, lambda row: len(row.order.stations), total=True),
+    _column("stations", "Stations by name", 26, Shape.LONG_TEXT, lambda row: _listed(row.order.stations)),
+    _column("methods", "Methods", 12, Shape.TEXT, lambda row: _listed(row.order.methods)),
+    _column("extras", "Extras", 22, Shape.LONG_TEXT, lambda row: _extras(row.order)),
+    _column("freed", "Freed for spares", 18, Shape.LONG_TEXT, lambda row: _freed(row.order)),
+    _column("people", "People", 8, Shape.WHOLE, lambda row: row.order.people),
+    _column("onsite", "On site (min)", 9, Shape.WHOLE, lambda row: row.order.onsite_min, total=True),
+    _column("outage", "Outage (min)", 9, Shape.WHOLE, lambda row: row.order.outage_min, total=True),
+    _column("parts", "Parts", 14, Shape.MONEY, lambda row: row.order.cost_parts, total=True),
+    _column("labour", "Labour", 14, Shape.MONEY, lambda row: row.order.cost_labour, total=True),
+    _column("dark", "Outage cost", 14, Shape.MONEY, lambda row: row.order.cost_outage, total=True),
+    _reckoned("cost", "Cost", 14, Shape.MONEY, "={parts}+{labour}+{dark}", total=True),
+    _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.order.currency),
+    _column("unpriced", "Price not known", 16, Shape.LONG_TEXT, lambda row: _listed(row.order.unpriced)),
+    _column("benefit", "Benefit", 9, Shape.NUMBER, lambda row: row.order.benefit, total=True),
+    _column("reason", "Not planned because", 40, Shape.LONG_TEXT, lambda row: row.reason),
+)
+
+SEGMENTS: tuple[Column[SegmentReport], ...] = (
+    _column("segment", "Segment", 13, Shape.TEXT, lambda row: row.segment),
+    _column("building", "Building", 10, Shape.TEXT, lambda row: row.building),
+    _column("verdict", "Verdict", 14, Shape.TEXT, lambda row: row.verdict.value),
+    _column("why", "Why", 48, Shape.LONG_TEXT, lambda row: row.why),
+    _column("count", "Old stations", 9, Shape.WHOLE, lambda row: len(row.old_stations), total=True),
+    _column("stations", "Old stations by name", 26, Shape.LONG_TEXT, lambda row: _listed(row.old_stations)),
+    _column("gateways", "Gateways", 14, Shape.LONG_TEXT, lambda row: _listed(row.gateways)),
+    _column("others", "Others on it", 16, Shape.LONG_TEXT, lambda row: _listed(row.others)),
+    _column("extras", "Extras", 16, Shape.LONG_TEXT, lambda row: _listed(row.extras)),
+    _column("methods", "Methods", 12, Shape.LONG_TEXT, lambda row: _listed(tuple(sorted({m for _, m in row.methods})))),
+    _column("protocol", "New protocol", 20, Shape.TEXT, lambda row: row.new_protocol),
+    _column("rate", "Bit rate (kbit/s)", 9, Shape.NUMBER, lambda row: row.bit_rate_kbit_s),
+    _column("wire", "Wire (m)", 10, Shape.NUMBER, lambda row: row.wire_m, total=True),
+    _column("volts", "Lowest voltage (V)", 10, Shape.NUMBER, _lowest_volts),
+    _column("questions", "Questions", 9, Shape.WHOLE, lambda row: len(row.questions), total=True),
+)
+
+
+FINDINGS: tuple[Column[FindingRow], ...] = (
+    _column("segment", "Segment", 13, Shape.TEXT, lambda row: row.report.segment),
+    _column("verdict", "Verdict", 14, Shape.TEXT, lambda row: row.report.verdict.value),
+    _column("rule", "Rule", 12, Shape.TEXT, lambda row: row.finding.rule),
+    _column("outcome", "Outcome", 10, Shape.TEXT, lambda row: row.finding.outcome.value),
+    _column("measured", "Measured", 11, Shape.NUMBER, lambda row: row.finding.measured),
+    _column("limit", "Limit", 11, Shape.NUMBER, lambda row: row.finding.limit),
+    _column("margin", "Left to the limit", 11, Shape.NUMBER, lambda row: row.finding.margin),
+    _column("unit", "Unit", 8, Shape.TEXT, lambda row: row.finding.unit),
+    _column("why", "Why", 56, Shape.LONG_TEXT, lambda row: row.finding.why),
+    _column("cured", "Cured by", 14, Shape.TEXT, lambda row: row.finding.cured_by),
+    _column("missing", "Not known", 28, Shape.LONG_TEXT, lambda row: _listed(row.finding.missing)),
+    _column("source", "Limit from", 36, Shape.LONG_TEXT, lambda row: row.finding.source),
+)
+
+TAKEOFF: tuple[Column[TakeoffLine], ...] = (
+    _column("phase", "Phase", 14, Shape.TEXT, lambda row: row.phase),
+    _column("part", "Part", 12, Shape.TEXT, lambda row: row.part),
+    _column("description", "Description", 36, Shape.LONG_TEXT, lambda row: row.description),
+    _column("unit", "Unit", 8, Shape.TEXT, lambda row: row.unit),
+    _column("gross", "Gross", 9, Shape.QUANTITY, lambda row: row.gross),
+    _column("allowance", "Allowance", 10, Shape.QUANTITY, lambda row: row.allowance),
+    _column("stock", "From stock", 10, Shape.QUANTITY, lambda row: row.from_stock),
+    _column("freed", "Freed earlier", 10, Shape.QUANTITY, lambda row: row.from_freed),
+    _reckoned("net", "Net", 9, Shape.QUANTITY, "={gross}+{allowance}-{stock}-{freed}"),
+    _column("pack", "Pack", 7, Shape.QUANTITY, lambda row: row.pack),
+    _column("packs", "Packs", 7, Shape.WHOLE, lambda row: row.packs),
+    _reckoned("bought", "Bought", 9, Shape.QUANTITY, "={pack}*{packs}"),
+    _column("price", "Price", 13, Shape.MONEY, lambda row: row.price),
+    _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.currency),
+    _reckoned("cost", "Cost", 15, Shape.MONEY, '=IF({price}="","",{bought}*{price})', total=True),
+    _column("need", "First need", 13, Shape.DATE, lambda row: row.first_need),
+    _column("order_by", "Order by", 13, Shape.DATE, lambda row: row.order_by),
+    _column("supplier", "Supplier", 22, Shape.TEXT, lambda row: row.supplier),
+    _column("note", "Note", 30, Shape.LONG_TEXT, lambda row: row.note),
+)
+
+PURCHASES: tuple[Column[PurchaseRow], ...] = (
+    _column("order_by", "Order by", 13, Shape.DATE, lambda row: row.line.order_by),
+    _column("late", "Days late", 8, Shape.WHOLE, lambda row: row.late_days),
+    _column("supplier", "Supplier", 22, Shape.TEXT, lambda row: row.line.supplier),
+    _column("part", "Part", 12, Shape.TEXT, lambda row: row.line.part),
+    _column("description", "Description", 36, Shape.LONG_TEXT, lambda row: row.line.description),
+    _column("packs", "Packs", 7, Shape.WHOLE, lambda row: row.line.packs),
+    _column("pack", "Pack", 7, Shape.QUANTITY, lambda row: row.line.pack),
+    _reckoned("quantity", "Quantity", 9, Shape.QUANTITY, "={pack}*{packs}"),
+    _column("unit", "Unit", 8, Shape.TEXT, lambda row: row.line.unit),
+    _column("price", "Price", 13, Shape.MONEY, lambda row: row.line.price),
+    _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.line.currency),
+    _reckoned("cost", "Cost", 15, Shape.MONEY, '=IF({price}="","",{quantity}*{price})', total=True),
+    _column("phase", "For phase", 12, Shape.TEXT, lambda row: row.line.phase),
+    _column("need", "First need", 13, Shape.DATE, lambda row: row.line.first_need),
+    _column("note", "Note", 30, Shape.LONG_TEXT, lambda row: row.line.note),
+)
+
+DOWNTIME: tuple[Column[DowntimeRow], ...] = (
+    _column("building", "Building", 10, Shape.TEXT, lambda row: row.row.order.building),
+    _column("rooms", "Rooms", 40, Shape.LONG_TEXT, lambda row: row.row.rooms),
+    _column("from", "Dark from (local)", 21, Shape.MOMENT, lambda row: row.row.dark_from),
+    _column("to", "Dark to (local)", 21, Shape.MOMENT, lambda row: row.row.dark_to),
+    _column("minutes", "Outage (min)", 9, Shape.WHOLE, lambda row: row.row.order.outage_min, total=True),
+    _column("order", "Order", 13, Shape.TEXT, lambda row: row.row.order.key),
+    _column("crew", "Crew", 14, Shape.TEXT, lambda row: row.row.placed.crew if row.row.placed else None),
+    _column(
+        "open", "Windows open to it", 10, Shape.WHOLE, lambda row: len(row.windows.windows) if row.windows else None
+    ),
+    _column("earliest", "First window (local)", 21, Shape.MOMENT, lambda row: row.earliest),
+    _column("latest", "Last window ends (local)", 21, Shape.MOMENT, lambda row: row.latest),
+    _column(
+        "longest",
+        "Longest free (min)",
+        10,
+        Shape.WHOLE,
+        lambda row: row.windows.longest_free_min if row.windows else None,
+    ),
+    _column(
+        "problems", "To settle", 40, Shape.LONG_TEXT, lambda row: _listed(row.windows.problems) if row.windows else None
+    ),
+)
+
+LANDINGS: tuple[Column[LandingRow], ...] = (
+    _column("method", "Method", 11, Shape.TEXT, lambda row: row.method.key),
+    _column("old_model", "Old model", 11, Shape.TEXT, lambda row: row.method.old_model),
+    _column("new_model", "New model", 11, Shape.TEXT, lambda row: row.method.new_model),
+    _column("signal", "Signal", 12, Shape.TEXT, lambda row: row.signal),
+    _column("conductor", "Old conductor", 24, Shape.TEXT, lambda row: row.old_conductor),
+    _column("terminal", "Terminal", 10, Shape.TEXT, lambda row: row.terminal),
+    _column("pin", "RJ45 pin", 8, Shape.WHOLE, lambda row: row.rj45_pin),
+    _column("colour_a", "Lead colour T568A", 18, Shape.TEXT, lambda row: row.colour_a),
+    _column("colour_b", "Lead colour T568B", 18, Shape.TEXT, lambda row: row.colour_b),
+    _column("source", "Assignment from", 24, Shape.TEXT, lambda row: row.source),
+    _column("caution", "Caution", 44, Shape.LONG_TEXT, lambda row: row.method.caution),
+)
+
+SURVEY: tuple[Column[SurveyRow], ...] = (
+    _column("building", "Building", 10, Shape.TEXT, lambda row: row.report.building),
+    _column("segment", "Segment", 13, Shape.TEXT, lambda row: row.report.segment),
+    _column("places", "Rooms", 32, Shape.LONG_TEXT, lambda row: row.places),
+    _column("question", "Question", 60, Shape.LONG_TEXT, lambda row: row.question),
+    _column("stations", "Old stations waiting", 9, Shape.WHOLE, lambda row: len(row.report.old_stations)),
+    _column("answer", "Answer", 30, Shape.LONG_TEXT, lambda _row: None),
+    _column("seen_by", "Seen by", 14, Shape.TEXT, lambda _row: None),
+    _column("seen_on", "Seen on", 13, Shape.DATE, lambda _row: None),
+)
+
+
+def handover_tables(handed: Handed) -> tuple[Table[Any], ...]:
+    """Return the sheets that follow the Summary, in their order."""
+    return (
+        Table(
+            title="Phases",
+            columns=PHASES,
+            rows=phase_rows(handed),
+            currency=lambda row: row.phase.currency,
+            empty="no phase",
+        ),
+        Table(
+            title="Orders",
+            columns=ORDERS,
+            rows=order_rows(handed),
+            currency=lambda row: row.order.currency,
+            empty="no segment can be converted yet",
+        ),
+        Table(title="Segments", columns=SEGMENTS, rows=handed.reports, empty="no segment"),
+        Table(title="Findings", columns=FINDINGS, rows=finding_rows(handed), empty="no finding"),
+        Table(
+            title="Take-off",
+            columns=TAKEOFF,
+            rows=handed.takeoff.lines,
+            currency=lambda row: row.currency,
+            empty="nothing is used",
+        ),
+        Table(
+            title="Purchases",
+            columns=PURCHASES,
+            rows=purchase_rows(handed),
+            currency=lambda row: row.line.currency,
+            empty="nothing to buy",
+        ),
+        Table(title="Downtime windows", columns=DOWNTIME, rows=downtime_rows(handed), empty="no outage"),
+        Table(title="Landing tables", columns=LANDINGS, rows=landing_rows(handed), empty="no method has pins"),
+        Table(title="Survey", columns=SURVEY, rows=survey_rows(handed), empty="no open question"),
+    )
