@@ -12,6 +12,14 @@ from planner.models.briefs import Brief
 STATES = tuple(state.value for state in OrderState)
 
 
+class Plans(models.Manager["Plan"]):
+    """All plans."""
+
+    def current(self) -> "Plan | None":
+        """Return the plan adopted last, else the newest, else None."""
+        return self.order_by(F("adopted").desc(nulls_last=True), "-made", "-pk").first()
+
+
 class Plan(models.Model):
     """One finished plan of one brief. `settings_used` are the brief's as used; `check`, `phases` as planner.core.plans."""
 
@@ -31,6 +39,8 @@ class Plan(models.Model):
     phases = models.JSONField(default=list)
     adopted = models.DateTimeField(null=True, blank=True)
     adopted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+
+    objects = Plans()
 
     class Meta:
         ordering = ["-made", "-id"]

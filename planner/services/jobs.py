@@ -47,6 +47,7 @@ class Outcome:
     result: dict[str, Any]
     output: bytes | None = None
     output_name: str | None = None
+    keep_upload: bool = False  # the upload is needed again by a later job
 
 
 Tell = Callable[[str, float | None], bool]  # (what it is doing, fraction done) -> whether to go on
@@ -150,6 +151,7 @@ class Progress:
 
 def finish(job: Job, outcome: Outcome) -> None:
     """Record what came of a job; a stop that was asked for and kept something counts as done."""
+    kept = {} if outcome.keep_upload else {"upload": None}
     Job.objects.filter(pk=job.pk, state=RUNNING).update(
         state=DONE,
         ended=timezone.now(),
@@ -158,7 +160,7 @@ def finish(job: Job, outcome: Outcome) -> None:
         result=outcome.result,
         output=outcome.output,
         output_name=outcome.output_name,
-        upload=None,
+        **kept,
     )
 
 

@@ -1,0 +1,73 @@
+"""`manage.py demo`: an invented campus, from workbook to hand-over, and the site to look at it."""
+
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import CommandParser
+
+from inventory.models import Intake
+from planner.management.answers import PROBLEMS, AnsweringCommand, read_file, wrong_use, write_file
+from planner.management.commands.intake import calendars_in
+from planner.services.handover import hand_over
+from planner.services.intake import take_with_calendars
+from planner.services.people import SignIn, make_sign_ins
+from planner.services.plan import Kept, plan_campus
+
+FIXTURES = Path(settings.BASE_DIR) / "fixtures"
+WORKBOOK = FIXTURES / "campus.xlsx"
+
+
+class Command(AnsweringCommand):
+    help = """Run the whole job on an invented campus: take its workbook in, judge it, plan it, hand it over, show it.
+
+Uses an embedded database; a campus of your own is never touched. Examples:
+
+    manage.py demo                           then look at the address it prints
+    manage.py demo --no-serve --to DIR       leave the hand-over files in DIR and stop"""
+    requires_migrations_checks = False
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--no-serve", action="store_true", help="stop when the files are written")
+        parser.add_argument("--to", metavar="DIR", type=Path, help="folder for the hand-over files")
+        parser.add_argument("--seconds", type=float, default=15.0, metavar="N", help="time to look for a plan (default: %(default)s)")
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: %(default)s)")
+        parser.add_argument("--port", type=int, default=8000, help="port to listen on (default: %(default)s)")
+
+    def handle(self, *_: Any, no_serve: bool, to: Path | None, seconds: float, host: str, port: int, **__: Any) -> None:
+        call_command("migrate", verbosity=0)
+        if Intake.objects.exclude(file_name=WORKBOOK.name).exists():
+            raise wrong_use("There is a campus here already. Set CHANGEOVER_HOME to an empty folder for the demo.")
+        self._say("Taking the workbook of the demo campus in ...")
+        self._take_in()
+        self._say("Judging its segments and planning their conversion ...")
+        kept = plan_campus(seconds=seconds)
+        self._say(f"{len(kept.planned.plan.placed)} of {len(kept.planned.orders)} orders dated.")
+        if to:
+            self._hand_over(kept, to)
+        self._show(make_sign_ins())
+        if not no_serve:
+            call_command("serve", host=host, port=port)
+
+    def _say(self, words: str) -> None:
+        self.stdout.write(words)
+        self.stdout.flush()
+
+    def _take_in(self) -> None:
+        result = take_with_calendars(read_file(WORKBOOK), WORKBOOK.name, calendars_in(FIXTURES / "calendars"), by=None)
+        if not result.stored:
+            for problem in result.problems:
+                self._say(f"{problem.sheet} {problem.row} {problem.column}: {problem.message}")
+            self.end(PROBLEMS)
+
+    def _hand_over(self, kept: Kept, to: Path) -> None:
+        files = hand_over(kept.plan)
+        for name, content in files.items():
+            write_file(to / name, content)
+        self._say(f"{len(files)} hand-over files are in {to}.")
+
+    def _show(self, sign_ins: tuple[SignIn, ...]) -> None:
+        self._say("Sign in as one of:")
+        for one in sign_ins:
+            self._say(f"  {one.name:12} {one.password}")

@@ -1,0 +1,107 @@
+"""Take a workbook in, the planner's sheets included; look first, then store."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import asdict
+from typing import Any
+
+from django.db import transaction
+
+from inventory.core.problems import Problem, errors_in
+from inventory.services.calendars import put_calendars
+from inventory.services.intake import IntakePreview, IntakeResult, IntakeStopped, Removal, preview, take_in
+from inventory.store.taking import SheetCounts
+from inventory.store.targets import TARGETS, By, Targets
+from inventory.workbook.sheets import BY_CODE
+from planner.models import Job
+from planner.services.assess import assess_campus, silent
+from planner.services.jobs import Outcome, Stopped, Tell
+from planner.store.intake import PLANNER_TARGETS, check_brief
+
+ALL_TARGETS: Targets = {**TARGETS, **PLANNER_TARGETS}
+CHECKS = (check_brief,)
+LOOK, TAKE = "look", "take"
+
+
+def look(content: bytes, *, tell: Tell = silent) -> IntakePreview:
+    """Tell what a workbook would change, and every problem; nothing is stored."""
+    return preview(content, ALL_TARGETS, progress=tell, checks=CHECKS)
+
+
+def take(
+    content: bytes, file_name: str, *, by: By, remove: Collection[Removal] = (), tell: Tell = silent
+) -> IntakeResult:
+    """Take a workbook in, all of it or nothing."""
+    return take_in(content, file_name, ALL_TARGETS, by, remove, progress=tell, checks=CHECKS)
+
+
+@transaction.atomic
+def take_with_calendars(content: bytes, file_name: str, calendars: Mapping[str, bytes], *, by: By) -> IntakeResult:
+    """Take a workbook in together with the rooms' calendars, all of it or nothing."""
+    faults = errors_in(put_calendars(calendars, by))
+    result = IntakeResult(stored=False, problems=faults) if faults else take(content, file_name, by=by)
+    if not result.stored:
+        transaction.set_rollback(True)
+    return result
+
+
+def faults_of(calendars: Mapping[str, bytes]) -> tuple[Problem, ...]:
+    """Return what keeps these calendars from being put on file; nothing is stored."""
+    return calendar_errors(calendars)
+
+
+def counts_as_data(counts: Mapping[str, SheetCounts]) -> dict[str, dict[str, int]]:
+    """Return counts by sheet title."""
+    return {BY_CODE[code].title: asdict(one) for code, one in counts.items()}
+
+
+def problems_as_data(problems: Collection[Problem]) -> list[dict[str, Any]]:
+    """Return problems as plain data."""
+    return [asdict(problem) for problem in problems]
+
+
+def preview_as_data(seen: IntakePreview) -> dict[str, Any]:
+    """Return a preview as plain data, rows by sheet title."""
+    return {
+        "can_be_stored": seen.can_be_stored,
+        "counts": counts_as_data(seen.counts),
+        "problems": problems_as_data(seen.problems),
+        "unknown_columns": [list(one) for one in seen.unknown_columns],
+        "unknown_sheets": list(seen.unknown_sheets),
+        "changed": {BY_CODE[code].title: [asdict(row) for row in rows] for code, rows in seen.changed.items()},
+        "absent": {code: [asdict(row) for row in rows] for code, rows in seen.absent.items()},
+        "shown_at_most": seen.shown_at_most,
+    }
+
+
+def result_as_data(result: IntakeResult) -> dict[str, Any]:
+    """Return what came of an intake as plain data."""
+    return {
+        "stored": result.stored,
+        "counts": counts_as_data(result.counts),
+        "problems": problems_as_data(result.problems),
+        "unknown_columns": [list(one) for one in result.unknown_columns],
+        "unknown_sheets": list(result.unknown_sheets),
+        "intake": result.intake,
+    }
+
+
+def do(job: Job, tell: Tell) -> Outcome:
+    """Look at a workbook, or take it in and have the campus assessed, in the background."""
+    work = {LOOK: _look_for, TAKE: _take_for}[job.demand["mode"]]
+    try:
+        return work(job, bytes(job.upload or b""), tell)
+    except IntakeStopped:
+        message = "Stopped as asked; nothing was stored."
+        raise Stopped(message) from None
+
+
+def _look_for(_job: Job, content: bytes, tell: Tell) -> Outcome:
+    return Outcome(result=preview_as_data(look(content, tell=tell)), keep_upload=True)
+
+
+def _take_for(job: Job, content: bytes, tell: Tell) -> Outcome:
+    remove = [(code, row) for code, row in job.demand.get("remove", ())]
+    result = take(content, job.demand.get("file_name", "workbook.xlsx"), by=job.by, remove=remove, tell=tell)
+    if result.stored:
+        assess_campus(by=str(job.by) if job.by else None, tell=tell)
+    return Outcome(result=result_as_data(result))

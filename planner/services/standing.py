@@ -1,0 +1,128 @@
+"""How the campus stands: what the first page says. Reads only."""
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Count, F, Q, QuerySet, Sum
+
+from inventory.core.ageing import years_before
+from inventory.core.catalogue import NodeKind
+from inventory.models import Failure, Node
+from planner.core.findings import Verdict
+from planner.core.plans import OrderState
+from planner.models import Assessment, Order, Plan, Segment, SegmentMember
+
+BAND_YEARS = 5
+LAST_BAND_YEARS = 30
+DAYS_OF_FAILURES = 365
+SHOWN_ORDERS = 6
+SHOWN_QUESTIONS = 8
+SEGMENTS_ASKED = 2000  # questions are gathered from so many segments, those with most stations first
+ENDED = (OrderState.ACCEPTED.value, OrderState.BACKED_OUT.value)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """Stations from `years` of age to below `below`; both None: the day of installation is not known."""
+
+    years: int | None
+    below: int | None
+    stations: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """A question that a survey must answer, with the old stations that wait for it and one segment that asks it."""
+
+    text: str
+    stations: int
+    segments: int
+    segment: str
+
+
+def current_plan() -> Plan | None:
+    """Return the plan that the site works by: the one adopted last, else the newest."""
+    return Plan.objects.select_related("brief").order_by(F("adopted").desc(nulls_last=True), "-made", "-id").first()
+
+
+def stations_by_verdict(assessment: Assessment | None) -> dict[str | None, int]:
+    """Return how many stations stand on segments of each verdict; None counts those not assessed."""
+    stations = Node.objects.filter(model__kind=NodeKind.STATION).count()
+    members = SegmentMember.objects.filter(segment__assessment=assessment, node__model__kind=NodeKind.STATION)
+    rows = members.order_by().values_list("segment__verdict").annotate(Count("node", distinct=True))
+    counts: dict[str | None, int] = {verdict.value: 0 for verdict in Verdict} | dict(rows if assessment else ())
+    counts[None] = max(stations - sum(counts.values()), 0)
+    return counts
+
+
+def stations_by_age(on: date) -> tuple[Band, ...]:
+    """Return how many stations are of each age, in bands of five years."""
+    edges = [*range(0, LAST_BAND_YEARS, BAND_YEARS), LAST_BAND_YEARS]
+    spans: list[tuple[int | None, int | None]] = [*zip(edges, edges[1:], strict=False), (LAST_BAND_YEARS, None), (None, None)]
+    asked = {f"band_{number}": Count("pk", filter=_in_band(span, on)) for number, span in enumerate(spans)}
+    counts = Node.objects.filter(model__kind=NodeKind.STATION).aggregate(**asked)
+    return tuple(
+        Band(years=years, below=below, stations=counts[f"band_{number}"]) for number, (years, below) in enumerate(spans)
+    )
+
+
+def _in_band(span: tuple[int | None, int | None], on: date) -> Q:
+    years, below = span
+    if years is None:
+        return Q(installed=None)
+    young = Q(installed__lte=years_before(on, years)) if years else Q(installed__isnull=False)
+    return young & Q(installed__gt=years_before(on, below)) if below else young
+
+
+def progress(plan: Plan | None) -> tuple[int, int]:
+    """Return how many stations of the plan are converted, and how many it plans."""
+    if plan is None:
+        return 0, 0
+    placed = plan.orders.filter(start__isnull=False)
+    sums = placed.aggregate(done=Sum("stations", filter=Q(state=OrderState.ACCEPTED.value)), all=Sum("stations"))
+    return sums["done"] or 0, sums["all"] or 0
+
+
+def next_orders(plan: Plan | None, now: datetime) -> list[Order]:
+    """Return the orders that come next."""
+    return list(_open_orders(plan).filter(end__gte=now).order_by("start", "key")[:SHOWN_ORDERS])
+
+
+def overdue_orders(plan: Plan | None, now: datetime) -> list[Order]:
+    """Return the orders whose time has passed and that nobody has accepted or backed out."""
+    return list(_open_orders(plan).filter(end__lt=now).order_by("start", "key")[:SHOWN_ORDERS])
+
+
+def _open_orders(plan: Plan | None) -> QuerySet[Order]:
+    orders = Order.objects.filter(plan=plan) if plan else Order.objects.none()
+    return orders.filter(start__isnull=False).exclude(state__in=ENDED).select_related("building").defer("data")
+
+
+def questions(assessment: Assessment | None) -> tuple[Question, ...]:
+    """Return the unanswered questions that hold back the most old stations."""
+    asked = Segment.objects.filter(assessment=assessment, verdict=Verdict.SURVEY_FIRST).order_by("-station_count", "key")
+    rows = asked.values_list("key", "station_count", "report__questions")[:SEGMENTS_ASKED] if assessment else ()
+    return rank_questions((key, count, tuple(texts or ())) for key, count, texts in rows)
+
+
+def rank_questions(rows: Iterable[tuple[str, int, tuple[str, ...]]]) -> tuple[Question, ...]:
+    """Gather questions over segments (key, old stations, questions) and rank them by the stations they hold back."""
+    stations: Counter[str] = Counter()
+    segments: Counter[str] = Counter()
+    first: dict[str, str] = {}
+    for key, count, texts in rows:
+        for text in texts:
+            stations[text] += count
+            segments[text] += 1
+            first.setdefault(text, key)
+    ranked = sorted(stations, key=lambda text: (-stations[text], text))[:SHOWN_QUESTIONS]
+    return tuple(
+        Question(text=text, stations=stations[text], segments=segments[text], segment=first[text]) for text in ranked
+    )
+
+
+def recent_failures(on: date) -> int:
+    """Return how many failures are on record for the last year."""
+    return Failure.objects.filter(date__gt=on - timedelta(days=DAYS_OF_FAILURES), date__lte=on).count()
