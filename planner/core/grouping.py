@@ -69,7 +69,7 @@ def group_pieces(pieces: tuple[Piece, ...], limits: Limits) -> tuple[Group, ...]
     >>> limits = Limits(longest_dark_min=120, longest_onsite_min=480, setup_and_restore_min=30,
     ...                 outage_rate=Decimal(0), call_out=Decimal(0))
     >>> group_pieces((piece, piece, piece), limits)
-    ((0, 1), (2,))
+    ((0,), (1, 2))
 
     """
     found: list[Group] = []
