@@ -1,0 +1,294 @@
+"""Make a plan: check the brief, list, bound, improve, prove, check the result."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from inventory.core.catalogue import Part, Spare
+from planner.core.arrivals import arrivals
+from planner.core.audit import audit
+from planner.core.brief import Brief
+from planner.core.demands import Demands
+from planner.core.plans import (
+    CheckLine,
+    Crew,
+    Order,
+    Phase,
+    PhaseSummary,
+    Placed,
+    Places,
+    Plan,
+    Progress,
+    WindowsOfOrder,
+)
+from planner.core.reasons import reasons_for
+from planner.core.schedule.check import BriefImpossible, brief_problems
+from planner.core.schedule.core import Effort, solve_tasks
+from planner.core.schedule.listing import first_fits
+from planner.core.schedule.network import OrderNetwork, build_network, minute_of, placed_from
+from planner.core.schedule.objective import objective_of, prices
+from planner.core.schedule.relax import linear_bound, simple_bound
+from planner.core.schedule.search import Chosen, improve
+from planner.core.schedule.tasks import Network, cost_of
+
+EXACT_ORDERS = 200  # beyond this many the list stands
+PROVABLE_ORDERS = 70  # up to this many the whole model is tried as well
+FIRST_TRY, BOUND_SHARE, PIECES_SHARE = 0.1, 0.15, 0.5
+Tell = Callable[[Progress], bool]
+
+
+class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
+    """A finished plan that breaks a rule, which is a fault of the program; `lines` are the whole check."""
+
+    def __init__(self, lines: tuple[CheckLine, ...]) -> None:
+        broken = [line for line in lines if not line.holds]
+        super().__init__("; ".join(f"rule {line.number}, {line.rule}: {line.breach}" for line in broken))
+        self.lines = lines
+
+
+def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
+    orders: tuple[Order, ...],
+    windows: tuple[WindowsOfOrder, ...],
+    crews: tuple[Crew, ...],
+    phases: tuple[Phase, ...],
+    brief: Brief,
+    places: Places,
+    *,
+    parts: tuple[Part, ...],
+    spares: tuple[Spare, ...],
+    now: datetime,
+    seconds: float,
+    seed: int,
+    workers: int,
+    progress: Tell | None = None,
+    fixed: tuple[Placed, ...] = (),
+    last: tuple[Placed, ...] = (),
+) -> Plan:
+    """Choose window, start and crew for each order, or leave it out and say why.
+
+    Parameters
+    ----------
+    orders, windows, crews, phases, brief, places, parts, spares
+        What there is to do, and what with.
+    now : datetime
+        Aware; nothing that is not fixed starts before it.
+    seconds : float
+        How long to search, about [s]; see `planner.core.schedule.core.Effort` for what makes it repeatable.
+    seed, workers : int
+        Seed of every choice by chance, and threads of the solver. The same values give the same plan.
+    progress : callable, optional
+        Called with the state of the search; returns False to stop, and the best plan so far is kept.
+    fixed : tuple of Placed
+        Orders that stay where they are: accepted, under way, and booked ones that may not move.
+    last : tuple of Placed
+        The last plan, against which moves are counted.
+
+    Raises
+    ------
+    BriefImpossible
+        If no plan can be made; it says which demands clash.
+    PlanCheckFailed
+        If the finished plan breaks a rule.
+
+    """
+    demands = Demands(
+        orders=orders,
+        windows=windows,
+        crews=crews,
+        phases=phases,
+        brief=brief,
+        places=places,
+        parts=parts,
+        spares=spares,
+        now=now,
+        arrivals=arrivals(orders, parts, phases, brief.receiving_reserve_days, now.date()),
+        fixed=fixed,
+        last=last,
+    )
+    if orders:
+        fatal = tuple(problem for problem in brief_problems(demands) if problem.fatal)
+        if fatal:
+            raise BriefImpossible(fatal)
+    effort = Effort(seconds=seconds, seed=seed, workers=workers)
+    return _plan(demands, effort, Teller(tell=progress)) if orders else _empty(demands, effort)
+
+
+@dataclass(slots=True, kw_only=True)
+class Teller:
+    """Passes progress on, with the best bound so far; once told to stop, it stays stopped."""
+
+    tell: Tell | None
+    bound: int | None = None
+    best: int | None = None
+    stopped: bool = field(default=False)
+
+    def __call__(self, doing: str, objective: int | None, done: float) -> bool:
+        """Pass a state on, and tell whether to go on."""
+        if objective is not None:
+            self.best = objective if self.best is None else min(self.best, objective)
+        if self.tell is not None and not self.stopped:
+            state = Progress(doing=doing, objective=self.best, bound=self.bound, done=round(min(done, 1.0), 3))
+            self.stopped = not self.tell(state)
+        return not self.stopped
+
+    def at_least(self, bound: int) -> int:
+        """Take in a proved bound, and return the best one."""
+        self.bound = bound if self.bound is None else max(self.bound, bound)
+        return self.bound
+
+
+def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
+    price = prices(demands.orders, demands.phases, demands.brief, demands.now, demands.last)
+    built = build_network(demands, price)
+    listed = first_fits(built.network, _ranks(built))
+    tell("listing", cost_of(built.network, listed), 0.02)
+    chosen, method = _searched(demands, built, listed, effort, tell)
+    tell("checking", cost_of(built.network, chosen), 0.98)
+    placed = placed_from(built, chosen)
+    lines = _checked(placed, demands)
+    objective = objective_of(placed, built.orders, price)
+    bound = min(tell.at_least(simple_bound(built.network)), objective)
+    return Plan(
+        placed=placed,
+        unplanned=reasons_for(demands, placed),
+        objective=objective,
+        bound=bound,
+        gap=(objective - bound) / objective if objective else 0.0,
+        list_objective=objective_of(placed_from(built, listed), built.orders, price),
+        method=method,
+        check=lines,
+        phases=tuple(
+            _summary(phase, placed, demands) for phase in sorted(demands.phases, key=lambda p: (p.start, p.key))
+        ),
+        seed=effort.seed,
+        seconds=effort.seconds,
+    )
+
+
+def _searched(
+    demands: Demands, built: OrderNetwork, listed: Chosen, effort: Effort, tell: Teller
+) -> tuple[Chosen, str]:
+    """Return the best choices found and the name of the method that found them."""
+    network = built.network
+    if len(demands.orders) > EXACT_ORDERS:
+        tell.at_least(linear_bound(network, effort.seconds * PIECES_SHARE))
+        return listed, "list"
+    kept = first_fits(network, _ranks(built), _last_choices(demands, built))
+    best = min((kept, listed), key=lambda chosen: cost_of(network, chosen))
+    small = len(demands.orders) <= PROVABLE_ORDERS
+    if small:
+        best = _whole(network, best, _share(effort, FIRST_TRY), tell, (0.05, 0.1))
+    if not tell.stopped and cost_of(network, best) > tell.at_least(0):
+        tell("bounding", None, 0.15)
+        tell.at_least(linear_bound(network, effort.seconds * BOUND_SHARE))
+        share = PIECES_SHARE if small else 1 - BOUND_SHARE
+        best = _pieces(network, best, _share(effort, share), tell)
+        if small and not tell.stopped and cost_of(network, best) > tell.at_least(0):
+            best = _whole(network, best, _share(effort, 1 - FIRST_TRY - BOUND_SHARE - PIECES_SHARE), tell, (0.7, 0.95))
+    return best, "exact"
+
+
+def _share(effort: Effort, share: float) -> Effort:
+    return Effort(seconds=effort.seconds * share, seed=effort.seed, workers=effort.workers)
+
+
+def _whole(network: Network, best: Chosen, effort: Effort, tell: Teller, done: tuple[float, float]) -> Chosen:
+    """Return what the core finds on the whole network from the best so far, if that is better."""
+
+    def report(objective: int | None, bound: int) -> bool:
+        tell.at_least(bound)
+        return tell("proving", objective, done[0])
+
+    answer = solve_tasks(network, effort, hint=best, report=report)
+    tell.at_least(answer.bound)
+    tell("proving", answer.objective, done[1])
+    better = answer.objective is not None and answer.objective < cost_of(network, best)
+    return answer.chosen if better else best
+
+
+def _pieces(network: Network, best: Chosen, effort: Effort, tell: Teller) -> Chosen:
+    def report(_: Chosen, objective: int, share: float) -> bool:
+        return tell("improving", objective, 0.2 + 0.5 * share)
+
+    return improve(network, best, effort, tell.at_least(0), report)[0]
+
+
+def _ranks(built: OrderNetwork) -> tuple[int, ...]:
+    """Return the place of each task in the list: oldest first, those of unknown age last, then by key."""
+    order = sorted(range(len(built.orders)), key=lambda i: (built.orders[i].oldest or date.max, built.orders[i].key))
+    rank = {index: place for place, index in enumerate(order)}
+    return tuple(rank.get(index, -1) for index in range(len(built.network.tasks)))
+
+
+def _last_choices(demands: Demands, built: OrderNetwork) -> Chosen:
+    last = {placed.order: placed for placed in demands.last}
+    return tuple(
+        next(
+            (
+                (number, minute_of(placed.start))
+                for number, way in enumerate(ways)
+                if (placed := last.get(way.order)) and (way.crew, way.night) == (placed.crew, placed.night)
+            ),
+            None,
+        )
+        for ways in built.ways
+    )
+
+
+def _checked(placed: tuple[Placed, ...], demands: Demands) -> tuple[CheckLine, ...]:
+    lines = audit(
+        placed,
+        demands.orders,
+        demands.windows,
+        demands.crews,
+        demands.phases,
+        demands.brief,
+        demands.places,
+        demands.parts,
+        demands.spares,
+        demands.now,
+        demands.fixed,
+    )
+    if not all(line.holds for line in lines):
+        raise PlanCheckFailed(lines)
+    return lines
+
+
+def _summary(phase: Phase, placed: tuple[Placed, ...], demands: Demands) -> PhaseSummary:
+    mine = {each.order: each for each in placed if each.phase == phase.key}
+    orders = [order for order in demands.orders if order.key in mine]
+    nights = [each.night for each in mine.values()]
+    return PhaseSummary(
+        phase=phase.key,
+        start=phase.start,
+        end=phase.end,
+        orders=len(mine),
+        stations=sum(len(order.stations) for order in orders),
+        cost=sum((order.cost for order in orders), Decimal(0)),
+        budget=phase.budget,
+        currency=demands.brief.currency,
+        first_night=min(nights, default=None),
+        last_night=max(nights, default=None),
+        materials_order_by=phase.materials_ordered_on,
+    )
+
+
+def _empty(demands: Demands, effort: Effort) -> Plan:
+    """Return the plan of no orders, which keeps what is fixed."""
+    placed = tuple(sorted(demands.fixed, key=lambda each: (each.start, each.order)))
+    return Plan(
+        placed=placed,
+        unplanned=(),
+        objective=0,
+        bound=0,
+        gap=0.0,
+        list_objective=0,
+        method="list",
+        check=_checked(placed, demands),
+        phases=tuple(
+            _summary(phase, placed, demands) for phase in sorted(demands.phases, key=lambda p: (p.start, p.key))
+        ),
+        seed=effort.seed,
+        seconds=effort.seconds,
+    )
