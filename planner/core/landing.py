@@ -78,7 +78,7 @@ class LandingRow:
     colour_t568b: str | None
     pair_t568a: int | None
     pair_t568b: int | None
-    bridged: bool  # the same conductor feeds another pin too: a bridge joins their terminals
+    bridged: bool  # the same signal is on another pin too: a bridge joins their terminals
     source: str | None
 
 
@@ -94,7 +94,7 @@ def landing_table(method: Method) -> tuple[LandingRow, ...]:
     (1, 'white/green', 'white/orange')
 
     """
-    used = [pin.old_conductor for pin in method.pins]
+    signals = [pin.signal for pin in method.pins]
     rows = []
     for pin in method.pins:
         jack = BY_PIN.get(pin.rj45_pin) if pin.rj45_pin is not None else None
@@ -108,7 +108,7 @@ def landing_table(method: Method) -> tuple[LandingRow, ...]:
                 colour_t568b=jack.colour_b if jack else None,
                 pair_t568a=jack.pair_a if jack else None,
                 pair_t568b=jack.pair_b if jack else None,
-                bridged=pin.old_conductor is not None and used.count(pin.old_conductor) > 1,
+                bridged=signals.count(pin.signal) > 1,
                 source=pin.source,
             )
         )
@@ -167,8 +167,11 @@ def check_landing(
 def _unlanded(rows: tuple[LandingRow, ...]) -> Iterable[str]:
     if not rows:
         yield "The method does not say where any signal lands."
+    fed = {row.signal for row in rows if row.old_conductor is not None}
     for row in rows:
-        for what, value in (("old conductor", row.old_conductor), ("terminal", row.terminal), ("pin", row.rj45_pin)):
+        if row.signal not in fed:
+            yield f"{row.signal} has no old conductor: write down which one carries it."
+        for what, value in (("terminal", row.terminal), ("pin", row.rj45_pin)):
             if value is None:
                 yield f"{row.signal} has no {what}: write down where it lands."
         if row.rj45_pin is not None and row.rj45_pin not in BY_PIN:

@@ -255,8 +255,8 @@ def _forest(campus: _Campus, live: Flags) -> _Forest:
     rows = np.concatenate([tail, head, np.full(roots.size, count)])
     columns = np.concatenate([head, tail, roots])
     graph = csr_array((np.ones(rows.size), (rows, columns)), shape=(count + 1, count + 1))
-    order, before = breadth_first_order(graph, count, directed=True, return_predecessors=True)
-    order = np.asarray(order[1:], dtype=np.int64)
+    walk, before = breadth_first_order(graph, count, directed=True, return_predecessors=True)
+    order = np.asarray(walk[1:], dtype=np.int64)
     place = np.full(count + 1, -1, dtype=np.int64)
     place[order] = np.arange(order.size)
     parent = place[before[order]]
@@ -309,32 +309,51 @@ def _sweep(campus: _Campus, forest: _Forest) -> tuple[Floats, Floats, Flags]:
     load = np.where(forest.by_nodes[owner], 0.0, campus.load_w[order])
     volts = campus.source_v[owner]
     left = forest.by_nodes.copy()
-    amps = np.zeros(order.size)
+    open_ = ~left
+    groups = _groups(parent, bounds)
     for _ in range(SWEEPS):
-        amps, fresh = _sweep_once(load, ohm, volts, parent, bounds)
-        moved = np.abs(fresh - volts) > CONVERGED_V
-        collapsed = (fresh <= 0.0) & (load > 0.0)
-        left[owner[collapsed]] = True
-        load[left[owner]] = 0.0
-        volts = fresh
-        if not np.any(moved & ~left[owner]):
+        fresh = _drops(_sums(load, volts, groups, bounds), ohm, volts, parent, bounds)
+        left[owner[(fresh <= 0.0) & (load > 0.0)]] = True
+        moved = owner[np.abs(fresh - volts) > CONVERGED_V]
+        volts = np.where(open_[owner], fresh, volts)  # a settled segment must not depend on how long others take
+        open_[:] = False
+        open_[moved] = True
+        open_ &= ~left
+        if not np.any(open_):
             break
-    left[owner[moved]] = True
+        load[left[owner]] = 0.0
+    left |= open_
+    amps = _sums(load, volts, groups, bounds)
     voltage = np.full(campus.segment.size, np.nan)
     voltage[order] = volts
     return voltage, _edge_currents(campus, forest, amps), left
 
 
-def _sweep_once(load: Floats, ohm: Floats, volts: Floats, parent: Longs, bounds: list[int]) -> tuple[Floats, Floats]:
-    """Sum currents towards the roots, then drops away from them."""
+def _groups(parent: Longs, bounds: list[int]) -> list[tuple[Longs, Longs]]:
+    """Return, for each level but the first, the places fed from the level before and where their feeds begin."""
+    groups = []
+    for start, stop in pairwise(bounds[1:]):
+        above = parent[start:stop]
+        begins = np.concatenate([[0], np.flatnonzero(np.diff(above)) + 1])
+        groups.append((above[begins], begins))
+    return groups
+
+
+def _sums(load: Floats, volts: Floats, groups: list[tuple[Longs, Longs]], bounds: list[int]) -> Floats:
+    """Sum the currents of the loads towards the roots."""
     amps = np.divide(load, volts, out=np.zeros_like(load), where=(load > 0.0) & (volts > 0.0))
-    for start, stop in zip(bounds[-2:0:-1], bounds[:1:-1], strict=True):
-        np.add.at(amps, parent[start:stop], amps[start:stop])
+    for (above, begins), (start, stop) in zip(groups[::-1], [*pairwise(bounds[1:])][::-1], strict=True):
+        amps[above] += np.add.reduceat(amps[start:stop], begins)
+    return amps
+
+
+def _drops(amps: Floats, ohm: Floats, volts: Floats, parent: Longs, bounds: list[int]) -> Floats:
+    """Take the drops off the voltages, away from the roots."""
     drop = ohm * amps
     fresh = volts.copy()
     for start, stop in pairwise(bounds[1:]):
         fresh[start:stop] = fresh[parent[start:stop]] - drop[start:stop]
-    return amps, fresh
+    return fresh
 
 
 def _edge_currents(campus: _Campus, forest: _Forest, amps: Floats) -> Floats:
