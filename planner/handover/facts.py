@@ -9,6 +9,7 @@ from inventory.core.catalogue import Method
 from inventory.core.snapshot import Building, Room, Snapshot
 from planner.core.brief import Brief
 from planner.core.findings import Finding, SegmentReport
+from planner.core.landing import LandingRow, check_landing, landing_table
 from planner.core.materials import Takeoff, TakeoffLine
 from planner.core.plans import Order, PhaseSummary, Placed, Plan, WindowsOfOrder
 
@@ -134,17 +135,12 @@ class DowntimeRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LandingRow:
-    """Where one signal lands, for one method."""
+class MethodLanding:
+    """Where one signal lands, for one method; `faults` are said once, beside the method's first signal."""
 
     method: Method
-    signal: str
-    old_conductor: str | None
-    terminal: str | None
-    rj45_pin: int | None
-    colour_a: str | None
-    colour_b: str | None
-    source: str | None
+    landing: LandingRow
+    faults: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,6 +225,23 @@ def _downtime_row(handed: Handed, row: OrderRow) -> DowntimeRow:
         earliest=handed.local(row.order.building, min((span.start for span in spans), default=None)),
         latest=handed.local(row.order.building, max((span.end for span in spans), default=None)),
     )
+
+
+def landing_rows(handed: Handed) -> tuple[MethodLanding, ...]:
+    """Return the landing tables of the methods that orders use, or of all methods where no order uses any."""
+    used = {method for order in handed.orders for method in order.methods}
+    methods = handed.snapshot.catalogue.methods
+    chosen = [method for method in methods if method.key in used] or list(methods)
+    return tuple(row for method in chosen for row in _landings(method))
+
+
+def _landings(method: Method) -> list[MethodLanding]:
+    table = landing_table(method)
+    faults = check_landing(table)
+    return [
+        MethodLanding(method=method, landing=landing, faults=faults if number == 0 else ())
+        for number, landing in enumerate(table)
+    ]
 
 
 def survey_rows(handed: Handed) -> tuple[SurveyRow, ...]:

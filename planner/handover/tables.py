@@ -11,19 +11,19 @@ from planner.handover.facts import (
     DowntimeRow,
     FindingRow,
     Handed,
-    LandingRow,
+    MethodLanding,
     OrderRow,
     PhaseRow,
     PurchaseRow,
     SurveyRow,
     downtime_rows,
     finding_rows,
+    landing_rows,
     order_rows,
     phase_rows,
     purchase_rows,
     survey_rows,
 )
-from planner.handover.landings import landing_rows
 
 
 def _column(
@@ -198,18 +198,22 @@ DOWNTIME: tuple[Column[DowntimeRow], ...] = (
     ),
 )
 
-LANDINGS: tuple[Column[LandingRow], ...] = (
+LANDINGS: tuple[Column[MethodLanding], ...] = (
     _column("method", "Method", 11, Shape.TEXT, lambda row: row.method.key),
     _column("old_model", "Old model", 11, Shape.TEXT, lambda row: row.method.old_model),
     _column("new_model", "New model", 11, Shape.TEXT, lambda row: row.method.new_model),
-    _column("signal", "Signal", 12, Shape.TEXT, lambda row: row.signal),
-    _column("conductor", "Old conductor", 24, Shape.TEXT, lambda row: row.old_conductor),
-    _column("terminal", "Terminal", 10, Shape.TEXT, lambda row: row.terminal),
-    _column("pin", "RJ45 pin", 8, Shape.WHOLE, lambda row: row.rj45_pin),
-    _column("colour_a", "Lead colour T568A", 18, Shape.TEXT, lambda row: row.colour_a),
-    _column("colour_b", "Lead colour T568B", 18, Shape.TEXT, lambda row: row.colour_b),
-    _column("source", "Assignment from", 24, Shape.TEXT, lambda row: row.source),
-    _column("caution", "Caution", 44, Shape.LONG_TEXT, lambda row: row.method.caution),
+    _column("signal", "Signal", 12, Shape.TEXT, lambda row: row.landing.signal),
+    _column("conductor", "Old conductor", 24, Shape.TEXT, lambda row: row.landing.old_conductor),
+    _column("terminal", "Terminal", 10, Shape.TEXT, lambda row: row.landing.terminal),
+    _column("bridge", "Bridge", 16, Shape.TEXT, lambda row: "to its second pin" if row.landing.bridged else None),
+    _column("pin", "RJ45 pin", 8, Shape.WHOLE, lambda row: row.landing.rj45_pin),
+    _column("colour_a", "Lead colour T568A", 16, Shape.TEXT, lambda row: row.landing.colour_t568a),
+    _column("pair_a", "Pair T568A", 7, Shape.WHOLE, lambda row: row.landing.pair_t568a),
+    _column("colour_b", "Lead colour T568B", 16, Shape.TEXT, lambda row: row.landing.colour_t568b),
+    _column("pair_b", "Pair T568B", 7, Shape.WHOLE, lambda row: row.landing.pair_t568b),
+    _column("source", "Assignment from", 22, Shape.TEXT, lambda row: row.landing.source),
+    _column("caution", "Caution", 40, Shape.LONG_TEXT, lambda row: row.method.caution),
+    _column("faults", "To settle before work", 40, Shape.LONG_TEXT, lambda row: _listed(row.faults)),
 )
 
 SURVEY: tuple[Column[SurveyRow], ...] = (
