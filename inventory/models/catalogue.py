@@ -138,6 +138,7 @@ class EquipmentModel(models.Model):
 
     class Meta:
         ordering = ["key"]
+        verbose_name = "model"
         constraints = [
             models.CheckConstraint(condition=Q(kind__in=NODE_KINDS), name="model_kind"),
             one_of("model", "ends_bus", ENDS_ITS_BUS),

@@ -19,7 +19,7 @@ class Key(TextBase):
     """Text that names a row."""
 
 
-class History(HistoricalRecords):
+class History(HistoricalRecords):  # type: ignore[misc]  # the library has no types
     """History of a table: every version of every row, with who and when.
 
     It is read by the row it tells of, and by date; an index on each column of it would double the time of an intake.

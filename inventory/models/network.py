@@ -21,6 +21,7 @@ class Bus(models.Model):
 
     class Meta:
         ordering = ["key"]
+        verbose_name_plural = "buses"
         constraints = not_below_zero("bus", "bit_rate_kbit_s")
 
     def __str__(self) -> str:

@@ -1,5 +1,6 @@
 """Buildings, rooms, and the calendars that rooms name."""
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
@@ -57,6 +58,7 @@ class CalendarFile(models.Model):
     content = models.BinaryField()
     sha256 = models.CharField(max_length=64)
     taken_in = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
         ordering = ["name"]

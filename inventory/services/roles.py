@@ -2,12 +2,13 @@
 
 from typing import Any
 
+from django.apps import apps as installed
 from django.apps.registry import Apps
 
 from inventory.core.roles import Role
 
 
-def ensure_roles(apps: Apps, using: str, **_signal: Any) -> None:
+def ensure_roles(using: str, apps: Apps = installed, **_signal: Any) -> None:
     """Make sure, after every migration, that each role exists as a group; those that exist are left alone."""
     groups = apps.get_model("auth", "Group")._default_manager.using(using)  # noqa: SLF001 - Django's documented name
     have = set(groups.values_list("name", flat=True))

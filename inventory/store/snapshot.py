@@ -1,0 +1,294 @@
+# ruff: noqa: S608, SLF001 - names in SQL come from the models, never from a person; _meta is how Django tells of them
+"""Tables into a snapshot: places and the catalogue as records, nodes and runs straight into arrays."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from datetime import date
+from typing import Any, TypeVar
+
+import numpy as np
+from django.db import connection, models
+from numpy.typing import NDArray
+
+from inventory import models as tables
+from inventory.core import catalogue as records
+from inventory.core.snapshot import (
+    BUS_COLUMNS,
+    UNKNOWN,
+    Building,
+    Bus,
+    Closure,
+    Ints,
+    Nodes,
+    Room,
+    Runs,
+    Scene,
+    Snapshot,
+    Zone,
+)
+
+Record = TypeVar("Record")
+ENDS_CODES = "CASE ends_bus WHEN 'no' THEN 0 WHEN 'yes' THEN 1 WHEN 'switch' THEN 2 ELSE -1 END"
+NO_ID = 0  # ids count from 1
+PARTS_OF_METHOD = {"parts": records.MethodPart, "steps": records.MethodStep, "pins": records.MethodPin}
+
+
+@dataclass(frozen=True, slots=True)
+class Positions:
+    """From database ids to positions in a sorted sequence."""
+
+    ids: NDArray[np.int64]  # sorted
+    positions: NDArray[np.int32]
+
+    @classmethod
+    def of(cls, ids: Sequence[int]) -> "Positions":
+        """Return the positions of rows whose ids stand in the order of the sequence."""
+        array = np.asarray(ids, dtype=np.int64)
+        order = np.argsort(array)
+        return cls(array[order], order.astype(np.int32))
+
+    def __call__(self, ids: Sequence[int] | NDArray[np.int64]) -> Ints:
+        """Return the position of each id; UNKNOWN for NO_ID."""
+        wanted = np.asarray(ids, dtype=np.int64)
+        if not len(self.ids):
+            return np.full(len(wanted), UNKNOWN, dtype=np.int32)
+        at = np.minimum(np.searchsorted(self.ids, wanted), len(self.ids) - 1)
+        return np.where(self.ids[at] == wanted, self.positions[at], UNKNOWN).astype(np.int32)
+
+    def one(self, pk: int | None) -> int:
+        """Return the position of one id; UNKNOWN for None."""
+        return int(self([pk or NO_ID])[0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sorted:
+    """Records of one table sorted by key, and where the row with an id stands."""
+
+    rows: tuple[Any, ...]
+    positions: Positions
+
+
+def load_places() -> tuple[tuple[Building, ...], tuple[Room, ...]]:
+    """Return buildings and rooms in the order of a snapshot."""
+    buildings = _buildings()
+    return buildings.rows, _rooms(buildings.positions).rows
+
+
+def place_positions() -> tuple[Positions, Positions]:
+    """Return where the building and the room with an id stand in a snapshot."""
+    buildings = _buildings().positions
+    return buildings, _rooms(buildings).positions
+
+
+def load_snapshot(taken_on: date | None = None, closures: tuple[Closure, ...] = ()) -> Snapshot:
+    """Return the campus as it is stored now; `taken_on` is the day that ages are counted to."""
+    buildings = _buildings()
+    rooms = _rooms(buildings.positions)
+    buses = _buses(buildings.positions)
+    catalogue, models_at, cables_at = _catalogue()
+    nodes, nodes_at = _nodes(buildings.positions, rooms.positions, models_at, buses.positions)
+    return Snapshot(
+        buildings=buildings.rows,
+        rooms=rooms.rows,
+        buses=buses.rows,
+        catalogue=catalogue,
+        nodes=nodes,
+        runs=_runs(buses.positions, nodes_at, cables_at),
+        zones=_of_nodes(Zone, tables.Zone.objects, nodes_at),
+        scenes=_of_nodes(Scene, tables.Scene.objects, nodes_at),
+        closures=closures,
+        calendars={name: bytes(content) for name, content in _calendars()},
+        taken_on=taken_on,
+    )
+
+
+def _calendars() -> list[tuple[str, Any]]:
+    return sorted(tables.CalendarFile.objects.values_list("name", "content"))
+
+
+def _sorted(found: list[tuple[int, Any]], key: Callable[[Any], Any]) -> _Sorted:
+    found.sort(key=lambda pair: key(pair[1]))
+    return _Sorted(rows=tuple(row for _, row in found), positions=Positions.of([pk for pk, _ in found]))
+
+
+def _buildings() -> _Sorted:
+    return _sorted(_records(Building, tables.Building.objects), lambda row: row.key)
+
+
+def _rooms(buildings: Positions) -> _Sorted:
+    at = {"building": buildings.one}
+    return _sorted(_records(Room, tables.Room.objects, at), lambda row: (row.building, row.key))
+
+
+def _buses(buildings: Positions) -> _Sorted:
+    return _sorted(_records(Bus, tables.Bus.objects, {"building": buildings.one}), lambda row: row.key)
+
+
+def _of_nodes(kind: type[Record], manager: "models.Manager[Any]", nodes: Positions) -> tuple[Record, ...]:
+    """Return zones or scenes, sorted by node and key."""
+    at = {"node": nodes.one, "panel": nodes.one}
+    return _sorted(_records(kind, manager, at), lambda row: (row.node, row.key)).rows
+
+
+def _records(
+    kind: type[Record], manager: "models.Manager[Any]", at: Mapping[str, Callable[[Any], object]] | None = None
+) -> list[tuple[int, Record]]:
+    """Return a table's rows as records with their ids.
+
+    Fields fill attributes of the same names; a reference gives the key of what it refers to, unless `at` says how to
+    make something else of its id.
+    """
+    at = at or {}
+    names = [one.name for one in fields(kind) if one.name not in PARTS_OF_METHOD]  # type: ignore[arg-type]
+    paths = [_path(manager.model, name, as_id=name in at) for name in names]
+    makers = [at.get(name) or _maker(kind, name) for name in names]
+    found = []
+    for pk, *values in manager.order_by("pk").values_list("pk", *paths):
+        made = (make(value) if make else value for make, value in zip(makers, values, strict=True))
+        found.append((pk, kind(**dict(zip(names, made, strict=True)))))
+    return found
+
+
+def _path(model: type[models.Model], name: str, *, as_id: bool) -> str:
+    is_reference = model._meta.get_field(name).is_relation
+    if not is_reference:
+        return name
+    return f"{name}_id" if as_id else f"{name}__key"
+
+
+ENUMS: dict[tuple[type, str], Callable[[Any], object]] = {
+    (records.ProtocolRow, "layout"): records.Layout,
+    (records.Model, "kind"): records.NodeKind,
+    (records.Model, "ends_bus"): records.EndsBus,
+}
+
+
+def _maker(kind: type, name: str) -> Callable[[Any], object] | None:
+    enum = ENUMS.get((kind, name))
+    if enum is None:
+        return None
+    return lambda value: None if value is None else enum(value)
+
+
+def _catalogue() -> tuple[records.Catalogue, Positions, Positions]:
+    """Return the catalogue, and where the models and the cables with an id stand in it."""
+    found_models = _sorted(_records(records.Model, tables.EquipmentModel.objects), lambda row: row.key)
+    cables = _sorted(_records(records.Cable, tables.Cable.objects), lambda row: row.key)
+    catalogue = records.Catalogue(
+        protocols=_sorted(_records(records.ProtocolRow, tables.ProtocolRate.objects), _rate_order).rows,
+        cables=cables.rows,
+        models=found_models.rows,
+        methods=_methods(),
+        parts=_sorted(_records(records.Part, tables.Part.objects), lambda row: row.key).rows,
+        spares=_sorted(
+            _records(records.Spare, tables.Spare.objects), lambda row: (row.model, row.store is not None, row.store)
+        ).rows,
+    )
+    return catalogue, found_models.positions, cables.positions
+
+
+def _rate_order(row: records.ProtocolRow) -> tuple[str, float]:
+    return row.protocol, -1.0 if row.bit_rate_kbit_s is None else row.bit_rate_kbit_s
+
+
+def _methods() -> tuple[records.Method, ...]:
+    parts = _by_method(records.MethodPart, tables.MethodPart.objects, lambda row: (row.part, row.per, row.when))
+    steps = _by_method(records.MethodStep, tables.MethodStep.objects, lambda row: row.step)
+    pins = _by_method(records.MethodPin, tables.MethodPin.objects, lambda row: (row.rj45_pin or 0, row.signal))
+    found = [
+        (pk, _with_parts(method, parts.get(pk, ()), steps.get(pk, ()), pins.get(pk, ())))
+        for pk, method in _records(records.Method, tables.Method.objects)
+    ]
+    return _sorted(found, lambda row: row.key).rows
+
+
+def _with_parts(
+    method: records.Method,
+    parts: tuple[records.MethodPart, ...],
+    steps: tuple[records.MethodStep, ...],
+    pins: tuple[records.MethodPin, ...],
+) -> records.Method:
+    own = {one.name: getattr(method, one.name) for one in fields(method) if one.name not in PARTS_OF_METHOD}
+    return records.Method(**own, parts=parts, steps=steps, pins=pins)
+
+
+def _by_method(
+    kind: type[Record], manager: "models.Manager[Any]", key: Callable[[Any], Any]
+) -> dict[int, tuple[Record, ...]]:
+    """Return the parts, steps or pins of each method by the method's id, sorted."""
+    method_of = dict(manager.order_by("pk").values_list("pk", "method_id"))
+    found: dict[int, list[Record]] = {}
+    for pk, row in sorted(_records(kind, manager), key=lambda pair: key(pair[1])):
+        found.setdefault(method_of[pk], []).append(row)
+    return {method: tuple(rows) for method, rows in found.items()}
+
+
+def _columns(model: type[models.Model], *wanted: str) -> list[Sequence[Any]]:
+    """Return columns of a whole table as the database gives them; the model layer would cost more than the rest."""
+    table = connection.ops.quote_name(model._meta.db_table)
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {', '.join(wanted)} FROM {table}")
+        found = cursor.fetchall()
+    return list(zip(*found, strict=True)) or [() for _ in wanted]
+
+
+def _id(name: str) -> str:
+    return f"coalesce({name}_id, {NO_ID})"
+
+
+def _count(name: str) -> str:
+    return f"coalesce({name}, {UNKNOWN})"
+
+
+def _by_key(keys: Sequence[str]) -> list[int]:
+    """Return the order of keys by code point: databases sort text by their own lights."""
+    return sorted(range(len(keys)), key=keys.__getitem__)
+
+
+def _nodes(buildings: Positions, rooms: Positions, models_at: Positions, buses: Positions) -> tuple[Nodes, Positions]:
+    references = ("building", "room", "model", "bus", "bus_2", "bus_3", "bus_4")
+    counts = ("condition", "zones_used", "scenes_used", "box_gangs")
+    ids, keys, installed, ends, *rest = _columns(
+        tables.Node, "id", "key", "installed", ENDS_CODES, *map(_id, references), *map(_count, counts)
+    )
+    order = _by_key(keys)
+    at = np.asarray(order, dtype=np.int64)
+    positions = Positions.of(np.asarray(ids, dtype=np.int64)[at].tolist())
+    building, room, model, *bus = (np.asarray(one, dtype=np.int64)[at] for one in rest[: len(references)])
+    numbers = {
+        name: np.asarray(one, dtype=np.int32)[at] for name, one in zip(counts, rest[len(references) :], strict=True)
+    }
+    nodes = Nodes(
+        key=tuple(keys[i] for i in order),
+        building=buildings(building),
+        room=rooms(room),
+        model=models_at(model),
+        bus=np.stack([buses(one) for one in bus], axis=1).reshape(-1, BUS_COLUMNS),
+        ends_bus=np.asarray(ends, dtype=np.int8)[at],
+        installed=np.asarray(installed, dtype="datetime64[D]")[at],
+        failures=_failures(positions, len(keys)),
+        **numbers,
+    )
+    return nodes, positions
+
+
+def _failures(nodes: Positions, count: int) -> Ints:
+    """Return how many failures are on record for each node."""
+    (ids,) = _columns(tables.Failure, "node_id")
+    return np.bincount(nodes(ids), minlength=count).astype(np.int32)
+
+
+def _runs(buses: Positions, nodes: Positions, cables: Positions) -> Runs:
+    keys, bus, from_node, to_node, cable, length = _columns(
+        tables.Run, "key", "bus_id", "from_node_id", "to_node_id", _id("cable"), "length_m"
+    )
+    order = _by_key(keys)
+    at = np.asarray(order, dtype=np.int64)
+    return Runs(
+        key=tuple(keys[i] for i in order),
+        bus=buses(bus)[at],
+        from_node=nodes(from_node)[at],
+        to_node=nodes(to_node)[at],
+        cable=cables(cable)[at],
+        length_m=np.asarray(length, dtype=np.float64)[at],  # None becomes NaN
+    )
