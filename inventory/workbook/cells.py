@@ -88,11 +88,11 @@ def _one_by_one(column: Column, cells: list[object]) -> tuple[list[object], list
 def _alike_texts(column: Column, cells: list[object]) -> list[object] | None:
     if set(map(type, cells)) != {str}:
         return None
-    texts: list[str] = [*map(str.strip, cells)]  # type: ignore[arg-type]  # all are text
     longest = LONGEST_TEXT if column.kind is Kind.TEXT else LONGEST_KEY
-    if "" in texts or len(max(texts, key=len)) > longest or not "".join(texts).isprintable():
+    together = f"|{'|'.join(cells)}|"  # type: ignore[arg-type]  # all are text
+    if not together.isprintable() or "| " in together or " |" in together or max(map(len, cells)) > longest:  # type: ignore[arg-type]
         return None
-    return texts  # type: ignore[return-value]
+    return cells
 
 
 def _alike_numbers(column: Column, cells: list[object]) -> list[object] | None:

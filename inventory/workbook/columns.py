@@ -40,7 +40,8 @@ class Column:
 
     `name` is the field it fills, the same in rows and in tables. `refers_to` is the code of the sheet whose key a
     reference names; `within` is the column of this row that completes a key of two parts (a room in its building).
-    `decimals` is the most places behind the point that money and decimal numbers may have.
+    `decimals` is the most places behind the point that money and decimal numbers may have. `default` is what a blank
+    cell stands for, in the few columns where that is not "not known".
     """
 
     name: str
@@ -57,6 +58,7 @@ class Column:
     highest: float | None = None
     other_units: tuple[OtherUnit, ...] = ()
     decimals: int = 4
+    default: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,7 +199,14 @@ def yes_no_column(name: str, heading: str, meaning: str, example: str = "yes") -
 
 
 def choice_column(
-    name: str, heading: str, choices: tuple[str, ...], meaning: str, example: str, *, required: bool = False
+    name: str,
+    heading: str,
+    choices: tuple[str, ...],
+    meaning: str,
+    example: str,
+    *,
+    required: bool = False,
+    default: str | None = None,
 ) -> Column:
     """Return a column that holds one of a list."""
     return Column(
@@ -208,6 +217,7 @@ def choice_column(
         meaning=meaning,
         example=example,
         required=required,
+        default=default,
     )
 
 

@@ -277,7 +277,7 @@ def _columns(table: _Table) -> dict[str, list[object]]:
         values = read[0] if len(read) == 1 else _agreed(table, places, read)
         if column.required:
             _require_values(table, places[0], values)
-        columns[column.name] = values
+        columns[column.name] = values if column.default is None else [value or column.default for value in values]
     return columns
 
 

@@ -29,8 +29,8 @@ class SheetRows:
         return len(self.numbers)
 
     def column(self, name: str) -> list[object]:
-        """Return the column that fills the field `name`; all None where the file does not have it."""
-        return self.columns.get(name) or [None] * len(self.numbers)
+        """Return the column that fills the field `name`; all blank where the file does not have it."""
+        return self.columns[name] if name in self.columns else [self.sheet.column(name).default] * len(self.numbers)
 
     def keys(self) -> list[RowKey]:
         """Return the key of every row: text, or a tuple where the key has several parts."""

@@ -317,7 +317,14 @@ METHOD_PARTS = Sheet(
         reference_column("part", "Part", "parts", "Part", "P-1001", required=True),
         amount_column("quantity", "Quantity", Kind.DECIMAL, "How many", "1", required=True),
         choice_column("per", "Per", PER, "What it is counted by", "cable end", required=True),
-        choice_column("when", "When", ("always", *EXTRAS), "Always, or only with this extra", "always"),
+        choice_column(
+            "when",
+            "When",
+            ("always", *EXTRAS),
+            "Always, or only with this extra; blank: always",
+            "always",
+            default="always",
+        ),
     ),
 )
 
@@ -418,7 +425,9 @@ CLOSURES = Sheet(
         reference_column("room", "Room", "rooms", "Room; blank: the whole building", "1.07", within="building"),
         moment_column("start", "From", "Start", "2027-03-01 08:00"),
         moment_column("end", "To", "End", "2027-03-05 18:00"),
-        choice_column("kind", "Kind", CLOSURE_KINDS, "Keep out, or welcome", "keep out"),
+        choice_column(
+            "kind", "Kind", CLOSURE_KINDS, "Keep out, or welcome; blank: keep out", "keep out", default="keep out"
+        ),
         text_column("why", "Why", "Reason", "examinations"),
     ),
 )
