@@ -1,13 +1,98 @@
 """The campus: how do we stand."""
 
+from datetime import date
+from typing import Any
+from urllib.parse import urlencode
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.safestring import SafeString, mark_safe
 
 from inventory.core.roles import Capability
+from inventory.filters import NONE
+from inventory.models import Intake
+from inventory.templatetags.saying import TONES
 from inventory.views.guard import requires
+from planner.handover.charts import Figure, bar, columns
+from planner.models import Assessment
+from planner.services import standing
+from planner.store.verdicts import current_assessment
 
 
 @requires(Capability.SEE)
 def campus(request: HttpRequest) -> HttpResponse:
-    """Show how the campus stands."""
-    return render(request, "planner/campus.html")
+    """Show how the campus stands; a new one shows the steps to its first verdict."""
+    assessment = current_assessment()
+    intake = Intake.objects.select_related("by").defer("content").first()
+    today, now = timezone.localdate(), timezone.now()
+    bands = standing.stations_by_age(today)
+    stations = sum(band.stations for band in bands)
+    context: dict[str, Any] = {"intake": intake, "assessment": assessment, "stations": stations}
+    if assessment is None:
+        return render(request, "planner/first_steps.html", context)
+    plan = standing.current_plan()
+    done, planned = standing.progress(plan)
+    context |= {
+        "verdicts": verdict_rows(assessment),
+        "ages": age_drawing(bands),
+        "plan": plan,
+        "done": done,
+        "planned": planned,
+        "next_orders": standing.next_orders(plan, now),
+        "overdue": standing.overdue_orders(plan, now),
+        "questions": standing.questions(assessment),
+        "failures": standing.recent_failures(today),
+        "failures_since": date.fromordinal(today.toordinal() - standing.DAYS_OF_FAILURES),
+    }
+    return render(request, "planner/campus.html", context)
+
+
+def stations_address(**asked: object) -> str:
+    """Return the address of the list of stations, narrowed."""
+    return f"{reverse('stations')}?{urlencode(asked)}"
+
+
+def verdict_rows(assessment: Assessment) -> list[dict[str, Any]]:
+    """Return a row for each verdict: word, stations, segments, bar, address."""
+    counts = standing.stations_by_verdict(assessment)
+    most = max(counts.values())
+    return [
+        {
+            "verdict": verdict,
+            "stations": count,
+            "segments": assessment.counts.get(verdict, 0) if verdict else None,
+            "bar": _drawn(bar(count, most, TONES[verdict] if verdict else "rest")),
+            "address": stations_address(verdict=verdict or NONE),
+        }
+        for verdict, count in counts.items()
+        if verdict or count
+    ]
+
+
+def age_drawing(bands: tuple[standing.Band, ...]) -> SafeString:
+    """Return the drawing of stations by age."""
+    return _drawn(columns("Stations by age", [_age_figure(band) for band in bands]))
+
+
+def _age_figure(band: standing.Band) -> Figure:
+    asked: dict[str, object]
+    if band.years is None:
+        label, asked = "not\nknown", {"installed": NONE}
+    elif band.below is None:
+        label, asked = f"{band.years} years\nand over", {"age_from": band.years}
+    else:
+        label, asked = f"{band.years} to\n{band.below} years", {"age_from": band.years, "age_below": band.below}
+    words = label.replace("\n", " ")
+    return Figure(
+        label=label,
+        count=band.stations,
+        spoken=f"Age {words}: {band.stations} stations",
+        address=stations_address(**asked),
+        tone="pair" if band.years is not None else "ask",
+    )
+
+
+def _drawn(svg: str) -> SafeString:
+    return mark_safe(svg)  # noqa: S308 - drawn by planner.handover.charts, which escapes every word

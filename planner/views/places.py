@@ -1,0 +1,45 @@
+"""Buildings and rooms: what is there, and what is to be done."""
+
+from django.db.models import Count, Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from inventory.core.catalogue import NodeKind
+from inventory.core.roles import Capability
+from inventory.models import Building, Node, Room
+from inventory.services.history import changes_of
+from inventory.views.guard import requires
+from inventory.workbook.sheets import BUILDINGS, ROOMS
+from planner.filters.stations import judged
+from planner.models import Order, Segment
+from planner.services.standing import current_plan
+from planner.store.verdicts import current_assessment
+
+MOST_ORDERS = 40
+STATIONS = Count("nodes", filter=Q(nodes__model__kind=NodeKind.STATION))
+
+
+@requires(Capability.SEE)
+def building(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one building: its rooms, equipment, segments and orders."""
+    place = get_object_or_404(Building, pk=pk)
+    segments = Segment.objects.filter(assessment=current_assessment(), building=place)
+    plan = current_plan()
+    orders = Order.objects.filter(plan=plan, building=place) if plan else Order.objects.none()
+    context = {
+        "place": place,
+        "rooms": place.rooms.annotate(stations=STATIONS).order_by("floor", "key"),
+        "kinds": place.nodes.order_by("model__kind").values_list("model__kind").annotate(Count("pk")),
+        "verdicts": segments.order_by("verdict").values_list("verdict").annotate(Count("pk")),
+        "orders": orders.select_related("building").defer("data")[:MOST_ORDERS],
+        "changes": changes_of(place, BUILDINGS),
+    }
+    return render(request, "planner/building.html", context)
+
+
+@requires(Capability.SEE)
+def room(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one room: what is in it and what is to be done."""
+    place = get_object_or_404(Room.objects.select_related("building"), pk=pk)
+    nodes = judged(Node.objects.filter(room=place)).select_related("model").order_by("model__kind", "key")
+    return render(request, "planner/room.html", {"place": place, "nodes": nodes, "changes": changes_of(place, ROOMS)})
