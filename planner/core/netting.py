@@ -94,7 +94,8 @@ def net_record(
     [20, 80, 0]
 
     """
-    if len(scheduled) > len(gross) or lead_periods < 0 or rule.periods < 1 or (rule.multiple or 1) <= 0:
+    bad_rule = rule.periods < 1 or (rule.multiple is not None and rule.multiple <= 0)
+    if len(scheduled) > len(gross) or lead_periods < 0 or bad_rule:
         raise ValueError("a record needs a period for each receipt, a lead time from 0 up, lots above 0")
     due = (*scheduled, *[ZERO] * (len(gross) - len(scheduled)))
     nets, receipts, stocks, stock = [], [], [], on_hand
