@@ -58,13 +58,13 @@ def write_blank(sheets: tuple[Sheet, ...] = SHEETS) -> bytes:
     book = Workbook()
     book.remove(cast("Worksheet", book.active))
     for sheet in sheets:
-        page = _page(book, sheet.title)
+        page = new_page(book, sheet.title)
         page.append([_heading(page, column, with_note=True) for column in sheet.columns])
         _dress(page, [_width(column, ()) for column in sheet.columns])
         _set_formats(page, sheet)
         _add_drop_downs(page, sheet.columns)
     _write_notes(book, sheets)
-    return _saved(book)
+    return saved(book)
 
 
 def write_filled(rows: Mapping[str, SheetRows], sheets: tuple[Sheet, ...] = SHEETS) -> bytes:
@@ -78,7 +78,7 @@ def write_filled(rows: Mapping[str, SheetRows], sheets: tuple[Sheet, ...] = SHEE
     """
     book = Workbook(write_only=True)
     for sheet in sheets:
-        page = _page(book, sheet.title)
+        page = new_page(book, sheet.title)
         filled = rows.get(sheet.code, SheetRows(sheet=sheet, numbers=[], columns={}))
         columns = [column for column in sheet.columns if column.name in filled.columns] or list(sheet.columns)
         values = [filled.column(column.name) for column in columns]
@@ -90,7 +90,7 @@ def write_filled(rows: Mapping[str, SheetRows], sheets: tuple[Sheet, ...] = SHEE
         for row in zip(*written, strict=True):
             page.append(row)
     _write_notes(book, sheets)
-    return _saved(book)
+    return saved(book)
 
 
 def escaped(text: str) -> str:
@@ -211,12 +211,12 @@ def _add_drop_downs(page: Worksheet, columns: Iterable[Column]) -> None:
         rule = DataValidation(type="list", formula1=f'"{listed}"', allow_blank=True, showErrorMessage=True)
         rule.errorTitle, rule.error = column.heading, f"Choose one of: {', '.join(choices)}"
         rule.add(f"{letters(at)}2:{letters(at)}{LAST_ROW}")
-        page.add_data_validation(rule)
+        page.data_validations.append(rule)
 
 
 def _write_notes(book: Workbook, sheets: tuple[Sheet, ...]) -> None:
     """Add the sheet that explains every column; the reader passes it by."""
-    page = _page(book, NOTES_TITLE)
+    page = new_page(book, NOTES_TITLE)
     page.freeze_panes = "A2"
     for at, width in enumerate(NOTES_WIDTHS):
         page.column_dimensions[letters(at)].width = width
@@ -244,12 +244,12 @@ def notes_row(sheet: Sheet, column: Column) -> tuple[str, ...]:
     )
 
 
-def _page(book: Workbook, title: str) -> Worksheet:
+def new_page(book: Workbook, title: str) -> Worksheet:
     """Return a new sheet; one that is only written offers what is used here as well."""
     return cast("Worksheet", book.create_sheet(title))
 
 
-def _saved(book: Workbook) -> bytes:
+def saved(book: Workbook) -> bytes:
     """Return the workbook's bytes, the same for the same rows: the moment of writing is left out."""
     book.properties.created = book.properties.modified = datetime(2000, 1, 1)  # noqa: DTZ001 - a fixed stamp
     book.properties.creator = "Changeover"
