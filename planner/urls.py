@@ -2,10 +2,57 @@
 
 from django.urls import URLPattern, path
 
-from planner.views import campus, search, words
+from planner.views import (
+    campus,
+    intake,
+    jobs,
+    materials,
+    places,
+    plans,
+    search,
+    segments,
+    stations,
+    words,
+    workbook,
+)
 
 urlpatterns: list[URLPattern] = [
+    # Campus
     path("", campus.campus, name="campus"),
+    path("buildings/<int:pk>/", places.building, name="building"),
+    path("rooms/<int:pk>/", places.room, name="room"),
+    # Stations
+    path("stations/", stations.stations, name="stations"),
+    path("stations/<int:pk>/", stations.station, name="station"),
+    path("stations/<int:pk>/failures/", stations.report, name="report-failure"),
+    # Segments
+    path("segments/", segments.segments, name="segments"),
+    path("segments/assess/", segments.assess, name="assess"),
+    path("segments/of/<path:key>/", segments.segment, name="segment"),
+    # Plans
+    path("plans/", plans.plans, name="plans"),
+    path("plans/brief/", plans.brief, name="brief"),
+    path("plans/<int:pk>/", plans.plan, name="plan"),
+    path("plans/<int:pk>/hand-over/", plans.hand_over, name="plan-handover"),
+    path("orders/<int:pk>/", plans.order, name="order"),
+    # Materials
+    path("materials/", materials.materials, name="materials"),
+    # Intake
+    path("intake/", intake.start, name="intake"),
+    path("intake/calendars/", intake.calendars, name="intake-calendars"),
+    path("intake/<int:pk>/", intake.job, name="intake-job"),
+    path("intake/<int:pk>/take/", intake.take, name="intake-take"),
+    path("intake/<int:pk>/marked/", intake.marked, name="intake-marked"),
+    # Background work
+    path("jobs/<int:pk>/", jobs.job, name="job"),
+    path("jobs/<int:pk>/state/", jobs.state, name="job-state"),
+    path("jobs/<int:pk>/stop/", jobs.stop, name="job-stop"),
+    path("jobs/<int:pk>/again/", jobs.again, name="job-again"),
+    path("jobs/<int:pk>/file/", jobs.file, name="job-file"),
+    # Reference
     path("search/", search.search, name="search"),
     path("words/", words.words, name="words"),
+    path("workbook/", workbook.workbook, name="workbook"),
+    path("workbook/blank/", workbook.blank, name="workbook-blank"),
+    path("workbook/filled/", workbook.filled, name="workbook-filled"),
 ]

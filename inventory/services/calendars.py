@@ -15,7 +15,7 @@ from inventory.store.targets import By
 @transaction.atomic
 def put_calendars(files: Mapping[str, bytes], by: By) -> tuple[Problem, ...]:
     """Store .ics files by name; return errors (then nothing is stored), or warnings about those still missing."""
-    errors = tuple(_fault(name, line, why) for name in sorted(files) for line, why in _faults(files[name]))
+    errors = calendar_errors(files)
     if errors:
         return errors
     now = timezone.now()
@@ -26,6 +26,11 @@ def put_calendars(files: Mapping[str, bytes], by: By) -> tuple[Problem, ...]:
             kept = {"content": files[name], "sha256": sha256, "taken_in": now, "by_id": by.pk if by else None}
             CalendarFile.objects.update_or_create(name=name, defaults=kept)
     return calendar_warnings()
+
+
+def calendar_errors(files: Mapping[str, bytes]) -> tuple[Problem, ...]:
+    """Return an error for each thing that keeps one of these calendars from being read."""
+    return tuple(_fault(name, line, why) for name in sorted(files) for line, why in _faults(files[name]))
 
 
 def _faults(content: bytes) -> list[tuple[int, str]]:

@@ -15,6 +15,8 @@ register = template.Library()
 
 MISSING = format_html('<span class="unknown">{}</span>', NOT_KNOWN)
 
+UNBROKEN = "\N{NO-BREAK SPACE}"  # a date is never broken over two lines
+
 # word -> tone. Every word of a verdict or a state has a mark of the same name in parts/marks.svg.
 TONES = {
     "in place": "good",
@@ -33,6 +35,11 @@ TONES = {
     "under way": "wait",
     "accepted": "good",
     "backed out": "bad",
+    "queued": "rest",
+    "running": "wait",
+    "done": "good",
+    "failed": "bad",
+    "stopped": "turn",
 }
 
 
@@ -45,7 +52,7 @@ def known(value: object) -> object:
 @register.filter
 def day(value: date | None) -> str:
     """Show a date as 2 Mar 2027."""
-    return MISSING if value is None else day_words(value)
+    return MISSING if value is None else day_words(value).replace(" ", UNBROKEN)
 
 
 @register.filter
@@ -53,7 +60,14 @@ def moment(value: datetime | None, zone: str | None = None) -> str:
     """Show an instant as 2 Mar 2027, 14:05, in a time zone by name (the site's own where none is given)."""
     if value is None:
         return MISSING
-    return moment_words(timezone.localtime(value, ZoneInfo(zone) if zone else None))
+    said = moment_words(timezone.localtime(value, ZoneInfo(zone) if zone else None))
+    return said.replace(" ", UNBROKEN, 2)
+
+
+@register.filter
+def clock(value: datetime | None, zone: str | None = None) -> str:
+    """Show the time of day of an instant as 06:00, in a time zone by name."""
+    return MISSING if value is None else f"{timezone.localtime(value, ZoneInfo(zone) if zone else None):%H:%M}"
 
 
 @register.filter
@@ -63,9 +77,31 @@ def quantity(value: float | Decimal | None, unit: str = "") -> str:
 
 
 @register.filter
+def percent(share: float | None) -> str:
+    """Show a share of one in percent."""
+    return MISSING if share is None else f"{100 * share:.1f} %"
+
+
+@register.filter
 def money(value: Decimal | None, currency: str | None = None) -> str:
     """Show an amount with its currency."""
     return MISSING if value is None else money_words(value, currency)
+
+
+@register.filter
+def said(value: object) -> object:
+    """Show a value of any kind as pages say it."""
+    if isinstance(value, date):
+        return day_words(value)
+    if isinstance(value, float | Decimal):
+        return number_words(value)
+    return known(value)
+
+
+@register.filter
+def without_sign(value: float) -> float:
+    """Return the value without its sign, where the words already say which way."""
+    return abs(value)
 
 
 @register.filter

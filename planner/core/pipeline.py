@@ -17,8 +17,8 @@ from planner.core.brief import Brief
 from planner.core.findings import SegmentReport
 from planner.core.materials import Takeoff
 from planner.core.orders import make_orders
-from planner.core.plans import Crew, Order, Phase, Place, Places, Plan, Progress, WindowsOfOrder
-from planner.core.schedule import make_plan
+from planner.core.plans import Crew, Order, Phase, Plan, Progress, WindowsOfOrder
+from planner.core.schedule import make_plan, places_of
 from planner.core.takeoff import take_off
 from planner.core.verdicts import assess
 from planner.core.windows import find_windows
@@ -59,7 +59,12 @@ class Planned:
 
 
 def changeover(
-    workbook: bytes, team: Team, effort: Effort, now: datetime, store: Callable[[WorkbookRows], Snapshot], hand_over: HandOver
+    workbook: bytes,
+    team: Team,
+    effort: Effort,
+    now: datetime,
+    store: Callable[[WorkbookRows], Snapshot],
+    hand_over: HandOver,
 ) -> dict[str, bytes]:
     """Go the whole way, from a workbook's bytes to the files that leave the tool."""
     rows = read_workbook(workbook)
@@ -99,21 +104,4 @@ def plan_from_verdicts(
     takeoff = take_off(plan, orders, snapshot, team.brief)
     return Planned(
         snapshot=snapshot, team=team, reports=reports, orders=orders, windows=windows, plan=plan, takeoff=takeoff
-    )
-
-
-def places_of(snapshot: Snapshot) -> Places:
-    """Return what a plan must know of the buildings; where one has no time zone, the campus's most frequent holds."""
-    zones = sorted(building.time_zone for building in snapshot.buildings if building.time_zone)
-    return Places(
-        places=tuple(
-            Place(
-                building=building.key,
-                district=building.district,
-                outages_at_once=building.outages_at_once,
-                time_zone=building.time_zone,
-            )
-            for building in snapshot.buildings
-        ),
-        time_zone=max(zones, key=zones.count) if zones else "UTC",
     )

@@ -27,7 +27,10 @@ class AnsweringCommand(BaseCommand):
     def add_json(self, parser: CommandParser) -> None:
         """Offer --json."""
         parser.add_argument(
-            "--json", metavar="FILE", dest="json_to", help="write the answer as JSON to FILE, or to standard output for -"
+            "--json",
+            metavar="FILE",
+            dest="json_to",
+            help="write the answer as JSON to FILE, or to standard output for -",
         )
 
     def answer(self, data: dict[str, Any], words: list[str], json_to: str | None) -> None:

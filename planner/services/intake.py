@@ -7,12 +7,14 @@ from typing import Any
 from django.db import transaction
 
 from inventory.core.problems import Problem, errors_in
-from inventory.services.calendars import put_calendars
+from inventory.services.calendars import calendar_errors, put_calendars
 from inventory.services.intake import IntakePreview, IntakeResult, IntakeStopped, Removal, preview, take_in
 from inventory.store.taking import SheetCounts
 from inventory.store.targets import TARGETS, By, Targets
 from inventory.workbook.sheets import BY_CODE
+from inventory.workbook.write import mark_problems
 from planner.models import Job
+from planner.services import jobs
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Stopped, Tell
 from planner.store.intake import PLANNER_TARGETS, check_brief
@@ -42,6 +44,24 @@ def take_with_calendars(content: bytes, file_name: str, calendars: Mapping[str, 
     if not result.stored:
         transaction.set_rollback(True)
     return result
+
+
+def put_on_file(calendars: Mapping[str, bytes], *, by: By) -> tuple[Problem, ...]:
+    """Put room calendars on file; return the errors, empty where all could be read and are stored."""
+    return errors_in(put_calendars(calendars, by))
+
+
+@transaction.atomic
+def take_after_look(looked: Job, demand: dict[str, Any], *, by: By) -> Job:
+    """Ask for the workbook of a look to be taken in; the look gives its file away, so that once is enough."""
+    upload = Job.objects.select_for_update().values_list("upload", flat=True).get(pk=looked.pk)
+    Job.objects.filter(pk=looked.pk).update(upload=None)
+    return jobs.ask("intake", demand, by=by, upload=bytes(upload or b""))
+
+
+def marked_copy(content: bytes, problems: tuple[Problem, ...]) -> bytes:
+    """Return a copy of a workbook with each bad cell coloured and explained."""
+    return mark_problems(content, problems)
 
 
 def faults_of(calendars: Mapping[str, bytes]) -> tuple[Problem, ...]:

@@ -11,7 +11,7 @@ import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Self
 
 from celery import current_app
 from django.contrib.auth.models import AbstractBaseUser
@@ -36,7 +36,7 @@ class Stopped(Exception):  # noqa: N818 - not an error: somebody asked for it
     """The person asked the job to stop, and it has nothing worth keeping."""
 
 
-class JobRefused(ValueError):
+class JobRefused(ValueError):  # noqa: N818 - says what happened
     """What was asked cannot be done to this job; the message says why and what to do."""
 
 
@@ -53,9 +53,7 @@ class Outcome:
 Tell = Callable[[str, float | None], bool]  # (what it is doing, fraction done) -> whether to go on
 
 
-def ask(
-    kind: str, demand: dict[str, Any], *, by: AbstractBaseUser | None, upload: bytes | None = None
-) -> Job:
+def ask(kind: str, demand: dict[str, Any], *, by: AbstractBaseUser | None, upload: bytes | None = None) -> Job:
     """Put a job in the queue and tell the workers; it stays queued where the broker cannot be reached."""
     with transaction.atomic():
         job = Job.objects.create(kind=kind, demand=demand, upload=upload, by=by, made=timezone.now())
@@ -75,7 +73,14 @@ def send(job_id: int) -> bool:
 def ask_again(job: Job) -> Job:
     """Start a job that failed or was stopped once more, with what it was first asked to do."""
     changed = Job.objects.filter(pk=job.pk, state__in=(FAILED, STOPPED)).update(
-        state=QUEUED, reason=None, doing="", done_pct=None, attempts=0, stop_asked=False, ended=None, made=timezone.now()
+        state=QUEUED,
+        reason=None,
+        doing="",
+        done_pct=None,
+        attempts=0,
+        stop_asked=False,
+        ended=None,
+        made=timezone.now(),
     )
     if not changed:
         message = f"Job {job.pk} is {job.state}. Only a failed or stopped job can be started again."
@@ -116,7 +121,7 @@ class Progress:
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._keep_beating, daemon=True)
 
-    def __enter__(self) -> "Progress":
+    def __enter__(self) -> Self:
         self._thread.start()
         return self
 
@@ -212,7 +217,10 @@ def _bury_or_revive(job: Job) -> None:
     seen = f"last sign of life {job.beat:%H:%M:%S} UTC" if job.beat else "no sign of life"
     where = f"while {job.doing or 'starting'}"
     if same_main:
-        fail(job, f"The process doing it was killed {where} ({seen}); often this means too little memory. Start it again.")
+        fail(
+            job,
+            f"The process doing it was killed {where} ({seen}); often this means too little memory. Start it again.",
+        )
     elif job.attempts >= MOST_ATTEMPTS:
         fail(job, f"The worker stopped {job.attempts} times {where} ({seen}). Start it again when the cause is found.")
     else:

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 
 from django.db.models import Count, F, Q, QuerySet, Sum
 
@@ -52,7 +53,8 @@ def stations_by_verdict(assessment: Assessment | None) -> dict[str | None, int]:
     stations = Node.objects.filter(model__kind=NodeKind.STATION).count()
     members = SegmentMember.objects.filter(segment__assessment=assessment, node__model__kind=NodeKind.STATION)
     rows = members.order_by().values_list("segment__verdict").annotate(Count("node", distinct=True))
-    counts: dict[str | None, int] = {verdict.value: 0 for verdict in Verdict} | dict(rows if assessment else ())
+    counts: dict[str | None, int] = dict.fromkeys((verdict.value for verdict in Verdict), 0)
+    counts |= dict(rows if assessment else ())
     counts[None] = max(stations - sum(counts.values()), 0)
     return counts
 
@@ -60,7 +62,11 @@ def stations_by_verdict(assessment: Assessment | None) -> dict[str | None, int]:
 def stations_by_age(on: date) -> tuple[Band, ...]:
     """Return how many stations are of each age, in bands of five years."""
     edges = [*range(0, LAST_BAND_YEARS, BAND_YEARS), LAST_BAND_YEARS]
-    spans: list[tuple[int | None, int | None]] = [*zip(edges, edges[1:], strict=False), (LAST_BAND_YEARS, None), (None, None)]
+    spans: list[tuple[int | None, int | None]] = [
+        *pairwise(edges),
+        (LAST_BAND_YEARS, None),
+        (None, None),
+    ]
     asked = {f"band_{number}": Count("pk", filter=_in_band(span, on)) for number, span in enumerate(spans)}
     counts = Node.objects.filter(model__kind=NodeKind.STATION).aggregate(**asked)
     return tuple(
@@ -102,7 +108,9 @@ def _open_orders(plan: Plan | None) -> QuerySet[Order]:
 
 def questions(assessment: Assessment | None) -> tuple[Question, ...]:
     """Return the unanswered questions that hold back the most old stations."""
-    asked = Segment.objects.filter(assessment=assessment, verdict=Verdict.SURVEY_FIRST).order_by("-station_count", "key")
+    asked = Segment.objects.filter(assessment=assessment, verdict=Verdict.SURVEY_FIRST).order_by(
+        "-station_count", "key"
+    )
     rows = asked.values_list("key", "station_count", "report__questions")[:SEGMENTS_ASKED] if assessment else ()
     return rank_questions((key, count, tuple(texts or ())) for key, count, texts in rows)
 

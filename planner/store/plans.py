@@ -21,7 +21,9 @@ LINE_FIELDS = tuple(name for name in TakeoffLineRecord.__slots__)
 
 
 @transaction.atomic
-def save_plan(planned: Planned, *, brief: Brief, assessment: Assessment, by: AbstractBaseUser | None, made: Any) -> Plan:
+def save_plan(
+    planned: Planned, *, brief: Brief, assessment: Assessment, by: AbstractBaseUser | None, made: Any
+) -> Plan:
     """Store a plan with its orders and take-off; nothing of an older plan changes."""
     record = planned.plan
     plan = Plan.objects.create(
@@ -92,7 +94,9 @@ def load_plan(plan: Plan) -> PlanRecord:
     return PlanRecord(
         placed=tuple(_placed(row) for row in rows if row.start is not None),
         unplanned=tuple(
-            Unplanned(order=row.key, code=row.reason_code or "", reason=row.reason or "") for row in rows if row.start is None
+            Unplanned(order=row.key, code=row.reason_code or "", reason=row.reason or "")
+            for row in rows
+            if row.start is None
         ),
         objective=plan.objective,
         bound=plan.bound,
@@ -113,11 +117,10 @@ def _placed(row: Order) -> Placed:
 def load_takeoff(plan: Plan) -> Takeoff:
     """Return the stored take-off of a plan; the sums by currency are added up anew."""
     lines = tuple(
-        TakeoffLineRecord(**{name: getattr(row, name) for name in LINE_FIELDS}) for row in plan.takeoff.order_by("phase", "part")
+        TakeoffLineRecord(**{name: getattr(row, name) for name in LINE_FIELDS})
+        for row in plan.takeoff.order_by("phase", "part")
     )
-    by_order = tuple(
-        (order.key, need.part, need.quantity) for order in load_orders(plan) for need in order.parts
-    )
+    by_order = tuple((order.key, need.part, need.quantity) for order in load_orders(plan) for need in order.parts)
     sums: dict[str, Any] = {}
     for line in lines:
         if line.cost is not None and line.currency:

@@ -8,7 +8,7 @@ from django.core.management import call_command
 from django.core.management.base import CommandParser
 
 from inventory.models import Intake
-from planner.management.answers import PROBLEMS, AnsweringCommand, read_file, wrong_use, write_file
+from planner.management.answers import PROBLEMS, AnsweringCommand, read_file, write_file, wrong_use
 from planner.management.commands.intake import calendars_in
 from planner.services.handover import hand_over
 from planner.services.intake import take_with_calendars
@@ -31,7 +31,9 @@ Uses an embedded database; a campus of your own is never touched. Examples:
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--no-serve", action="store_true", help="stop when the files are written")
         parser.add_argument("--to", metavar="DIR", type=Path, help="folder for the hand-over files")
-        parser.add_argument("--seconds", type=float, default=15.0, metavar="N", help="time to look for a plan (default: %(default)s)")
+        parser.add_argument(
+            "--seconds", type=float, default=15.0, metavar="N", help="time to look for a plan (default: %(default)s)"
+        )
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: %(default)s)")
         parser.add_argument("--port", type=int, default=8000, help="port to listen on (default: %(default)s)")
 

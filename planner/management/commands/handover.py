@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from planner.management.answers import AnsweringCommand, wrong_use, write_file
+from planner.management.answers import AnsweringCommand, write_file, wrong_use
 from planner.models import Plan
 from planner.services.handover import hand_over
 
@@ -19,7 +19,9 @@ Takes the adopted plan, or the newest where none is adopted. Example:
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--plan", type=int, metavar="ID", help="number of the plan (default: adopted, else newest)")
-        parser.add_argument("--to", required=True, type=Path, metavar="DIR", help="folder to write into; made if need be")
+        parser.add_argument(
+            "--to", required=True, type=Path, metavar="DIR", help="folder to write into; made if need be"
+        )
         self.add_json(parser)
 
     def handle(self, *_: Any, plan: int | None, to: Path, json_to: str | None, **__: Any) -> None:

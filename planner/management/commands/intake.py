@@ -22,14 +22,14 @@ file does not have stay as they are. Examples:
     manage.py intake campus.xlsx             store it"""
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("file", metavar="FILE", type=Path, help="workbook (.xlsx); manage.py blank FILE makes an empty one")
+        parser.add_argument(
+            "file", metavar="FILE", type=Path, help="workbook (.xlsx); manage.py blank FILE makes an empty one"
+        )
         parser.add_argument("--check", action="store_true", help="only tell what would change and what is wrong")
         parser.add_argument("--calendars", metavar="DIR", type=Path, help="folder with the rooms' .ics files")
         self.add_json(parser)
 
-    def handle(
-        self, *_: Any, file: Path, check: bool, calendars: Path | None, json_to: str | None, **__: Any
-    ) -> None:
+    def handle(self, *_: Any, file: Path, check: bool, calendars: Path | None, json_to: str | None, **__: Any) -> None:
         content = read_file(file)
         folder = calendars or file.parent / "calendars"
         if check:
@@ -51,8 +51,13 @@ def calendars_in(folder: Path) -> dict[str, bytes]:
 
 def _words(data: dict[str, Any], problems: tuple[Problem, ...], *, check: bool) -> list[str]:
     lines = [_problem(problem) for problem in problems]
-    lines += [f"{title:14}" + "".join(f"{one[name]:8} {name}" for name in COUNTED) for title, one in data["counts"].items()]
-    lines += [f"Column {heading!r} on sheet {title} is not known and was left aside." for title, heading in data["unknown_columns"]]
+    lines += [
+        f"{title:14}" + "".join(f"{one[name]:8} {name}" for name in COUNTED) for title, one in data["counts"].items()
+    ]
+    lines += [
+        f"Column {heading!r} on sheet {title} is not known and was left aside."
+        for title, heading in data["unknown_columns"]
+    ]
     errors = len(errors_in(problems))
     if errors:
         lines.append(f"{errors} errors: nothing was stored. Mend them and take the file in again.")
@@ -60,12 +65,18 @@ def _words(data: dict[str, Any], problems: tuple[Problem, ...], *, check: bool) 
         lines.append("No errors. Nothing was stored (--check).")
     else:
         changed = sum(one["new"] + one["changed"] for one in data["counts"].values())
-        lines.append(f"Stored: {changed} rows new or changed." if changed else "Stored: 0 changed; the campus already says all this.")
+        lines.append(
+            f"Stored: {changed} rows new or changed."
+            if changed
+            else "Stored: 0 changed; the campus already says all this."
+        )
     return lines
 
 
 def _problem(problem: Problem) -> str:
-    where = " ".join(part for part in (problem.sheet, f"row {problem.row}" if problem.row else None, problem.column) if part)
+    where = " ".join(
+        part for part in (problem.sheet, f"row {problem.row}" if problem.row else None, problem.column) if part
+    )
     seen = f" [{problem.value}]" if problem.value else ""
     mark = "error" if problem.severity is Severity.ERROR else "warning"
     return f"{mark}: {where or 'file'}{seen}: {problem.message} {problem.remedy}"

@@ -20,11 +20,19 @@ Assesses the campus first. The plan is kept; the site shows it. Example:
     manage.py plan --seconds 60 --json plan.json"""
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--brief", default=FIRST_BRIEF, metavar="NAME", help="brief to plan by (default: %(default)s)")
         parser.add_argument(
-            "--seconds", type=float, default=DEFAULT_SECONDS, metavar="N", help="time to look for a better plan (default: %(default)s)"
+            "--brief", default=FIRST_BRIEF, metavar="NAME", help="brief to plan by (default: %(default)s)"
         )
-        parser.add_argument("--seed", type=int, default=1, metavar="N", help="seed of every random choice (default: %(default)s)")
+        parser.add_argument(
+            "--seconds",
+            type=float,
+            default=DEFAULT_SECONDS,
+            metavar="N",
+            help="time to look for a better plan (default: %(default)s)",
+        )
+        parser.add_argument(
+            "--seed", type=int, default=1, metavar="N", help="seed of every random choice (default: %(default)s)"
+        )
         self.add_json(parser)
 
     def handle(self, *_: Any, brief: str, seconds: float, seed: int, json_to: str | None, **__: Any) -> None:
@@ -35,7 +43,8 @@ Assesses the campus first. The plan is kept; the site shows it. Example:
         except NoSuchBrief as error:
             raise wrong_use(str(error)) from error
         except BriefImpossible as error:
-            self.answer({"orders": [], "problems": list(error.problems)}, list(error.problems), json_to)
+            words = [problem.message for problem in error.problems]
+            self.answer({"orders": [], "problems": to_json(error.problems)}, words, json_to)
             return self.end(PROBLEMS)
         self.answer(plan_as_data(kept), _words(kept), json_to)
         return self.end(GOOD if all(line.holds for line in kept.planned.plan.check) else PROBLEMS)

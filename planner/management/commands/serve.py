@@ -33,7 +33,9 @@ more workers can be started on other machines. Example:
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: %(default)s)")
         parser.add_argument("--port", type=int, default=8000, help="port to listen on (default: %(default)s)")
-        parser.add_argument("--workers", type=int, default=2, metavar="N", help="background jobs at a time (default: %(default)s)")
+        parser.add_argument(
+            "--workers", type=int, default=2, metavar="N", help="background jobs at a time (default: %(default)s)"
+        )
         parser.add_argument("--no-worker", action="store_true", help="run the site alone; workers run elsewhere")
 
     def handle(self, *_: Any, host: str, port: int, workers: int, no_worker: bool, **__: Any) -> None:

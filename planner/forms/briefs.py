@@ -1,0 +1,71 @@
+"""The brief as a form: one field a row of the table of settings, each saying what it means."""
+
+from typing import Any
+
+from django import forms
+
+from planner.core.brief import SETTINGS, Setting, SettingKind, read_brief, setting_text
+from planner.core.brief import Brief as BriefRecord
+from planner.models.briefs import FIRST_BRIEF
+
+MOST_SECONDS, MOST_SEED = 600, 2**31 - 1
+
+
+class PlanForm(forms.Form):
+    """Which brief to plan by, and how long to look."""
+
+    name = forms.CharField(
+        label="Name of the brief",
+        initial=FIRST_BRIEF,
+        max_length=80,
+        help_text="A new name keeps this brief beside the others.",
+    )
+    seconds = forms.IntegerField(
+        label="Time to look for a better plan (s)",
+        initial=30,
+        min_value=1,
+        max_value=MOST_SECONDS,
+        help_text="The plan is shown with its proved distance from the best, so a short time is no risk.",
+    )
+    seed = forms.IntegerField(
+        label="Seed",
+        initial=1,
+        min_value=0,
+        max_value=MOST_SEED,
+        help_text="The same seed on the same machine finds the same plan.",
+    )
+
+
+class BriefForm(forms.Form):
+    """Every setting of a brief; a blank one keeps its default."""
+
+    def __init__(self, *args: Any, texts: dict[str, str | None] | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for setting in SETTINGS:
+            self.fields[setting.name] = _field(setting, (texts or {}).get(setting.title))
+
+    def clean(self) -> dict[str, Any]:
+        """Read all settings at once, and put what is wrong beside its field."""
+        cleaned: dict[str, Any] = super().clean() or {}
+        _, problems = read_brief(self.texts())
+        for problem in problems:
+            name = next((one.name for one in SETTINGS if one.title == problem.column), None)
+            self.add_error(name, f"{problem.message} {problem.remedy}")
+        return cleaned
+
+    def texts(self) -> dict[str, str | None]:
+        """Return each setting as people wrote it, by title; None where they left it blank."""
+        return {one.title: (self.cleaned_data.get(one.name) or "").strip() or None for one in SETTINGS}
+
+
+def _field(setting: Setting, text: str | None) -> forms.CharField:
+    default = setting_text(BriefRecord(), setting)
+    unit = f", {setting.unit}" if setting.unit else ""
+    choices = f" One of: {', '.join(setting.choices)}." if setting.kind is SettingKind.CHOICE else ""
+    return forms.CharField(
+        label=f"{setting.title}{unit}",
+        required=False,
+        initial=text,
+        max_length=500,
+        help_text=f"{setting.meaning}.{choices} Blank: {default or 'none'}.",
+    )

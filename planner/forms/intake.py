@@ -1,0 +1,74 @@
+"""Forms of the Intake page."""
+
+from pathlib import PurePath
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+
+MEGABYTE = 1024 * 1024
+MOST_CALENDARS = 500
+
+
+def checked(upload: UploadedFile, endings: tuple[str, ...], *, most_bytes: int) -> UploadedFile:
+    """Return the upload, or say what is wrong with its name or size."""
+    name = upload.name or ""
+    if PurePath(name).suffix.lower() not in endings:
+        raise forms.ValidationError(f"{name} does not end in {' or '.join(endings)}. Choose another file.")
+    if (upload.size or 0) > most_bytes:
+        raise forms.ValidationError(
+            f"{name} has more than {most_bytes // MEGABYTE} MB. Split it, or ask for a higher limit."
+        )
+    return upload
+
+
+class WorkbookForm(forms.Form):
+    """Choose a workbook to look at."""
+
+    workbook = forms.FileField(
+        label="Workbook",
+        help_text="An .xlsx file with the headings of the blank workbook. Nothing is stored before you say so.",
+        widget=forms.FileInput(attrs={"accept": ".xlsx,.xlsm"}),
+    )
+
+    def clean_workbook(self) -> UploadedFile:
+        """Refuse what is no workbook by name, and what is too large."""
+        return checked(self.cleaned_data["workbook"], (".xlsx", ".xlsm"), most_bytes=settings.UPLOAD_LIMIT_BYTES)
+
+
+class ManyFiles(forms.FileInput):
+    """A file field that takes several files."""
+
+    allow_multiple_selected = True
+
+
+class ManyFilesField(forms.FileField):
+    """Several files at once."""
+
+    widget = ManyFiles
+
+    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:
+        """Check every file."""
+        files = data if isinstance(data, list | tuple) else [data]
+        return [super(ManyFilesField, self).clean(one, initial) for one in files]
+
+
+class CalendarsForm(forms.Form):
+    """Choose calendars to put on file."""
+
+    calendars = ManyFilesField(
+        label="Calendars",
+        help_text="The .ics files that the sheet Rooms names, any number at once. All of them must be readable.",
+        widget=ManyFiles(attrs={"accept": ".ics", "multiple": True}),
+    )
+
+    def clean_calendars(self) -> list[UploadedFile]:
+        """Refuse what is no calendar by name, and what is too much."""
+        files = self.cleaned_data["calendars"]
+        if len(files) > MOST_CALENDARS:
+            raise forms.ValidationError(f"{len(files)} files at once are too many. Choose at most {MOST_CALENDARS}.")
+        share = settings.UPLOAD_LIMIT_BYTES
+        if sum(one.size or 0 for one in files) > share:
+            raise forms.ValidationError(f"Together these have more than {share // MEGABYTE} MB. Choose fewer at once.")
+        return [checked(one, (".ics",), most_bytes=share) for one in files]

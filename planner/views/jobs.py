@@ -1,0 +1,90 @@
+"""Background work as people see it: what it is doing, how far it is, and how it ended."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from inventory.core.roles import Capability
+from inventory.views.guard import may, refuse, requires
+from planner.models import Job
+from planner.models.jobs import ENDED
+from planner.services import jobs
+
+# kind of work -> who may stop it or start it again, and the page that shows what came of it
+NEEDS = {
+    "intake": Capability.TAKE_IN,
+    "assess": Capability.ASSESS,
+    "plan": Capability.PLAN,
+    "handover": Capability.PLAN,
+}
+RESULT = {
+    "intake": lambda job: reverse("intake-job", args=[job.pk]),
+    "assess": lambda _job: reverse("segments"),
+    "plan": lambda job: reverse("plan", args=[job.result["plan"]]),
+    "handover": lambda job: reverse("job-file", args=[job.pk]),
+}
+
+
+def _job(pk: int) -> Job:
+    return get_object_or_404(Job.objects.select_related("by").defer("upload", "output"), pk=pk)
+
+
+@requires(Capability.SEE)
+def job(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one job; safe to leave and come back to."""
+    return render(request, "planner/job.html", _context(request, _job(pk)))
+
+
+@requires(Capability.SEE)
+def state(request: HttpRequest, pk: int) -> HttpResponse:
+    """Answer with the moving part of the page; when the work has ended, tell the page to load anew."""
+    jobs.tend()
+    one = _job(pk)
+    response = render(request, "planner/parts/job_state.html", _context(request, one))
+    if one.state in ENDED:
+        response.headers["HX-Refresh"] = "true"
+    return response
+
+
+def _context(request: HttpRequest, one: Job) -> dict[str, object]:
+    done = one.state == "done"
+    return {
+        "job": one,
+        "may_steer": may(request, NEEDS[one.kind]),
+        "result_address": RESULT[one.kind](one) if done else None,
+        "ended": one.state in ENDED,
+    }
+
+
+@requires(Capability.SEE)
+@require_POST
+def stop(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask a job to stop; it keeps what it has."""
+    one = _job(pk)
+    if not may(request, NEEDS[one.kind]):
+        return refuse(request, NEEDS[one.kind])
+    jobs.ask_to_stop(one)
+    return redirect("job", pk=pk)
+
+
+@requires(Capability.SEE)
+@require_POST
+def again(request: HttpRequest, pk: int) -> HttpResponse:
+    """Start a job that failed or was stopped once more."""
+    one = _job(pk)
+    if not may(request, NEEDS[one.kind]):
+        return refuse(request, NEEDS[one.kind])
+    try:
+        jobs.ask_again(one)
+    except jobs.JobRefused as refusal:
+        return render(request, "planner/job.html", {**_context(request, one), "refusal": str(refusal)}, status=409)
+    return redirect("job", pk=pk)
+
+
+@requires(Capability.SEE)
+def file(_request: HttpRequest, pk: int) -> HttpResponse:
+    """Hand out the file that came of a job."""
+    one = get_object_or_404(Job, pk=pk, output__isnull=False)
+    headers = {"Content-Disposition": f'attachment; filename="{one.output_name}"'}
+    return HttpResponse(bytes(one.output or b""), content_type="application/octet-stream", headers=headers)

@@ -1,0 +1,70 @@
+"""Segments: what can be converted, and why not."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.safestring import SafeString, mark_safe
+from django.views.decorators.http import require_POST
+
+from inventory.core.roles import Capability
+from inventory.models import Node
+from inventory.views.guard import requires
+from inventory.views.lists import show_list
+from planner.core.findings import SegmentReport
+from planner.core.rules.table import BY_CODE
+from planner.filters.segments import SegmentFilter, segments_of
+from planner.handover.drawings import draw_segment
+from planner.models import Order, Segment
+from planner.services import jobs
+from planner.services.standing import current_plan
+from planner.store.drawn import load_drawn
+from planner.store.records import from_json
+from planner.store.verdicts import current_assessment
+from planner.tables.segments import SegmentTable
+
+
+@requires(Capability.SEE)
+def segments(request: HttpRequest) -> HttpResponse:
+    """List the segments of the current assessment."""
+    assessment = current_assessment()
+    context = {"assessment": assessment}
+    return show_list(request, "planner/segments.html", SegmentTable, SegmentFilter, segments_of(assessment), context)
+
+
+@requires(Capability.ASSESS)
+@require_POST
+def assess(request: HttpRequest) -> HttpResponse:
+    """Have the campus assessed anew, in the background."""
+    job = jobs.ask("assess", {}, by=request.user)
+    return redirect("job", pk=job.pk)
+
+
+@requires(Capability.SEE)
+def segment(request: HttpRequest, key: str) -> HttpResponse:
+    """Show one segment: drawing, verdict, findings, what else."""
+    row = get_object_or_404(Segment.objects.select_related("building"), assessment=current_assessment(), key=key)
+    report = from_json(SegmentReport, row.report)
+    context: dict[str, Any] = {
+        "segment": row,
+        "report": report,
+        "drawing": _drawn(report),
+        "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
+        "nodes": Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building"),
+        "volts": {load.node: load for load in report.voltages},
+        "order": order_of(report.segment),
+    }
+    return render(request, "planner/segment.html", context)
+
+
+def _drawn(report: SegmentReport) -> SafeString:
+    return mark_safe(draw_segment(load_drawn(report)))  # noqa: S308 - the drawing escapes every word
+
+
+def order_of(segment_key: str) -> Order | None:
+    """Return the order of the current plan that converts this segment."""
+    plan = current_plan()
+    if plan is None:
+        return None
+    orders = Order.objects.filter(plan=plan).select_related("building").order_by("key")
+    return next((order for order in orders if segment_key in order.data["segments"]), None)
