@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from html import escape
 
 BAR_WIDTH, BAR_HEIGHT = 200, 10
-COLUMN_WIDTH, GAP, PLOT_HEIGHT, FOOT, HEAD = 46, 10, 120, 40, 20
+COLUMN_WIDTH, GAP, PLOT_HEIGHT, FOOT, HEAD = 48, 6, 120, 40, 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,247 @@
+"""The hand-over workbook: what a person finds when it is opened, filtered, printed and edited."""
+
+import re
+from dataclasses import replace
+from datetime import datetime, timedelta
+from io import BytesIO
+from zipfile import ZipFile
+
+import pytest
+from openpyxl import Workbook, load_workbook
+from openpyxl.utils import range_boundaries
+from openpyxl.worksheet.worksheet import Worksheet
+
+from planner.core.materials import Takeoff
+from planner.core.plans import Plan
+from planner.handover.tables import handover_tables
+from planner.handover.xlsx import LONGEST_TEXT, write_handover
+from tests.handed import MADE, line, small_handover
+
+WANTED = (
+    "Summary",
+    "Phases",
+    "Orders",
+    "Segments",
+    "Take-off",
+    "Purchases",
+    "Downtime windows",
+    "Landing tables",
+    "Survey",
+)
+
+
+class Sums:
+    """Works out the few kinds of formula that the hand-over uses, so that a test sees what a spreadsheet would."""
+
+    def __init__(self, book: Workbook) -> None:
+        self.book = book
+
+    def value(self, page: Worksheet, address: str) -> object:
+        held = page[address.replace("$", "")].value
+        is_live = page[address.replace("$", "")].data_type == "f"
+        return self.formula(page, held[1:]) if is_live else held
+
+    def column(self, page: Worksheet, where: str) -> list[object]:
+        title, _, cells = where.rpartition("!")
+        sheet = self.book[title.strip("'")] if title else page
+        left, top, right, bottom = range_boundaries(cells)
+        assert left == right
+        return [self.value(sheet, sheet.cell(row=row, column=left).coordinate) for row in range(top, bottom + 1)]
+
+    def formula(self, page: Worksheet, text: str) -> object:
+        if found := re.fullmatch(r'IF\((\w+)="","",(.*)\)', text):
+            return "" if self.value(page, found[1]) is None else self.formula(page, found[2])
+        if found := re.fullmatch(r"(SUM|COUNTA|SUBTOTAL|COUNTIF|SUMIF)\((.*)\)", text):
+            return self.call(page, found[1], found[2].split(","))
+        if "+" in text or "-" in text:
+            terms = re.findall(r"([+-]?)([A-Z]+\d+)", text)
+            return sum((-1 if sign == "-" else 1) * number(self.value(page, cell)) for sign, cell in terms)
+        first, second = text.split("*")
+        return number(self.value(page, first)) * number(self.value(page, second))
+
+    def call(self, page: Worksheet, name: str, given: list[str]) -> float:
+        if name == "SUBTOTAL":
+            assert given.pop(0) == "109"
+        values = self.column(page, given[0])
+        if name == "COUNTA":
+            return sum(value is not None for value in values)
+        if name in {"SUM", "SUBTOTAL"}:
+            return sum(number(value) for value in values)
+        wanted = given[1].strip('"') if '"' in given[1] else self.value(page, given[1])
+        added = self.column(page, given[2]) if name == "SUMIF" else [1] * len(values)
+        return sum(number(extra) for value, extra in zip(values, added, strict=True) if value == wanted)
+
+
+def number(value: object) -> float:
+    return float(value) if isinstance(value, (int, float)) else 0.0
+
+
+@pytest.fixture(scope="module")
+def content() -> bytes:
+    return write_handover(small_handover())
+
+
+@pytest.fixture(scope="module")
+def book(content: bytes) -> Workbook:
+    return load_workbook(BytesIO(content))
+
+
+def column_of(page: Worksheet, heading: str) -> int:
+    return [cell.value for cell in page[1]].index(heading) + 1
+
+
+def value_at(book: Workbook, title: str, row: int, heading: str) -> object:
+    page = book[title]
+    return Sums(book).value(page, page.cell(row=row, column=column_of(page, heading)).coordinate)
+
+
+def test_every_sheet_of_the_hand_over_is_there_and_has_rows(book: Workbook) -> None:
+    assert [title for title in book.sheetnames if title in WANTED] == list(WANTED)
+    assert all(book[title].max_row > 1 for title in WANTED)
+
+
+def test_same_facts_give_the_same_bytes(content: bytes) -> None:
+    assert write_handover(small_handover()) == content
+
+
+def test_only_the_moment_of_making_dates_the_file(content: bytes) -> None:
+    with ZipFile(BytesIO(content)) as packed:
+        assert {member.date_time for member in packed.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+        properties = packed.read("docProps/core.xml").decode()
+    assert properties.count(MADE.strftime("%Y-%m-%dT%H:%M:%SZ")) == 2
+
+
+def test_phase_costs_are_live_sums_of_its_orders(book: Workbook) -> None:
+    # A-1: parts 100.10 + labour 80.00 + outage 12.50 = 192.60; A-2: 50.05 + 80.00 + 12.50 = 142.55
+    assert value_at(book, "Phases", 2, "Cost") == pytest.approx(192.60)
+    assert value_at(book, "Phases", 3, "Cost") == pytest.approx(142.55)
+    assert value_at(book, "Phases", 4, "Cost") == pytest.approx(335.15)
+    assert [value_at(book, "Phases", row, "Stations") for row in (2, 3, 4)] == [2, 1, 3]
+    assert value_at(book, "Phases", 2, "Left") == pytest.approx(300 - 192.60)
+
+
+def test_a_phase_without_budget_has_nothing_left_to_say(book: Workbook) -> None:
+    assert value_at(book, "Phases", 3, "Budget") is None
+    assert value_at(book, "Phases", 3, "Left") == ""
+
+
+def test_unplanned_orders_stand_last_with_their_reason_and_count_in_no_phase(book: Workbook) -> None:
+    assert [value_at(book, "Orders", row, "Order") for row in (2, 3, 4)] == ["A-1", "A-2", "B-1"]
+    assert value_at(book, "Orders", 4, "Not planned because") == "the budget is spent"
+    assert value_at(book, "Orders", 4, "Phase") is None
+
+
+def test_summary_counts_follow_the_other_sheets(book: Workbook) -> None:
+    page = book["Summary"]
+    said = {page.cell(row=row, column=1).value: row for row in range(1, page.max_row + 1)}
+    sums = Sums(book)
+    assert sums.value(page, f"B{said['Orders planned']}") == 2
+    assert sums.value(page, f"B{said['Orders left out, with reasons']}") == 1
+    assert sums.value(page, f"B{said['Stations converted by the plan']}") == 3
+    assert sums.value(page, f"B{said['Old stations in all']}") == 8
+    assert sums.value(page, f"B{said['survey first']}") == 1
+    assert sums.value(page, f"C{said['survey first']}") == 5
+    assert sums.value(page, f"B{said['Cost of the plan']}") == pytest.approx(335.15)
+
+
+def test_two_currencies_are_never_added(book: Workbook) -> None:
+    # EUR: 1 pack of 10 at 7.40 = 74.00; USD: 2 packs of 10 at 0.10 = 2.00; P-3 has no price and costs nothing known
+    assert [value_at(book, "Take-off", row, "Phase") for row in (5, 6)] == ["Total EUR", "Total USD"]
+    assert [value_at(book, "Take-off", row, "Cost") for row in (5, 6)] == [pytest.approx(74.0), pytest.approx(2.0)]
+    assert value_at(book, "Take-off", 4, "Cost") == ""
+
+
+def test_net_need_is_reckoned_from_what_stands_beside_it(book: Workbook) -> None:
+    assert value_at(book, "Take-off", 2, "Net") == pytest.approx(9.6)  # 12 + 0.6 - 2 - 1
+
+
+def test_purchases_go_by_order_by_date_and_say_how_late(book: Workbook) -> None:
+    assert [value_at(book, "Purchases", row, "Part") for row in (2, 3, 4)] == ["P-1", "P-2", "P-3"]
+    assert value_at(book, "Purchases", 2, "Days late") == 5  # 20 to 25 November
+    assert value_at(book, "Purchases", 3, "Days late") is None
+
+
+def test_times_are_those_of_the_buildings_own_clock_over_the_change_of_the_clock(book: Workbook) -> None:
+    # British clocks go forward on 28 March 2027: 21:00 UTC is 21:00 on the 26th and 22:00 on the 29th
+    assert value_at(book, "Orders", 2, "On site from (local)") == datetime(2027, 3, 26, 21, 0)  # noqa: DTZ001
+    assert value_at(book, "Orders", 3, "On site from (local)") == datetime(2027, 3, 29, 22, 0)  # noqa: DTZ001
+    assert value_at(book, "Downtime windows", 3, "Dark from (local)") == datetime(2027, 3, 29, 22, 20)  # noqa: DTZ001
+
+
+@pytest.mark.parametrize(
+    ("title", "row", "heading", "said"),
+    [
+        ("Take-off", 2, "Description", "=SUM(1,2) looks like a formula"),
+        ("Take-off", 2, "Supplier", "+49 looks like a number"),
+        ("Findings", 2, "Why", "@home"),
+        ("Segments", 2, "Why", "-"),
+        ("Survey", 2, "Question", "=How long is run R1?"),
+    ],
+)
+def test_text_that_looks_like_a_formula_stays_text(
+    book: Workbook, title: str, row: int, heading: str, said: str
+) -> None:
+    page = book[title]
+    cell = page.cell(row=row, column=column_of(page, heading))
+    assert (cell.value, cell.data_type) == (said, "s")
+    assert cell.quotePrefix, "editing the cell must not turn it into a formula"
+
+
+def test_letters_a_workbook_cannot_hold_are_marked_not_dropped() -> None:
+    odd = replace(line("Phase 1", "P-1", packs=1, price="1.00"), note="bell \x07 " + "x" * LONGEST_TEXT)
+    handed = replace(small_handover(), takeoff=Takeoff(lines=(odd,), by_order=(), cost_by_currency=()))
+    note = value_at(load_workbook(BytesIO(write_handover(handed))), "Take-off", 2, "Note")
+    assert isinstance(note, str)
+    assert note.startswith("bell \ufffd x")
+    assert len(note) == LONGEST_TEXT
+    assert note.endswith("…")
+
+
+def test_money_has_its_currency_and_dates_are_dates(book: Workbook) -> None:
+    page = book["Take-off"]
+    assert page.cell(row=3, column=column_of(page, "Price")).number_format == "#,##0.00 [$USD]"
+    assert page.cell(row=3, column=column_of(page, "Order by")).is_date
+    assert isinstance(page.cell(row=3, column=column_of(page, "Price")).value, float)
+
+
+def test_every_sheet_prints_on_the_paper_with_its_headings(book: Workbook) -> None:
+    for page in book.worksheets:
+        assert (page.page_setup.orientation, page.page_setup.fitToWidth, page.page_setup.fitToHeight) == (
+            "landscape",
+            1,
+            0,
+        )
+        assert page.sheet_properties.pageSetUpPr.fitToPage
+        assert page.print_title_rows == "$1:$1"
+        assert page.freeze_panes is not None
+
+
+def test_filters_cover_the_rows_and_leave_the_totals_alone(book: Workbook) -> None:
+    assert book["Orders"].auto_filter.ref.endswith("4")  # three orders in rows 2 to 4, total in row 5
+    assert book["Orders"].cell(row=5, column=1).value == "Total"
+
+
+def test_a_hand_over_of_nothing_says_so_on_every_sheet() -> None:
+    full = small_handover()
+    nothing: dict[str, tuple[object, ...]] = dict.fromkeys(("placed", "unplanned", "check", "phases"), ())
+    plan = Plan(objective=0, bound=0, gap=0.0, list_objective=0, method="list", seed=0, seconds=0.0, **nothing)
+    handed = replace(
+        full, reports=(), orders=(), windows=(), plan=plan, takeoff=Takeoff(lines=(), by_order=(), cost_by_currency=())
+    )
+    book = load_workbook(BytesIO(write_handover(handed)))
+    assert book["Orders"]["A2"].value == "no segment can be converted yet"
+    assert book["Survey"]["A2"].value == "no open question"
+
+
+def test_every_column_name_is_used_once_on_its_sheet() -> None:
+    for table in handover_tables(small_handover()):
+        names = [column.name for column in table.columns]
+        headings = [column.heading for column in table.columns]
+        assert len(set(names)) == len(names)
+        assert len(set(headings)) == len(headings)
+        assert all((column.get is None) != (column.formula is None) for column in table.columns)
+
+
+def test_a_later_hand_over_differs_by_its_date_alone(content: bytes) -> None:
+    later = write_handover(replace(small_handover(), made=MADE + timedelta(days=1)))
+    assert later != content
