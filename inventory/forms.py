@@ -6,6 +6,7 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 
 from inventory.services.attempts import WAIT_S, count_failure, forget, must_wait
+from inventory.workbook.sheets import OUTCOMES
 
 
 class SignInForm(AuthenticationForm):
@@ -36,3 +37,17 @@ class SignInForm(AuthenticationForm):
 
     def _address(self) -> str:
         return self.request.META.get("REMOTE_ADDR", "") if self.request else ""
+
+
+class FailureForm(forms.Form):
+    """Report that a node failed."""
+
+    what_failed = forms.CharField(
+        label="What failed", required=False, widget=forms.TextInput(attrs={"placeholder": "slider 2 jumps"})
+    )
+    date = forms.DateField(label="Day it failed", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    outcome = forms.ChoiceField(
+        label="What became of it",
+        required=False,
+        choices=[("", "not known yet"), *((word, word) for word in OUTCOMES)],
+    )

@@ -6,5 +6,4 @@ from inventory.views import reference
 
 urlpatterns: list[URLPattern] = [
     path("sources/", reference.sources, name="sources"),
-    path("workbook/", reference.workbook, name="workbook"),
 ]

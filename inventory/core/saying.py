@@ -5,7 +5,8 @@ from decimal import Decimal
 
 NOT_KNOWN = "not known"
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-GAP = "\u202f"  # narrow space that does not break, between thousands and before a unit
+THOUSANDS = "\u202f"  # narrow space that does not break
+GAP = "\u00a0"  # space that does not break, before a unit
 CENT = Decimal("0.01")
 
 
@@ -38,22 +39,22 @@ def number_words(value: float | Decimal, unit: str = "") -> str:
 
     Examples
     --------
-    >>> number_words(12345.5, "m").replace(GAP, " "), number_words(7), number_words(Decimal("40.0000"), "W")
-    ('12 345.5 m', '7', '40\u202fW')
+    >>> number_words(12345.5, "m"), number_words(7), number_words(Decimal("40.0000"), "W")
+    ('12\u202f345.5\xa0m', '7', '40\xa0W')
 
     """
-    text = f"{value:,.3f}".rstrip("0").rstrip(".").replace(",", GAP)
+    text = f"{value:,.3f}".rstrip("0").rstrip(".").replace(",", THOUSANDS)
     return f"{text}{GAP}{unit}" if unit else text
 
 
 def money_words(value: Decimal, currency: str | None) -> str:
-    """Return an amount to the cent with its currency.
+    r"""Return an amount to the cent with its currency.
 
     Examples
     --------
-    >>> money_words(Decimal("1234.5"), "EUR").replace(GAP, " ")
-    '1 234.50 EUR'
+    >>> money_words(Decimal("1234.5"), "EUR")
+    '1\u202f234.50\xa0EUR'
 
     """
-    text = f"{value.quantize(CENT):,}".replace(",", GAP)
+    text = f"{value.quantize(CENT):,}".replace(",", THOUSANDS)
     return f"{text}{GAP}{currency or 'currency not known'}"

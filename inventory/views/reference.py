@@ -1,4 +1,4 @@
-"""Pages to look things up: where the limits come from, and the table of the workbook."""
+"""A page to look things up: where the limits come from."""
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -6,7 +6,6 @@ from django.shortcuts import render
 from inventory.core.roles import Capability
 from inventory.models import ProtocolRate
 from inventory.views.guard import requires
-from inventory.workbook.sheets import SHEETS
 
 
 @requires(Capability.SEE)
@@ -14,9 +13,3 @@ def sources(request: HttpRequest) -> HttpResponse:
     """Show every protocol limit with its source."""
     rates = ProtocolRate.objects.select_related("protocol")
     return render(request, "inventory/sources.html", {"rates": rates})
-
-
-@requires(Capability.SEE)
-def workbook(request: HttpRequest) -> HttpResponse:
-    """Show the table of sheets and columns that the workbook is made of."""
-    return render(request, "inventory/workbook.html", {"sheets": SHEETS})

@@ -1,0 +1,74 @@
+"""What happened to a row: who changed which fact, when, from what to what."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import models
+
+from inventory.workbook.columns import Sheet
+
+KINDS = {"+": "put on record", "~": "changed", "-": "removed"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One change of a row: what it was (put on record, changed, removed) and each fact (heading, before, after)."""
+
+    at: datetime
+    by: str | None
+    kind: str
+    facts: tuple[tuple[str, object, object], ...]
+
+
+def changes_of(row: models.Model, sheet: Sheet, most: int = 20) -> tuple[Change, ...]:
+    """Return the newest changes of a row, newest first, in the words of its sheet."""
+    history: Any = row.history  # type: ignore[attr-defined]
+    versions = list(history.select_related("history_user").order_by("-history_date", "-history_id")[: most + 1])
+    names = _names(type(row), versions)
+    pairs = zip(versions, [*versions[1:], None], strict=False)  # the oldest has none before it
+    return tuple(_change(type(row), sheet, names, version, before) for version, before in pairs)[:most]
+
+
+Names = dict[str, dict[int, str]]
+
+
+def _names(model: type[models.Model], versions: Iterable[Any]) -> Names:
+    """Return, for each reference, the names of the rows that any version refers to."""
+    wanted: dict[str, set[int]] = defaultdict(set)
+    for version in versions:
+        for field in _references(model):
+            if (key := getattr(version, field.attname)) is not None:
+                wanted[field.name].add(key)
+    found = {field.name: field.related_model.objects.in_bulk(wanted[field.name]) for field in _references(model)}
+    return {name: {key: getattr(row, "key", str(row)) for key, row in rows.items()} for name, rows in found.items()}
+
+
+def _references(model: type[models.Model]) -> Sequence[Any]:
+    return [field for field in model._meta.concrete_fields if field.is_relation]  # noqa: SLF001 - its documented name
+
+
+def _change(model: type[models.Model], sheet: Sheet, names: Names, version: Any, before: Any) -> Change:
+    facts = []
+    for column in sheet.columns:
+        field: Any = model._meta.get_field(column.name)  # noqa: SLF001 - its documented name
+        old = _said(names, field, before) if before else None
+        new = _said(names, field, version)
+        if before and old != new:
+            facts.append((column.heading, old, new))
+    by = version.history_user
+    return Change(
+        at=version.history_date,
+        by=(by.get_full_name() or by.get_username()) if by else None,
+        kind=KINDS[version.history_type],
+        facts=tuple(facts),
+    )
+
+
+def _said(names: Names, field: Any, version: Any) -> object:
+    value = getattr(version, field.attname)
+    if field.name in names and value is not None:
+        return names[field.name].get(value, "removed since")
+    return value

@@ -1,0 +1,1 @@
+"""What the planner's lists can be narrowed by."""
