@@ -1,0 +1,202 @@
+"""Segments after conversion, as arrays: each trial is a copy of one segment with the equipment of one option in it.
+
+The new stations stand in place of the old ones, the new gateway in place of the old one (or the same unit, set
+over), and every run end at an old station or at the gateway has the method's patch lead on it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inventory.core.catalogue import Catalogue, Method, NodeKind
+from inventory.core.snapshot import UNKNOWN, Snapshot
+from planner.core.brief import Brief
+from planner.core.rules.columns import ModelColumns, cable_ohm_per_m, figure, merged_ends, model_columns
+from planner.core.rules.options import Option
+from planner.core.segments import Segments, components
+
+Floats = NDArray[np.float64]
+Longs = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trials:
+    """t trials with s sides and w wires in all, sorted by trial.
+
+    segment, option : int64[t]. first_side, first_wire : int64[t + 1]. side, trial, now, after, ends : int64[s], of
+    each side its place in Segments, its trial, the model there now and afterwards (-1 not known), and its end
+    resistor afterwards (codes of Snapshot). old : bool[s], an old station. piece : int64[s], its wired piece.
+    load_w, local_w : float64[s], draw afterwards without and with local supplies [W], NaN not known; 0 where the
+    node feeds the bus. source : bool[s]. tail, head, run, wire_trial : int64[w]. lead_m, lead_ohm : float64[w],
+    patch leads on the wire [m], [ohm]. length_m, loop_ohm : float64[w], old run and leads together; NaN not known.
+    """
+
+    segment: Longs
+    option: Longs
+    first_side: Longs
+    first_wire: Longs
+    side: Longs
+    trial: Longs
+    now: Longs
+    after: Longs
+    ends: Longs
+    old: Flags
+    piece: Longs
+    load_w: Floats
+    local_w: Floats
+    source: Flags
+    tail: Longs
+    head: Longs
+    run: Longs
+    wire_trial: Longs
+    leads: Longs
+    cable_ends: Longs
+    length_m: Floats
+    loop_ohm: Floats
+
+    def __len__(self) -> int:
+        return len(self.segment)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Swaps:
+    """Of each option and model: the model afterwards, whether it is an old station, and the lead at its ends."""
+
+    after: Longs
+    old: Flags
+    has_lead: Flags
+    lead_m: Floats
+    lead_ohm: Floats
+    local: Flags
+    worked: Flags  # whether run ends at it are worked on
+
+
+def make_trials(
+    snapshot: Snapshot, segments: Segments, brief: Brief, tries: Sequence[tuple[int, int]], options: Sequence[Option]
+) -> Trials:
+    """Return one trial for each pair of `tries`: a position in `segments` and one in `options`; segments may recur."""
+    pairs = np.array(tries, dtype=np.int64).reshape(-1, 2)
+    columns = model_columns(snapshot.catalogue)
+    swaps = _swaps(snapshot.catalogue, options, brief)
+    side, trial, first_side = _spread(segments.first_side, pairs[:, 0])
+    wire, wire_trial, first_wire = _spread(segments.first_wire, pairs[:, 0])
+    shift = (first_side[:-1] - segments.first_side[pairs[:, 0]])[wire_trial]
+    tail, head = segments.tail[wire] + shift, segments.head[wire] + shift
+    node, option = segments.side_node[side], pairs[trial, 1]
+    now = snapshot.nodes.model[node].astype(np.int64)
+    after = swaps.after[option, now]
+    source = columns.feeds[after]
+    old = swaps.old[option, now]
+    load = np.where(source, 0.0, columns.draw_w[after])
+    length, ohm, leads = _wires(snapshot, brief, segments.run[wire], swaps, (option[tail], now[tail], now[head]))
+    return Trials(
+        segment=pairs[:, 0],
+        option=pairs[:, 1],
+        first_side=first_side,
+        first_wire=first_wire,
+        side=side,
+        trial=trial,
+        now=now,
+        after=after,
+        ends=_ends(columns, snapshot.nodes.ends_bus[node].astype(np.int64), after, (now == after) & ~old),
+        old=old,
+        piece=components(len(side), tail, head),
+        load_w=load,
+        local_w=np.where(old & swaps.local[option, now], 0.0, load),
+        source=source,
+        tail=tail,
+        head=head,
+        run=segments.run[wire],
+        wire_trial=wire_trial,
+        leads=leads,
+        cable_ends=swaps.worked[option[tail], now[tail]].astype(np.int64) + swaps.worked[option[head], now[head]],
+        length_m=length,
+        loop_ohm=ohm,
+    )
+
+
+def _spread(first: Longs, chosen: Longs) -> tuple[Longs, Longs, Longs]:
+    """Return the rows of each chosen group, the number of its copy, and where each copy begins."""
+    sizes = first[chosen + 1] - first[chosen]
+    begins = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
+    copy = np.repeat(np.arange(len(chosen), dtype=np.int64), sizes)
+    rows = np.arange(begins[-1], dtype=np.int64) - begins[copy] + first[chosen][copy]
+    return rows, copy, begins
+
+
+def _swaps(catalogue: Catalogue, options: Sequence[Option], brief: Brief) -> _Swaps:
+    shape = (max(len(options), 1), len(catalogue.models) + 1)
+    place = {model.key: number for number, model in enumerate(catalogue.models)}
+    gateways = [number for number, model in enumerate(catalogue.models) if model.kind is NodeKind.GATEWAY]
+    per_m = cable_ohm_per_m(catalogue, brief.conductor_c).tolist()
+    ohms = {cable.key: per_m[number] for number, cable in enumerate(catalogue.cables)}
+    swaps = _Swaps(
+        after=np.tile(np.append(np.arange(shape[1] - 1, dtype=np.int64), UNKNOWN), (shape[0], 1)),
+        old=np.zeros(shape, dtype=bool),
+        has_lead=np.zeros(shape, dtype=bool),
+        lead_m=np.zeros(shape),
+        lead_ohm=np.zeros(shape),
+        local=np.zeros(shape, dtype=bool),
+        worked=np.zeros(shape, dtype=bool),
+    )
+    for number, option in enumerate(options):
+        for method in option.methods:
+            _swap(swaps, (number, place[method.old_model]), method, place, ohms)
+        if not option.like_for_like:
+            _swap_gateways(swaps, number, gateways, option, place)
+    return swaps
+
+
+def _swap(swaps: _Swaps, at: tuple[int, int], method: Method, place: dict[str, int], ohms: dict[str, float]) -> None:
+    number, model = at
+    swaps.after[number, model] = place.get(method.new_model, UNKNOWN)
+    swaps.old[number, model] = swaps.worked[number, model] = True
+    swaps.local[number, model] = "local supply" in method.extras
+    length, ohm = lead_of(method, ohms)
+    swaps.has_lead[number, model] = length != 0.0
+    swaps.lead_m[number, model], swaps.lead_ohm[number, model] = length, ohm
+
+
+def lead_of(method: Method, ohms: dict[str, float]) -> tuple[float, float]:
+    """Return length [m] and loop resistance [ohm] of a method's patch lead; NaN not known, 0 where it uses none."""
+    if method.patch_cable is None and method.patch_lead_m is None:
+        return 0.0, 0.0
+    length = figure(method.patch_lead_m)
+    if length == 0.0:
+        return 0.0, 0.0
+    per_m = ohms.get(method.patch_cable, np.nan) if method.patch_cable is not None else np.nan
+    return length, length * per_m
+
+
+def _swap_gateways(swaps: _Swaps, number: int, gateways: Sequence[int], option: Option, place: dict[str, int]) -> None:
+    """Put the new gateway in, and at its end the worst lead of the option's methods (NaN stays NaN)."""
+    olds = [place[method.old_model] for method in option.methods]
+    for gateway in gateways:
+        if option.new_gateway is not None:
+            swaps.after[number, gateway] = place.get(option.new_gateway, UNKNOWN)
+        swaps.worked[number, gateway] = True
+        swaps.has_lead[number, gateway] = swaps.has_lead[number, olds].any()
+        swaps.lead_m[number, gateway] = swaps.lead_m[number, olds].max()
+        swaps.lead_ohm[number, gateway] = swaps.lead_ohm[number, olds].max()
+
+
+def _wires(
+    snapshot: Snapshot, brief: Brief, run: Longs, swaps: _Swaps, ends: tuple[Longs, Longs, Longs]
+) -> tuple[Floats, Floats, Longs]:
+    """Return of each wire its length and loop resistance with leads, and how many leads are on it."""
+    option, tail, head = ends
+    length = snapshot.runs.length_m[run]
+    length = np.where(np.isfinite(length) & (length >= 0), length, np.nan)
+    per_m = cable_ohm_per_m(snapshot.catalogue, brief.conductor_c)[snapshot.runs.cable[run]]
+    leads_m = swaps.lead_m[option, tail] + swaps.lead_m[option, head]
+    leads_ohm = swaps.lead_ohm[option, tail] + swaps.lead_ohm[option, head]
+    count = swaps.has_lead[option, tail].astype(np.int64) + swaps.has_lead[option, head]
+    return length + leads_m, length * per_m + leads_ohm, count
+
+
+def _ends(columns: ModelColumns, own: Longs, after: Longs, stays: Flags) -> Longs:
+    """Return the end resistor of each side afterwards; what the old unit's row says leaves with the old unit."""
+    return np.where(stays, merged_ends(columns.ends[after], own), columns.ends[after])

@@ -1,0 +1,218 @@
+"""From arrays to cases: each trial with its figures, as the rules see it."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inventory.core.catalogue import Cable, Model
+from inventory.core.snapshot import Snapshot
+from planner.core.brief import Brief
+from planner.core.power import PowerState
+from planner.core.rules.after import Trials, make_trials
+from planner.core.rules.case import Case, Feed, Member, Wire
+from planner.core.rules.columns import model_columns
+from planner.core.rules.doubts import Open
+from planner.core.rules.feeds import Feeds, measure_feeds
+from planner.core.rules.lengths import Lengths, measure_lengths
+from planner.core.rules.options import Option
+from planner.core.segments import Segments
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """All trials with everything that is measured on them by array work."""
+
+    trials: Trials
+    lengths: Lengths
+    feeds: Feeds
+    local: Feeds
+
+
+def measure(
+    snapshot: Snapshot, segments: Segments, brief: Brief, tries: Sequence[tuple[int, int]], options: Sequence[Option]
+) -> Measured:
+    """Return the trials (segment, option) with lengths, voltages and currents: the array part of an assessment."""
+    trials = make_trials(snapshot, segments, brief, tries, options)
+    columns = model_columns(snapshot.catalogue)
+    pieces = np.bincount(trials.trial[np.unique(trials.piece, return_index=True)[1]], minlength=len(trials))
+    feeds = measure_feeds(trials, columns, trials.load_w, pieces == 1)
+    same = np.array_equal(trials.local_w, trials.load_w, equal_nan=True)
+    return Measured(
+        trials=trials,
+        lengths=measure_lengths(trials, segments.loops[trials.segment]),
+        feeds=feeds,
+        local=feeds if same else measure_feeds(trials, columns, trials.local_w, pieces == 1),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What a case needs beside its own figures: protocol of each segment, open points, lost nodes nearby."""
+
+    protocols: dict[int, str | None]
+    open_points: dict[int, Open]
+    lost: dict[int, tuple[str, ...]]
+
+
+class CaseMaker:
+    """Makes cases out of measured trials; holds the columns as lists, which are faster to read one by one."""
+
+    def __init__(  # noqa: PLR0917 - each is one stage's result
+        self,
+        snapshot: Snapshot,
+        segments: Segments,
+        brief: Brief,
+        options: Sequence[Option],
+        measured: Measured,
+        around: Surroundings,
+    ) -> None:
+        self._snapshot, self._segments, self._brief, self._options = snapshot, segments, brief, options
+        self._measured, self._around = measured, around
+        nodes, trials = snapshot.nodes, measured.trials
+        counts = len(nodes)
+        self._zone_rows = _rows_by_node([zone.node for zone in snapshot.zones], counts)
+        self._scene_rows = _rows_by_node([scene.node for scene in snapshot.scenes], counts)
+        self._cables: list[Cable | None] = [*snapshot.catalogue.cables, None]
+        self._by_key = {cable.key: cable for cable in snapshot.catalogue.cables}
+        self._models: list[Model | None] = [*snapshot.catalogue.models, None]
+        self._node_columns = list(
+            zip(nodes.box_gangs.tolist(), nodes.zones_used.tolist(), nodes.scenes_used.tolist(), strict=True)
+        )
+        self._side_columns = list(
+            zip(
+                segments.side_node[trials.side].tolist(),
+                trials.now.tolist(),
+                trials.after.tolist(),
+                trials.ends.tolist(),
+                trials.source.tolist(),
+                measured.feeds.voltage_v.tolist(),
+                measured.local.voltage_v.tolist(),
+                trials.old.tolist(),
+                strict=True,
+            )
+        )
+        self._wire_columns = list(
+            zip(
+                trials.run.tolist(),
+                trials.leads.tolist(),
+                trials.cable_ends.tolist(),
+                measured.feeds.current_a.tolist(),
+                measured.local.current_a.tolist(),
+                strict=True,
+            )
+        )
+        self._run_columns = list(
+            zip(snapshot.runs.bus.tolist(), snapshot.runs.cable.tolist(), snapshot.runs.length_m.tolist(), strict=True)
+        )
+        self._nothing = Open()
+
+    def case(self, trial: int) -> Case:
+        """Return one trial as a case; which segments its gateway serves beside it is not looked at here."""
+        trials, lengths = self._measured.trials, self._measured.lengths
+        label = int(trials.segment[trial])
+        option = self._options[trials.option[trial]]
+        first = int(trials.first_side[trial])
+        open_points = self._around.open_points.get(label, self._nothing)
+        ends = [int(end) - first if end >= 0 else -1 for end in lengths.end[trial]]
+        return Case(
+            segment=self._segments.key[label],
+            brief=self._brief,
+            option=option,
+            row=option.rows[0] if option.rows else None,
+            protocol=self._around.protocols.get(label),
+            members=tuple(self._members(trial, option)),
+            wires=tuple(self._wires(trial)),
+            doubts=tuple(open_points.facts),
+            doubtful=open_points.doubtful,
+            silent=tuple(open_points.silent),
+            lost=self._around.lost.get(label, ()),
+            loops=int(self._segments.loops[label]),
+            pieces=int(self._segments.pieces[label]),
+            trunk_m=float(lengths.trunk_m[trial]),
+            total_m=float(lengths.total_m[trial]),
+            longest_stub_m=float(lengths.longest_stub_m[trial]),
+            all_stubs_m=float(lengths.all_stubs_m[trial]),
+            trunk_ends=(ends[0], ends[1]),
+            branched=bool(lengths.branched[trial]),
+            lengths_known=bool(lengths.known[trial]),
+            feed=self._feed(self._measured.feeds, trial),
+            local=self._feed(self._measured.local, trial),
+            patch=tuple(self._patch(option)),
+        )
+
+    def _patch(self, option: Option) -> Iterator[Cable | None]:
+        for method in option.methods:
+            used = method.patch_cable is not None or method.patch_lead_m is not None
+            if used and method.patch_lead_m != 0:
+                yield self._by_key.get(method.patch_cable or "")
+
+    def _feed(self, feeds: Feeds, trial: int) -> Feed:
+        source = int(feeds.source[trial])
+        volts = None
+        if source >= 0:
+            model = self._models[self._side_columns[source][2]]
+            volts = _number(model.supply_v if model is not None else None)
+        return Feed(
+            source_v=volts,
+            source_a=float(feeds.source_a[trial]),
+            loss_w=float(feeds.loss_w[trial]),
+            load_w=float(feeds.load_w[trial]),
+            state=PowerState(int(feeds.state[trial])),
+            known=bool(feeds.known[trial]),
+        )
+
+    def _members(self, trial: int, option: Option) -> Iterator[Member]:
+        trials, names = self._measured.trials, self._snapshot.nodes.key
+        for columns in self._side_columns[trials.first_side[trial] : trials.first_side[trial + 1]]:
+            node, now, after, ends, feeds, volts, local, old = columns
+            gangs, zones, scenes = self._node_columns[node]
+            model = self._models[now]
+            yield Member(
+                key=names[node],
+                now=model,
+                model=self._models[after],
+                method=option.method_for(model.key) if old and model is not None else None,
+                ends=ends,
+                feeds=feeds,
+                volts=_number(volts),
+                volts_local=_number(local),
+                box_gangs=_count(gangs),
+                zones_used=_count(zones),
+                scenes_used=_count(scenes),
+                zone_rows=self._zone_rows[node],
+                scene_rows=self._scene_rows[node],
+            )
+
+    def _wires(self, trial: int) -> Iterator[Wire]:
+        trials, snapshot = self._measured.trials, self._snapshot
+        for run, leads, cable_ends, amps, local in self._wire_columns[
+            trials.first_wire[trial] : trials.first_wire[trial + 1]
+        ]:
+            bus, cable, length = self._run_columns[run]
+            yield Wire(
+                key=snapshot.runs.key[run],
+                bus=snapshot.buses[bus].key if bus >= 0 else None,
+                cable=self._cables[cable],
+                length_m=_number(length),
+                leads=leads,
+                cable_ends=cable_ends,
+                amps=amps,
+                amps_local=local,
+            )
+
+
+def _number(value: float | None) -> float | None:
+    return value if value is not None and 0 <= value < float("inf") else None
+
+
+def _count(value: int) -> int | None:
+    return value if value >= 0 else None
+
+
+def _rows_by_node(nodes: list[int], count: int) -> list[int]:
+    counts: list[int] = np.bincount(np.array(nodes, dtype=np.int64), minlength=count).tolist()
+    return counts

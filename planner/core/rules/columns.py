@@ -1,0 +1,84 @@
+"""The catalogue as columns, so that whole campuses are looked up at once: one row a model or cable, one more for -1."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inventory.core.catalogue import Catalogue, EndsBus, Model, NodeKind
+from inventory.core.conductors import loop_ohm_per_m
+
+Floats = NDArray[np.float64]
+Longs = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+ENDS_CODE = {EndsBus.NO: 0, EndsBus.YES: 1, EndsBus.SWITCH: 2}
+PASSIVE = (NodeKind.JUNCTION, NodeKind.SUPPLY)  # kinds that say nothing on the data pair
+
+
+def figure(value: float | None) -> float:
+    """Return a figure, NaN where it is not known or cannot be one (below zero, infinite)."""
+    if value is None or not np.isfinite(value) or value < 0:
+        return float("nan")
+    return float(value)
+
+
+def known(value: float | None) -> float | None:
+    """Return a figure, None where it is not known or cannot be one."""
+    number = figure(value)
+    return None if np.isnan(number) else number
+
+
+def _column(values: Iterable[float | None]) -> Floats:
+    return np.array([*(figure(value) for value in values), np.nan], dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelColumns:
+    """Facts of all models; NaN or -1 is not known, and so is the last row, which stands for no model."""
+
+    draw_w: Floats
+    lowest_v: Floats
+    supply_v: Floats
+    rating_w: Floats
+    unit_loads: Floats
+    ends: Longs
+    gateway: Flags
+    passive: Flags
+    feeds: Flags
+
+
+def model_columns(catalogue: Catalogue) -> ModelColumns:
+    """Return the models as columns."""
+    models = catalogue.models
+    return ModelColumns(
+        draw_w=_column(model.draw_w for model in models),
+        lowest_v=_column(model.lowest_supply_v for model in models),
+        supply_v=_column(model.supply_v for model in models),
+        rating_w=_column(model.supply_rating_w for model in models),
+        unit_loads=_column(model.unit_loads for model in models),
+        ends=np.array([*(-1 if m.ends_bus is None else ENDS_CODE[m.ends_bus] for m in models), -1], dtype=np.int64),
+        gateway=np.array([*(model.kind is NodeKind.GATEWAY for model in models), False], dtype=bool),
+        passive=np.array([*(model.kind in PASSIVE for model in models), False], dtype=bool),
+        feeds=np.array([*(feeds(model) for model in models), False], dtype=bool),
+    )
+
+
+def feeds(model: Model) -> bool:
+    """Tell whether a model feeds the power pair: a supply, or what states a voltage or rating it feeds in."""
+    return model.kind is NodeKind.SUPPLY or (known(model.supply_v) or 0) > 0 or (known(model.supply_rating_w) or 0) > 0
+
+
+def cable_ohm_per_m(catalogue: Catalogue, conductor_c: float) -> Floats:
+    """Return the loop resistance of each cable [ohm/m] at `conductor_c`; NaN where it is not known."""
+    return _column(loop_ohm_per_m(cable, conductor_c) for cable in catalogue.cables)
+
+
+def merged_ends(model: Longs, node: Longs) -> Longs:
+    """Return the end resistor of equipment that stays, from what its model and its own row say.
+
+    Where the two disagree somebody has put one in or taken one out, so that it can be done again: a switch.
+    """
+    agreed = np.where(model == node, model, ENDS_CODE[EndsBus.SWITCH])
+    return np.where(model < 0, node, np.where(node < 0, model, agreed))

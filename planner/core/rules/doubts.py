@@ -1,0 +1,124 @@
+"""What the records leave open about a segment, as facts in words that a surveyor can settle."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inventory.core.snapshot import Snapshot
+from planner.core.segments import MEMBERSHIP, Doubt, Segments, own_bus
+
+Longs = NDArray[np.int64]
+
+
+@dataclass(slots=True, kw_only=True)
+class Open:
+    """What is open about one segment: facts that settle it, wiring that is not recorded, and whether it is doubtful."""
+
+    facts: list[str] = field(default_factory=list)
+    silent: list[str] = field(default_factory=list)
+    doubtful: bool = False
+
+
+def open_points(snapshot: Snapshot, segments: Segments, wanted: frozenset[int]) -> dict[int, Open]:
+    """Return what is open about the wanted segments; those about which nothing is are left out."""
+    doubts, own = segments.doubts, own_bus(snapshot)
+    found: dict[int, Open] = defaultdict(Open)
+    for kind, label, run, node in zip(
+        doubts.kind.tolist(), doubts.label.tolist(), doubts.run.tolist(), doubts.node.tolist(), strict=True
+    ):
+        if label not in wanted:
+            continue
+        words = _words(snapshot, segments, Doubt(kind), (label, run, node), own)
+        (found[label].silent if kind in (Doubt.UNREACHED, Doubt.PIECES) else found[label].facts).append(words)
+        found[label].doubtful |= kind in MEMBERSHIP
+    return dict(found)
+
+
+def _words(snapshot: Snapshot, segments: Segments, kind: Doubt, about: tuple[int, int, int], own: Longs) -> str:
+    label, run, node = about
+    name = snapshot.nodes.key[node] if node >= 0 else ""
+    cable = snapshot.runs.key[run] if run >= 0 else ""
+    bus = _bus(snapshot, int(snapshot.runs.bus[run])) if run >= 0 else ""
+    home = _bus(snapshot, int(own[node])) if node >= 0 else ""
+    return {
+        Doubt.CROSSING: f"Whether run {cable} ({bus}) really ends at {name}, which names {home}",
+        Doubt.STRANGE_GATEWAY: f"Whether run {cable} ({bus}) really ends at gateway {name}, which does not name that bus",
+        Doubt.TWO_BUSES: f"On which bus {name} is, which is recorded on more than one",
+        Doubt.OPEN_RUN: f"Bus and both ends of run {cable}",
+        Doubt.NO_BUS: f"Bus of {name}",
+        Doubt.UNREACHED: f"Run that reaches {name} ({home})",
+        Doubt.PIECES: f"How the {segments.pieces[label]} wired pieces of {segments.key[label]} are joined",
+    }[kind]
+
+
+def _bus(snapshot: Snapshot, bus: int) -> str:
+    return f"Bus {snapshot.buses[bus].key}" if bus >= 0 else "bus not known"
+
+
+def lost_nearby(
+    snapshot: Snapshot, segments: Segments, protocols: dict[int, str | None], reach: str
+) -> dict[int, tuple[str, ...]]:
+    """Return, for each segment of `protocols`, the lost nodes that may sit on it.
+
+    A lost node names no bus and no run reaches it. It may sit on a segment near it, whose protocol it speaks or
+    may speak. What is not known about where it or the segment is widens its reach, never narrows it.
+    """
+    if not len(segments.lost):
+        return {}
+    rooms = _reaches(snapshot, reach)
+    nearby = _labels_by_place(snapshot, segments, rooms)
+    every = np.unique(segments.label)
+    home = dict(zip(segments.side_node.tolist(), segments.label.tolist(), strict=True))
+    found: dict[int, list[str]] = defaultdict(list)
+    for node in segments.lost.tolist():
+        building = int(snapshot.nodes.building[node])
+        labels = every if building < 0 else nearby.get((building, int(rooms[node])), np.empty(0, dtype=np.int64))
+        for label in (set(labels.tolist()) & protocols.keys()) - {home[node]}:
+            if _may_speak(snapshot, node, protocols[label]):
+                found[label].append(snapshot.nodes.key[node])
+    return {label: tuple(sorted(names)) for label, names in found.items()}
+
+
+def _may_speak(snapshot: Snapshot, node: int, protocol: str | None) -> bool:
+    place = int(snapshot.nodes.model[node])
+    if place < 0 or protocol is None:
+        return True
+    model = snapshot.catalogue.models[place]
+    return model.speaks(protocol) or (model.protocol is None and model.protocol_2 is None)
+
+
+def _reaches(snapshot: Snapshot, reach: str) -> Longs:
+    """Return for each node the number of the room or floor it is in, -1 where that is not known or does not matter."""
+    room = snapshot.nodes.room.astype(np.int64)
+    if reach == "room":
+        return room
+    if reach == "building":
+        return np.full(len(room), -1, dtype=np.int64)
+    floors = {key: place for place, key in enumerate(sorted({(r.building, r.floor or "") for r in snapshot.rooms}))}
+    of_room = [floors[row.building, row.floor or ""] if row.floor is not None else -1 for row in snapshot.rooms]
+    return np.array([*of_room, -1], dtype=np.int64)[room]
+
+
+def _labels_by_place(snapshot: Snapshot, segments: Segments, rooms: Longs) -> dict[tuple[int, int], Longs]:
+    """Return the segments with a side at each place that has a lost node in it."""
+    found: dict[tuple[int, int], Longs] = {}
+    building = snapshot.nodes.building[segments.side_node].astype(np.int64)
+    order = np.argsort(building, kind="stable")
+    starts = {int(one): np.searchsorted(building[order], [one, one + 1]) for one in np.unique(building)}
+    anywhere = order[slice(*starts[-1])] if -1 in starts else order[:0]
+    for place in {(int(snapshot.nodes.building[node]), int(rooms[node])) for node in segments.lost}:
+        if place[0] not in starts:
+            continue
+        sides = np.concatenate([order[slice(*starts[place[0]])], anywhere])
+        at = rooms[segments.side_node[sides]]
+        near = (at == place[1]) | (at < 0) | (place[1] < 0)
+        found[place] = np.unique(segments.label[sides[near]])
+    return found
+
+
+def questions(missing: Iterable[str]) -> tuple[str, ...]:
+    """Return facts as questions, each once, in order of their words."""
+    return tuple(f"{fact}?" for fact in sorted(set(missing)))

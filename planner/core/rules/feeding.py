@@ -1,0 +1,244 @@
+"""Rules about power: one source, voltage, supply, current. The state judged is the one after conversion."""
+
+from collections.abc import Iterator
+
+from inventory.core.catalogue import Cable
+from inventory.core.conductors import ConductorError, parse_conductor, power_pairs
+from planner.core.findings import Finding, Outcome
+from planner.core.power import PowerState
+from planner.core.rules.answers import SLACK, asks, at_most, fails, names, passes, say, worst
+from planner.core.rules.case import Case, Member, Wire
+from planner.core.rules.columns import known
+from planner.core.rules.wiring import cables_in_use, lengths_missing, methods, run_words
+
+PRACTICE = "common practice"
+CONTACT_A = 0.75  # one contact of an RJ45 at 60 C
+CONTACT_SOURCE = "IEC 60603-7, from memory"
+DENSITY_A_PER_MM2 = 4.0
+DENSITY_SOURCE = "common practice: 4 A/mm2 in bundled control cable"
+CATEGORY_MM2 = 0.2  # 24 AWG, the least that category cable is made of (common practice)
+MANY_FOLD = 100.0
+CLASS_2_VA = 100.0
+CLASS_2_V = 30.0
+CLASS_2_SOURCE = "NEC chapter 9 Tables 11(A) and 11(B): Class 2, 100 VA and 30 V; local code decides"
+UNFED = "The bus carries no power."
+
+
+def judge_one_source(case: Case) -> Finding:
+    """Tell whether exactly one source feeds the power pair."""
+    if not case.is_fed:
+        return passes("one source", UNFED, PRACTICE)
+    sources = case.sources
+    if not sources:
+        missing = (f"What feeds {case.segment}",)
+        return asks("one source", "Nothing on the segment is recorded as feeding it.", missing, PRACTICE)
+    if len(sources) > 1:
+        why = f"{names(one.key for one in sources)} all feed the power pair; one may, unless listed for it."
+        return _counted(why, len(sources))
+    return passes("one source", f"{sources[0].key} alone feeds the power pair.", PRACTICE)
+
+
+def _counted(why: str, sources: int) -> Finding:
+    return Finding(
+        rule="one source",
+        outcome=Outcome.FAIL,
+        why=why,
+        measured=float(sources),
+        limit=1.0,
+        unit="sources",
+        margin=1.0 - sources,
+        source=PRACTICE,
+    )
+
+
+def _no_feed(rule: str, case: Case) -> Finding | None:
+    """Return the answer where nobody can reckon: no power on the bus, nothing drawn, no source, several sources."""
+    if not case.is_fed:
+        return passes(rule, UNFED, PRACTICE)
+    if all(case.loads(member) == 0 for member in case.members):
+        return passes(rule, "Nothing on the segment draws from the bus.", PRACTICE)
+    if len(case.sources) != 1:
+        fact = f"What feeds {case.segment}" if not case.sources else f"Which of its sources feeds {case.segment}"
+        return asks(rule, "It cannot be reckoned without one source.", (fact,), PRACTICE)
+    if case.feeding.source_v is None:
+        return asks(rule, "The voltage of the source is not known.", (_of_model("Supply", case.sources[0]),), PRACTICE)
+    return None
+
+
+def _of_model(fact: str, member: Member) -> str:
+    return f"{fact} of model {member.model.key}" if member.model is not None else f"Model of {member.key}"
+
+
+def _power_missing(case: Case) -> tuple[str, ...]:
+    """Return the facts without which the voltage is not known."""
+    found = [_of_model("Draw", member) for member in case.members if case.loads(member) is None]
+    found += [f"Cable of {run_words(wire)}" for wire in case.wires if wire.cable is None]
+    found += [f"Patch cable of {methods(case)}" for one in case.patch if one is None]
+    for cable in cables_in_use(case):
+        found += _cable_missing(cable)
+    found += lengths_missing(case)
+    return tuple(found)
+
+
+def _cable_missing(cable: Cable) -> Iterator[str]:
+    if power_pairs(cable) is None:
+        yield f"Power pairs of cable {cable.key}"
+    if cable.category is None and _area_mm2(cable) is None:
+        yield f"Power conductor of cable {cable.key}"
+
+
+def judge_voltage(case: Case) -> Finding:
+    """Tell whether every load gets its lowest supply voltage with the conductors at their hottest."""
+    early = _no_feed("voltage", case)
+    if early is not None:
+        return early
+    feed, source = case.feeding, "models; voltage by constant-power loads"
+    if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
+        why = f"There is no operating point: {say(feed.load_w, 'W')} cannot be drawn through these wires."
+        return fails("voltage", why, source)
+    drawing = [member for member in case.members if case.loads(member) != 0]
+    lowest = {member.key: known(member.model.lowest_supply_v) if member.model else None for member in drawing}
+    missing = [_of_model("Lowest supply", member) for member in drawing if lowest[member.key] is None]
+    missing += () if feed.known else _power_missing(case)
+    found = [
+        _arrives(case, member, limit, missing, source)
+        for member in drawing
+        if (limit := lowest[member.key]) is not None
+    ]
+    return worst_margin(found) if found else asks("voltage", "What the equipment needs is not known.", missing, source)
+
+
+def worst_margin(findings: list[Finding]) -> Finding:
+    """Return the finding that fails first: the worst outcome, of equals the one with the least margin."""
+    order = {Outcome.FAIL: 0, Outcome.UNKNOWN: 1, Outcome.CLOSE: 2, Outcome.PASS: 3}
+    return min(findings, key=lambda one: (order[one.outcome], one.margin if one.margin is not None else 0.0))
+
+
+def _arrives(case: Case, member: Member, limit: float, missing: list[str], source: str) -> Finding:
+    volts = case.volts_at(member)
+    if volts is None:
+        return asks("voltage", f"No wiring to {member.key} is recorded.", missing or case.silent, source)
+    margin = volts - limit
+    said = f"{member.key} gets {say(volts, 'V')}, needs {say(limit, 'V')}"
+    outcome = Outcome.PASS
+    if margin < -SLACK:
+        outcome, said = Outcome.FAIL, f"{said}: {say(-margin, 'V')} too little"
+    elif missing:
+        outcome, said = (
+            Outcome.UNKNOWN,
+            f"{member.key} gets at most {say(volts, 'V')}; {len(set(missing))} facts not known",
+        )
+    elif margin < limit * case.brief.reserve_pct / 100 - SLACK:
+        outcome = Outcome.CLOSE
+    return Finding(
+        rule="voltage",
+        outcome=outcome,
+        why=f"{said}, at {say(case.brief.conductor_c, 'C')} and {say(case.feeding.source_a, 'A')}, "
+        f"{say(case.feeding.loss_w, 'W')} lost{_growth(case, volts, limit)}.",
+        measured=volts,
+        limit=limit,
+        unit="V",
+        margin=margin,
+        source=source,
+        missing=tuple(sorted(set(missing))) if outcome is Outcome.UNKNOWN else (),
+    )
+
+
+def _growth(case: Case, volts: float, limit: float) -> str:
+    """Say how far draw or length could grow; exact for one load, since only draw x resistance / voltage^2 counts."""
+    source_v = case.feeding.source_v
+    if source_v is None or volts <= limit or source_v - volts < SLACK:
+        return ""
+    lowest = max(limit, source_v / 2)  # below half the source voltage no operating point exists
+    factor = lowest * (source_v - lowest) / (volts * (source_v - volts))
+    if factor <= 1:
+        return ""
+    many = " and more" if factor > MANY_FOLD else ""
+    return f"; draw or length may grow {say(min(factor, MANY_FOLD))}-fold{many}"
+
+
+def judge_supply(case: Case) -> Finding:
+    """Tell whether the source can feed draw and losses with the brief's reserve, and stays in the usual circuit class."""
+    early = _no_feed("supply", case)
+    if early is not None:
+        return early
+    source, feed = case.sources[0], case.feeding
+    if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
+        return fails("supply", "There is no operating point, so that no supply is large enough.", source.key)
+    missing = [] if feed.known else list(_power_missing(case))
+    rating = known(source.model.supply_rating_w) if source.model is not None else None
+    drawn = feed.source_v * feed.source_a
+    if "larger supply" in case.extras:
+        why = f"A larger supply for {say(drawn, 'W')} at {say(feed.source_v, 'V')}."
+        return (
+            asks("supply", why, missing)
+            if missing
+            else _cautioned(passes("supply", why, "method"), feed.source_v, drawn)
+        )
+    if rating is None:
+        missing.append(_of_model("Supply rating", source))
+        return asks("supply", f"{say(drawn, 'W')} is drawn; the rating is not known.", missing, source.key)
+    usable = rating * (1 - case.brief.supply_reserve_pct / 100)
+    what = f"{source.key}, {say(rating, 'W')} less {say(case.brief.supply_reserve_pct)} % reserve: draw and losses"
+    finding = at_most("supply", what, (drawn, usable), "W", case.brief.reserve_pct, f"model {source.key}", missing)
+    return _cautioned(finding, feed.source_v, max(rating, drawn))
+
+
+def _cautioned(finding: Finding, volts: float, volt_amperes: float) -> Finding:
+    """Call a pass close where the source is more than a power-limited circuit of Class 2 may be."""
+    over = volts > CLASS_2_V + SLACK or volt_amperes > CLASS_2_VA + SLACK
+    if not over or finding.outcome not in (Outcome.PASS, Outcome.CLOSE):
+        return finding
+    caution = f"{say(volts, 'V')} and {say(volt_amperes, 'VA')} exceed Class 2 (30 V, 100 VA): ask a licensed person."
+    return Finding(
+        rule=finding.rule,
+        outcome=Outcome.CLOSE,
+        why=f"{finding.why} {caution}",
+        measured=finding.measured,
+        limit=finding.limit,
+        unit=finding.unit,
+        margin=finding.margin,
+        source=f"{finding.source}; {CLASS_2_SOURCE}",
+    )
+
+
+def judge_current(case: Case) -> Finding:
+    """Tell whether conductors and connector contacts carry their current."""
+    early = _no_feed("current", case)
+    if early is not None:
+        return early
+    feed = case.feeding
+    if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
+        return fails("current", "There is no operating point, so that the current has no limit.", PRACTICE)
+    missing = () if feed.known else _power_missing(case)
+    found = [one for wire in case.wires for one in _carries(case, wire, missing)]
+    if found:
+        return worst(found)
+    return (
+        asks("current", "No run is known well enough.", missing) if missing else passes("current", "No runs.", PRACTICE)
+    )
+
+
+def _carries(case: Case, wire: Wire, missing: tuple[str, ...]) -> Iterator[Finding]:
+    amps = case.amps_in(wire)
+    reserve = case.brief.reserve_pct
+    amps = abs(amps) if amps == amps else 0.0  # noqa: PLR0124 - NaN: no run leads there from the source
+    area = None if wire.cable is None else _area_mm2(wire.cable)
+    pairs = None if wire.cable is None else power_pairs(wire.cable)
+    if area is not None and pairs:
+        limits = (amps / pairs, area * DENSITY_A_PER_MM2)
+        yield at_most("current", f"Conductor of run {wire.key}", limits, "A", reserve, DENSITY_SOURCE, missing)
+    for lead in case.patch if wire.leads else ():
+        contacts = None if lead is None else power_pairs(lead)
+        if contacts:
+            limits = (amps / contacts, CONTACT_A)
+            yield at_most("current", f"RJ45 contact on run {wire.key}", limits, "A", reserve, CONTACT_SOURCE, missing)
+
+
+def _area_mm2(cable: Cable) -> float | None:
+    if cable.power_conductor is None:
+        return CATEGORY_MM2 if cable.category is not None else None
+    try:
+        return parse_conductor(cable.power_conductor).area_mm2
+    except ConductorError:
+        return None

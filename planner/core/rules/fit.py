@@ -1,0 +1,135 @@
+"""Rules about the equipment: nodes, box, functions."""
+
+from collections.abc import Iterator
+
+from planner.core.findings import Finding, Outcome
+from planner.core.rules.answers import asks, at_most, passes, worst
+from planner.core.rules.case import Case, Member
+from planner.core.rules.columns import known
+from planner.core.rules.wiring import no_row, speaking
+
+
+def judge_nodes(case: Case) -> Finding:
+    """Tell whether the bus takes so many nodes and unit loads."""
+    row = case.row
+    if row is None:
+        return no_row("nodes", case)
+    found = []
+    if row.most_nodes is not None:
+        limits = (float(speaking(case)), float(row.most_nodes))
+        found.append(at_most("nodes", "Nodes:", limits, "", case.brief.reserve_pct, row.source))
+    if row.most_unit_loads is not None:
+        found.append(_unit_loads(case, row.most_unit_loads))
+    return worst(found) if found else passes("nodes", f"{row.protocol} sets no limit on record.", row.source)
+
+
+def _unit_loads(case: Case, most: float) -> Finding:
+    assert case.row is not None  # noqa: S101 - the caller looked
+    loads = [None if member.model is None else known(member.model.unit_loads) for member in case.members]
+    missing = [
+        f"Unit loads of model {member.model.key}" if member.model is not None else f"Model of {member.key}"
+        for member, load in zip(case.members, loads, strict=True)
+        if load is None
+    ]
+    total = round(sum(load for load in loads if load is not None), 6)
+    return at_most("nodes", "Unit loads:", (total, most), "", case.brief.reserve_pct, case.row.source, missing)
+
+
+def opening_gangs(member: Member) -> int | None:
+    """Return how wide the old opening is: what its row says, and never less than what sits in it needs."""
+    known_gangs = [
+        gangs for gangs in (member.box_gangs, member.now.box_gangs if member.now else None) if gangs is not None
+    ]
+    return max(known_gangs) if known_gangs else None
+
+
+def judge_box(case: Case) -> Finding:
+    """Tell whether each old opening takes the new station, or an adapter helps."""
+    found = [_fits_box(case, member) for member in case.old]
+    return _joined("box", found, "Every opening takes the new station.")
+
+
+def _fits_box(case: Case, member: Member) -> Finding:
+    needed = None if member.model is None else member.model.box_gangs
+    opening = opening_gangs(member)
+    new = case.option.methods[0].new_model if member.model is None else member.model.key
+    source = f"models: {new}"
+    if needed is None:
+        return asks("box", f"The box that {new} needs is not known.", (f"Box gangs of model {new}",), source)
+    if opening is None:
+        return asks("box", f"The opening at {member.key} is not known.", (f"Box gangs at {member.key}",), source)
+    adapter = "box adapter" in case.extras and member.method is not None and "box adapter" in member.method.extras
+    if needed > opening and not adapter:
+        return _too_much(
+            "box",
+            f"{new} needs {needed} gangs, the opening at {member.key} has {opening}.",
+            needed,
+            opening,
+            "gangs",
+            source,
+        )
+    said = " with an adapter" if needed > opening else ""
+    return passes("box", f"The opening at {member.key} takes {new}{said}.", source)
+
+
+def _too_much(  # noqa: PLR0917 - one argument a fact of the finding
+    rule: str, why: str, measured: float, limit: float, unit: str, source: str
+) -> Finding:
+    return Finding(
+        rule=rule,
+        outcome=Outcome.FAIL,
+        why=why,
+        measured=float(measured),
+        limit=float(limit),
+        unit=unit,
+        margin=float(limit - measured),
+        source=source,
+    )
+
+
+def _joined(rule: str, found: list[Finding], good: str) -> Finding:
+    """Return one finding for all stations: the worst, with everything that is missing."""
+    if not found or all(one.outcome is Outcome.PASS for one in found):
+        return passes(rule, good if len(found) != 1 else found[0].why, found[0].source if found else None)
+    failing = [one for one in found if one.outcome is Outcome.FAIL]
+    if failing:
+        return max(failing, key=lambda one: -(one.margin or 0.0))
+    missing = [fact for one in found for fact in one.missing]
+    open_ones = [one.why for one in found if one.outcome is Outcome.UNKNOWN]
+    return asks(rule, " ".join(open_ones[:3]), missing, found[0].source)
+
+
+def judge_functions(case: Case) -> Finding:
+    """Tell whether zones and scenes in use fit the new station."""
+    found = [one for member in case.old for one in _fits_functions(member)]
+    return _joined("functions", found, "Zones and scenes in use fit the new stations.")
+
+
+def _fits_functions(member: Member) -> Iterator[Finding]:
+    for what, used, rows in (
+        ("zones", member.zones_used, member.zone_rows),
+        ("scenes", member.scenes_used, member.scene_rows),
+    ):
+        now = None if member.now is None else getattr(member.now, what)
+        new = None if member.model is None else getattr(member.model, what)
+        yield _fits(member, what, (used, now, rows), new)
+
+
+def _fits(member: Member, what: str, use: tuple[int | None, int | None, int], new: int | None) -> Finding:
+    """Judge one kind of function; nobody uses more than the old model has, nor less than is written down."""
+    used, has, rows = use
+    stated = [count for count in (used, has) if count is not None]
+    most = max(min(stated), rows) if stated else None
+    name = "the new station" if member.model is None else member.model.key
+    source = f"models: {name}"
+    if new is None:
+        return asks(
+            "functions", f"How many {what} {name} has is not known.", (f"{what.title()} of model {name}",), source
+        )
+    if most is not None and most <= new:
+        return passes("functions", f"{member.key}: {most} {what} at most, {name} has {new}.", source)
+    if used is None and rows <= new:
+        missing = (f"{what.title()} used at {member.key}",)
+        return asks("functions", f"How many {what} are in use at {member.key} is not known.", missing, source)
+    needed = rows if used is None else (most or rows)
+    return _too_much("functions", f"{member.key} uses {needed} {what}, {name} has {new}.", needed, new, what, source)

@@ -1,0 +1,116 @@
+"""Rules about who is on the segment: alone, gateway, records."""
+
+from inventory.core.catalogue import NodeKind
+from planner.core.findings import Finding
+from planner.core.rules.answers import asks, fails, names, passes
+from planner.core.rules.case import Case, Member
+
+PRACTICE = "common practice"
+QUIET = (NodeKind.GATEWAY, NodeKind.SUPPLY, NodeKind.JUNCTION)
+
+
+def other_members(case: Case) -> tuple[Member, ...]:
+    """Return what shares the segment beside old stations, gateways, supplies and junctions."""
+    return tuple(member for member in case.members if member.method is None and member.kind not in QUIET)
+
+
+def judge_alone(case: Case) -> Finding:
+    """Tell which nodes share the segment and cannot stay on it."""
+    if case.option.like_for_like:
+        return passes("alone", f"The bus stays {case.option.new_protocol}: nobody on it is disturbed.", PRACTICE)
+    new = case.option.new_protocol
+    others = other_members(case)
+    mute = [one for one in others if one.now is None or (one.now.protocol is None and one.now.protocol_2 is None)]
+    moving = [one for one in others if one not in mute and one.now is not None and not one.now.speaks(new)]
+    if moving:
+        return _must_move(moving, new)
+    if mute or case.lost:
+        return _may_share(case, mute)
+    staying = [one.key for one in others]
+    stay = f" {names(staying)} speak {new} too and may stay." if staying else ""
+    return passes("alone", f"Nothing else on the segment has to move.{stay}", PRACTICE)
+
+
+def _must_move(moving: list[Member], new: str) -> Finding:
+    speak = "does" if len(moving) == 1 else "do"
+    why = f"{names(one.key for one in moving)} {speak} not speak {new} and would be cut off."
+    finding = fails("alone", why, PRACTICE)
+    return Finding(
+        rule=finding.rule,
+        outcome=finding.outcome,
+        why=why,
+        source=PRACTICE,
+        measured=float(len(moving)),
+        limit=0.0,
+        unit="nodes",
+        margin=-float(len(moving)),
+    )
+
+
+def _may_share(case: Case, mute: list[Member]) -> Finding:
+    missing = [f"Protocol of {one.key}" for one in mute if one.now is not None]
+    missing += [f"Model of {one.key}" for one in mute if one.now is None]
+    missing += [f"Bus of {name}" for name in case.lost]
+    near = f"{names(case.lost)} nearby name no bus and may be on this one. " if case.lost else ""
+    silent = f"What {names(one.key for one in mute)} can speak is not known." if mute else ""
+    return asks("alone", f"{near}{silent}".strip(), missing, PRACTICE)
+
+
+def judge_gateway(case: Case) -> Finding:
+    """Tell whether there is one gateway, what becomes of it, and whether its other segments survive that."""
+    if case.option.like_for_like:
+        return passes("gateway", f"The bus stays {case.option.new_protocol}: the gateway is left alone.", "method")
+    gateways = case.gateways
+    if not gateways:
+        return asks("gateway", "No gateway is recorded on this segment.", (f"Gateway of {case.segment}",), PRACTICE)
+    if len(gateways) > 1:
+        return fails(
+            "gateway", f"{names(one.key for one in gateways)}: {len(gateways)} gateways on one wire.", PRACTICE
+        )
+    return _change(case, gateways[0]) or _survivors(case, gateways[0])
+
+
+def _change(case: Case, gateway: Member) -> Finding | None:
+    """Return why the method cannot change this gateway, None where it can."""
+    assert gateway.now is not None  # noqa: S101 - a gateway is one by its model
+    methods = case.option.methods
+    source = f"method {names(method.key for method in methods)}"
+    for method in methods:
+        if method.old_gateway_model not in (None, gateway.now.key):
+            why = f"{method.key} starts from gateway {method.old_gateway_model}; {gateway.key} is {gateway.now.key}."
+            return fails("gateway", why, source)
+    if gateway.model is None:
+        missing = (f"Model {case.option.new_gateway} in the catalogue",)
+        return asks("gateway", f"The new gateway {case.option.new_gateway} is not in the catalogue.", missing, source)
+    if not gateway.model.speaks(case.option.new_protocol):
+        how = "set over" if case.option.new_gateway is None else "put in"
+        why = f"{gateway.model.key}, {how} at {gateway.key}, does not speak {case.option.new_protocol}."
+        return fails("gateway", why, source)
+    return None
+
+
+def _survivors(case: Case, gateway: Member) -> Finding:
+    """Judge what the change does to the other segments of the gateway."""
+    cut = [one for one in case.neighbours if one.fate == "cut off"]
+    if cut:
+        why = f"{gateway.key} also serves {names(f'{one.segment} ({one.why})' for one in cut)}: cut off by the change."
+        return fails("gateway", why, "method")
+    doubtful = [one for one in case.neighbours if one.fate == "not known"]
+    if doubtful or not case.neighbours:
+        missing = [one.why for one in doubtful] or [f"Other buses of gateway {gateway.key}"]
+        why = f"What the change of {gateway.key} does to its other segments is not known."
+        return asks("gateway", why, missing, "method")
+    new = case.option.new_gateway
+    how = f"replaced by {new}" if new else f"set over to {case.option.new_protocol}"
+    others = [one.segment for one in case.neighbours if one.fate == "converts"]
+    with_it = f" {names(others)} must convert in the same outage." if others else " Its other segments keep working."
+    return passes("gateway", f"{gateway.key} is {how}.{with_it}", "method")
+
+
+def judge_records(case: Case) -> Finding:
+    """Tell whether the records agree about who is wired to whom."""
+    if not case.doubts and not case.silent:
+        return passes("records", "Buses and runs agree.", PRACTICE)
+    said = "The records disagree about which wires join." if case.doubtful else "The records do not show all wiring."
+    missing = (*case.doubts, *case.silent)
+    return asks("records", f"{said} {len(set(missing))} to settle: {names(sorted(set(missing)))}.", missing, PRACTICE)

@@ -1,0 +1,307 @@
+"""From findings to verdicts: what must be done with each segment of a campus.
+
+Counting, lengths and voltages are array work over all segments at once; one case a segment and option is then judged
+by the rules, and the cheapest option that converts gives the report.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from inventory.core.snapshot import Snapshot
+from planner.core.brief import Brief
+from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
+from planner.core.rules.case import Neighbour
+from planner.core.rules.cases import CaseMaker, Surroundings, measure
+from planner.core.rules.doubts import lost_nearby, open_points
+from planner.core.rules.options import Option, old_models, options_for
+from planner.core.rules.price import price_of
+from planner.core.rules.reports import leave_report, no_option_report, report_of
+from planner.core.rules.settle import Settled, settle, with_neighbours
+from planner.core.rules.table import RULES, About
+from planner.core.segments import Segments, find_segments, is_gateway
+
+_ABOUT = {rule.code: rule.about for rule in RULES}
+_RANK = {  # which of several options to report where none converts: the one that is nearest to it
+    Verdict.IN_PLACE: 0,
+    Verdict.TOGETHER: 0,
+    Verdict.SURVEY_FIRST: 1,
+    Verdict.CLEAR_FIRST: 2,
+    Verdict.OTHER_METHOD: 3,
+    Verdict.NEW_CABLE: 4,
+    Verdict.LEAVE: 5,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """One option of one segment, judged: verdict, the rule that decides, and what the option costs."""
+
+    label: int
+    settled: Settled
+    verdict: Verdict
+    decided_by: str | None
+    price: tuple[bool, float]  # whether a price is not known, and the sum of those that are
+
+    @property
+    def signature(self) -> tuple[str, str]:
+        """Return what the segments of one gateway must agree on."""
+        return self.settled.case.option.signature
+
+
+def assess(snapshot: Snapshot, brief: Brief) -> tuple[SegmentReport, ...]:
+    """Return one report a segment, sorted by segment key.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        A campus at one moment.
+    brief : Brief
+        Conductor temperature, reserves, doubt reach, forbidden and preferred methods.
+
+    Returns
+    -------
+    tuple of SegmentReport
+        The verdict follows the first that holds: leave; survey first (membership doubtful); clear first; new cable;
+        other method; survey first (a fact is missing that could change the answer); in place or together.
+
+    """
+    segments = find_segments(snapshot)
+    return assess_segments(snapshot, segments, brief)
+
+
+def assess_segments(snapshot: Snapshot, segments: Segments, brief: Brief) -> tuple[SegmentReport, ...]:
+    """Return one report a segment for segments that were found before."""
+    campus = Campus(snapshot, segments, brief)
+    judged = _judge_all(campus)
+    final = _choose_all(campus, _with_gateways(campus, judged))
+    return tuple(_report(campus, label, final.get(label)) for label in range(len(segments)))
+
+
+class Campus:
+    """What all segments share while they are judged: who is old, protocols, options, neighbours across gateways."""
+
+    def __init__(self, snapshot: Snapshot, segments: Segments, brief: Brief) -> None:
+        self.snapshot, self.segments, self.brief = snapshot, segments, brief
+        self.models_of = _old_models_of(snapshot, segments)
+        self.protocols = _protocols(snapshot, segments, self.models_of)
+        self.options, self.tries = self._options()
+        self.gateways_of, self.labels_of = _across_gateways(snapshot, segments)
+        self.open_points = open_points(snapshot, segments, frozenset(self.models_of))
+
+    def _options(self) -> tuple[list[Option], list[tuple[int, int]]]:
+        """Return all options that occur, and which of them are open to which segment."""
+        options: list[Option] = []
+        places: dict[tuple[frozenset[str], str | None, float | None], range] = {}
+        tries: list[tuple[int, int]] = []
+        for label, models in self.models_of.items():
+            key = (models, self.protocols[label], self._rate(label))
+            if key not in places:
+                found = options_for(*key, self.snapshot.catalogue, self.brief)
+                places[key] = range(len(options), len(options) + len(found))
+                options += found
+            tries += [(label, place) for place in places[key]]
+        return options, tries
+
+    def _rate(self, label: int) -> float | None:
+        """Return the bit rate that the segment's buses agree on."""
+        sides = slice(self.segments.first_side[label], self.segments.first_side[label + 1])
+        buses = set(self.segments.side_bus[sides].tolist()) - {-1}
+        rates = {self.snapshot.buses[bus].bit_rate_kbit_s for bus in buses}
+        return rates.pop() if len(rates) == 1 else None
+
+    def neighbours(self, label: int) -> tuple[int, ...]:
+        """Return the other segments of the segment's gateways."""
+        found = {other for gateway in self.gateways_of.get(label, ()) for other in self.labels_of[gateway]}
+        return tuple(sorted(found - {label}))
+
+
+def _old_models_of(snapshot: Snapshot, segments: Segments) -> dict[int, frozenset[str]]:
+    """Return the old models on each segment that has any."""
+    old = old_models(snapshot.catalogue)
+    is_old = np.array([*(model.key in old for model in snapshot.catalogue.models), False], dtype=bool)
+    model = snapshot.nodes.model[segments.side_node]
+    sides = np.flatnonzero(is_old[model])
+    found: dict[int, set[str]] = defaultdict(set)
+    for label, place in zip(segments.label[sides].tolist(), model[sides].tolist(), strict=True):
+        found[label].add(snapshot.catalogue.models[place].key)
+    return {label: frozenset(models) for label, models in found.items()}
+
+
+def _protocols(snapshot: Snapshot, segments: Segments, models_of: dict[int, frozenset[str]]) -> dict[int, str | None]:
+    """Return the protocol that each segment carries now, by its buses, else by its old stations; None not known."""
+    by_bus = [bus.protocol for bus in snapshot.buses]
+    found: dict[int, set[str | None]] = defaultdict(set)
+    pairs = np.unique(np.stack([segments.label, segments.side_bus], axis=1), axis=0)
+    for label, bus in pairs.tolist():
+        if bus >= 0:
+            found[label].add(by_bus[bus])
+    models = {model.key: model.protocol for model in snapshot.catalogue.models}
+    protocols: dict[int, str | None] = {}
+    for label in range(len(segments)):
+        names = found[label] - {None}
+        if not names and label in models_of:
+            names = {models[key] for key in models_of[label]}
+        protocols[label] = names.pop() if len(names) == 1 else None
+    return protocols
+
+
+def _across_gateways(snapshot: Snapshot, segments: Segments) -> tuple[dict[int, list[int]], dict[int, list[int]]]:
+    """Return the gateways of each segment, and the segments of each gateway."""
+    sides = np.flatnonzero(is_gateway(snapshot)[segments.side_node])
+    gateways: dict[int, list[int]] = defaultdict(list)
+    labels: dict[int, list[int]] = defaultdict(list)
+    for label, node in zip(segments.label[sides].tolist(), segments.side_node[sides].tolist(), strict=True):
+        gateways[label].append(node)
+        labels[node].append(label)
+    return dict(gateways), dict(labels)
+
+
+def _judge_all(campus: Campus) -> dict[int, list[Judged]]:
+    """Return every option of every segment, judged apart from its gateway's other segments."""
+    measured = measure(campus.snapshot, campus.segments, campus.brief, campus.tries, campus.options)
+    wanted = {label: campus.protocols[label] for label in campus.models_of}
+    around = Surroundings(
+        protocols=wanted,
+        open_points=campus.open_points,
+        lost=lost_nearby(campus.snapshot, campus.segments, wanted, campus.brief.doubt_reach),
+    )
+    maker = CaseMaker(campus.snapshot, campus.segments, campus.brief, campus.options, measured, around)
+    parts = {part.key: part for part in campus.snapshot.catalogue.parts}
+    found: dict[int, list[Judged]] = defaultdict(list)
+    for trial, (label, _) in enumerate(campus.tries):
+        settled = settle(maker.case(trial))
+        found[label].append(_judged(label, settled, price_of(settled.case, parts)))
+    return dict(found)
+
+
+def _judged(label: int, settled: Settled, price: tuple[bool, float]) -> Judged:
+    verdict, decided_by = verdict_of(settled)
+    return Judged(label=label, settled=settled, verdict=verdict, decided_by=decided_by, price=price)
+
+
+def verdict_of(settled: Settled) -> tuple[Verdict, str | None]:
+    """Return the verdict on a segment with old stations and the rule that decides; the first that holds."""
+    failing = settled.failing
+    if settled.case.doubtful:
+        return Verdict.SURVEY_FIRST, "records"
+    for about, verdict in (
+        (About.SHARERS, Verdict.CLEAR_FIRST),
+        (About.WIRES, Verdict.NEW_CABLE),
+        (About.FIT, Verdict.OTHER_METHOD),
+    ):
+        rules = [one.rule for one in failing if _ABOUT[one.rule] is about]
+        if rules:
+            return verdict, rules[0]
+    if settled.unknown:
+        return Verdict.SURVEY_FIRST, settled.unknown[0].rule
+    return (Verdict.IN_PLACE if len(settled.case.old) == 1 else Verdict.TOGETHER), None
+
+
+def _with_gateways(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, list[Judged]]:
+    """Judge every option again with what its gateway's change does to the gateway's other segments."""
+    final: dict[int, list[Judged]] = {}
+    for label, options in judged.items():
+        others = campus.neighbours(label)
+        final[label] = [
+            _judged(label, with_neighbours(one.settled, tuple(_fates(campus, one, others, judged))), one.price)
+            for one in options
+        ]
+    return final
+
+
+def _fates(campus: Campus, one: Judged, others: Sequence[int], judged: dict[int, list[Judged]]) -> Iterator[Neighbour]:
+    case = one.settled.case
+    gateways = case.gateways
+    if case.option.like_for_like or len(gateways) != 1 or gateways[0].model is None:
+        return
+    after = gateways[0].model
+    for other in others:
+        protocol = campus.protocols[other]
+        set_over = case.option.new_gateway is None
+        name = campus.segments.key[other]
+        if protocol is None:
+            yield Neighbour(segment=name, fate="not known", why=f"Protocol of segment {name}")
+        elif after.speaks(protocol) or (set_over and protocol != case.protocol):
+            yield Neighbour(segment=name, fate="stays", why=f"speaks {protocol}")
+        else:
+            yield _fate_by_verdict(
+                name, protocol, [two for two in judged.get(other, ()) if two.signature == one.signature]
+            )
+
+
+def _fate_by_verdict(name: str, protocol: str, options: list[Judged]) -> Neighbour:
+    """Return what becomes of a segment that the changed gateway no longer serves as it is."""
+    verdicts = {option.verdict for option in options}
+    if verdicts & set(CONVERTIBLE):
+        return Neighbour(segment=name, fate="converts", why="converts too")
+    if Verdict.SURVEY_FIRST in verdicts:
+        return Neighbour(segment=name, fate="not known", why=f"Whether segment {name} can convert in the same outage")
+    why = f"stays {protocol}, itself {min(verdicts, key=_RANK.__getitem__)}" if verdicts else f"stays {protocol}"
+    return Neighbour(segment=name, fate="cut off", why=why)
+
+
+def _choose_all(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, Judged]:
+    """Return the option to report of each segment; segments of one gateway take one that suits them all."""
+    agreed = _agreed(campus, judged)
+    preferred = frozenset(campus.brief.preferred_methods)
+    final: dict[int, Judged] = {}
+    for label, options in judged.items():
+        signatures = {agreed[gateway] for gateway in campus.gateways_of.get(label, ()) if gateway in agreed}
+        fitting = [one for one in options if one.verdict in CONVERTIBLE and one.signature in signatures]
+        final[label] = min(fitting or options, key=lambda one: _order(one, preferred))
+    return final
+
+
+def _agreed(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, tuple[str, str]]:
+    """Return for each gateway of several segments the protocol and gateway that convert most of them, cheapest."""
+    preferred = frozenset(campus.brief.preferred_methods)
+    found: dict[int, tuple[str, str]] = {}
+    for gateway, labels in campus.labels_of.items():
+        ways: dict[tuple[str, str], list[Judged]] = defaultdict(list)
+        for label in labels:
+            for signature, one in _best_by_signature(judged.get(label, ()), preferred).items():
+                ways[signature].append(one)
+        if ways:
+            found[gateway] = min(ways, key=lambda signature: _way_order(ways[signature], signature, preferred))
+    return found
+
+
+def _best_by_signature(options: Iterable[Judged], preferred: frozenset[str]) -> dict[tuple[str, str], Judged]:
+    best: dict[tuple[str, str], Judged] = {}
+    for one in options:
+        held = best.get(one.signature)
+        if one.verdict in CONVERTIBLE and (held is None or _order(one, preferred) < _order(held, preferred)):
+            best[one.signature] = one
+    return best
+
+
+def _way_order(
+    ways: list[Judged], signature: tuple[str, str], preferred: frozenset[str]
+) -> tuple[int, int, bool, float, tuple[str, str]]:
+    liked = sum(_is_preferred(one, preferred) for one in ways)
+    return -len(ways), -liked, any(one.price[0] for one in ways), sum(one.price[1] for one in ways), signature
+
+
+def _is_preferred(one: Judged, preferred: frozenset[str]) -> bool:
+    return any(method.key in preferred for method in one.settled.case.option.methods)
+
+
+def _order(one: Judged, preferred: frozenset[str]) -> tuple[int, bool, bool, float, tuple[str, ...]]:
+    """Return the order in which options are taken: what converts, what the brief prefers, what is cheap."""
+    names = tuple(method.key for method in one.settled.case.option.methods)
+    return (_RANK[one.verdict], not _is_preferred(one, preferred), *one.price, names)
+
+
+def _report(campus: Campus, label: int, one: Judged | None) -> SegmentReport:
+    neighbours = tuple(sorted(campus.segments.key[other] for other in campus.neighbours(label)))
+    if label not in campus.models_of:
+        return leave_report(campus.snapshot, campus.segments, label, neighbours)
+    if one is None:
+        is_doubtful = label in campus.open_points and campus.open_points[label].doubtful
+        facts = tuple(campus.open_points[label].facts) if is_doubtful else ()
+        models = campus.models_of[label]
+        return no_option_report(campus.snapshot, campus.segments, label, neighbours, models, facts)
+    return report_of(campus.snapshot, campus.segments, label, neighbours, one.settled, (one.verdict, one.decided_by))
