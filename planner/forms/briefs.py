@@ -4,8 +4,9 @@ from typing import Any
 
 from django import forms
 
-from planner.core.brief import SETTINGS, Setting, SettingKind, read_brief, setting_text
+from planner.core.brief import SETTINGS, Setting, SettingKind
 from planner.core.brief import Brief as BriefRecord
+from planner.core.brief_text import read_brief, write_brief
 from planner.models.briefs import FIRST_BRIEF
 
 MOST_SECONDS, MOST_SEED = 600, 2**31 - 1
@@ -41,16 +42,17 @@ class BriefForm(forms.Form):
 
     def __init__(self, *args: Any, texts: dict[str, str | None] | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        defaults = write_brief(BriefRecord())
         for setting in SETTINGS:
-            self.fields[setting.name] = _field(setting, (texts or {}).get(setting.title))
+            self.fields[setting.name] = _field(setting, (texts or {}).get(setting.title), defaults[setting.title])
 
     def clean(self) -> dict[str, Any]:
-        """Read all settings at once, and put what is wrong beside its field."""
+        """Put what is wrong with a setting beside its field."""
         cleaned: dict[str, Any] = super().clean() or {}
-        _, problems = read_brief(self.texts())
-        for problem in problems:
-            name = next((one.name for one in SETTINGS if one.title == problem.column), None)
-            self.add_error(name, f"{problem.message} {problem.remedy}")
+        texts = self.texts()
+        for setting in SETTINGS:
+            for problem in read_brief({setting.title: texts[setting.title]})[1]:
+                self.add_error(setting.name, problem.remedy)
         return cleaned
 
     def texts(self) -> dict[str, str | None]:
@@ -58,8 +60,7 @@ class BriefForm(forms.Form):
         return {one.title: (self.cleaned_data.get(one.name) or "").strip() or None for one in SETTINGS}
 
 
-def _field(setting: Setting, text: str | None) -> forms.CharField:
-    default = setting_text(BriefRecord(), setting)
+def _field(setting: Setting, text: str | None, default: str) -> forms.CharField:
     unit = f", {setting.unit}" if setting.unit else ""
     choices = f" One of: {', '.join(setting.choices)}." if setting.kind is SettingKind.CHOICE else ""
     return forms.CharField(

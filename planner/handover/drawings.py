@@ -74,10 +74,9 @@ def _is_too_much(drawn: DrawnSegment) -> bool:
 def drawn_segment(report: SegmentReport, snapshot: Snapshot) -> DrawnSegment:
     """Return what is drawn of a segment: its nodes and runs as recorded, voltages as predicted."""
     place = {key: number for number, key in enumerate(snapshot.nodes.key)}
-    volts = {load.node: load.voltage_v for load in report.voltages}
-    old = set(report.old_stations)
+    volts, old = volts_of(report), set(report.old_stations)
     nodes = tuple(
-        _drawn_node(snapshot, place[key], is_old=key in old, volts=_volts(key, volts))
+        _drawn_node(snapshot, place[key], is_old=key in old, volts=volts.get(key))
         for key in report.nodes
         if key in place
     )
@@ -87,30 +86,40 @@ def drawn_segment(report: SegmentReport, snapshot: Snapshot) -> DrawnSegment:
     return DrawnSegment(segment=report.segment, verdict=report.verdict.value, nodes=nodes, runs=runs, root=root)
 
 
-def _volts(key: str, volts: dict[str, float | None]) -> str | None:
-    if key not in volts:
-        return None
-    value = volts[key]
-    return f"{value:.1f} V" if value is not None else "no operating point"
+def volts_of(report: SegmentReport) -> dict[str, str]:
+    """Return the voltage predicted at each node, in words."""
+    return {
+        load.node: f"{load.voltage_v:.1f} V" if load.voltage_v is not None else "no operating point"
+        for load in report.voltages
+    }
+
+
+def node_of(
+    *, key: str, kind: str, model: str, room: str | None, volts: str | None, ends: bool, is_old: bool
+) -> DrawnNode:
+    """Return one node to draw, with the words under its name."""
+    notes = (kind, model, room, volts, "end resistor" if ends else None)
+    words = " · ".join(note for note in notes if note)
+    return DrawnNode(key=key, kind=kind, notes=words, is_old=is_old, ends_bus=ends)
+
+
+def run_of(*, key: str, ends: tuple[str, str], length_m: float | None, cable: str | None) -> DrawnRun:
+    """Return one run to draw, with its length and cable in words."""
+    metres = NOT_KNOWN if length_m is None else f"{length_m:g} m"
+    return DrawnRun(key=key, ends=ends, label=f"{metres}, {cable or 'cable not known'}")
 
 
 def _drawn_node(snapshot: Snapshot, place: int, *, is_old: bool, volts: str | None) -> DrawnNode:
     model = snapshot.catalogue.models[snapshot.nodes.model[place]]
     room = int(snapshot.nodes.room[place])
-    ends = _ends(snapshot, place)
-    notes = (
-        model.kind.value,
-        model.key,
-        snapshot.rooms[room].key if room != UNKNOWN else None,
-        volts,
-        "end resistor" if ends else None,
-    )
-    return DrawnNode(
+    return node_of(
         key=snapshot.nodes.key[place],
         kind=model.kind.value,
-        notes=" · ".join(note for note in notes if note),
+        model=model.key,
+        room=snapshot.rooms[room].key if room != UNKNOWN else None,
+        volts=volts,
+        ends=_ends(snapshot, place),
         is_old=is_old,
-        ends_bus=ends,
     )
 
 
@@ -125,11 +134,13 @@ def _ends(snapshot: Snapshot, place: int) -> bool:
 def _drawn_run(snapshot: Snapshot, place: int) -> DrawnRun:
     runs = snapshot.runs
     length, cable = float(runs.length_m[place]), int(runs.cable[place])
-    metres = NOT_KNOWN if np.isnan(length) else f"{length:g} m"
-    kind = snapshot.catalogue.cables[cable].key if cable != UNKNOWN else "cable not known"
     keys = snapshot.nodes.key
-    ends = (keys[runs.from_node[place]], keys[runs.to_node[place]])
-    return DrawnRun(key=runs.key[place], ends=ends, label=f"{metres}, {kind}")
+    return run_of(
+        key=runs.key[place],
+        ends=(keys[runs.from_node[place]], keys[runs.to_node[place]]),
+        length_m=None if np.isnan(length) else length,
+        cable=snapshot.catalogue.cables[cable].key if cable != UNKNOWN else None,
+    )
 
 
 def _counted(drawn: DrawnSegment) -> DrawnSegment:

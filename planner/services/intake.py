@@ -10,16 +10,15 @@ from inventory.core.problems import Problem, errors_in
 from inventory.services.calendars import calendar_errors, put_calendars
 from inventory.services.intake import IntakePreview, IntakeResult, IntakeStopped, Removal, preview, take_in
 from inventory.store.taking import SheetCounts
-from inventory.store.targets import TARGETS, By, Targets
+from inventory.store.targets import By
+from inventory.workbook.mark import mark_problems
 from inventory.workbook.sheets import BY_CODE
-from inventory.workbook.write import mark_problems
 from planner.models import Job
 from planner.services import jobs
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Stopped, Tell
-from planner.store.intake import PLANNER_TARGETS, check_brief
+from planner.store.intake import ALL_TARGETS, check_brief
 
-ALL_TARGETS: Targets = {**TARGETS, **PLANNER_TARGETS}
 CHECKS = (check_brief,)
 LOOK, TAKE = "look", "take"
 

@@ -2,7 +2,7 @@
 
 from inventory.store.stored import stored_rows
 from inventory.workbook.write import write_blank, write_filled
-from planner.services.intake import ALL_TARGETS
+from planner.store.intake import ALL_TARGETS
 
 
 def blank_workbook() -> bytes:
