@@ -30,7 +30,7 @@ Tell = Callable[[Chosen, int, float], bool]  # choices, objective, share of the 
 PIECE_S = 0.6  # work in one piece, in seconds of Effort
 FREE_TASKS = 24
 START_AT_WAITING = 0.5  # share of pieces that start where a task waits
-SPENT_PER_PIECE = 0.01  # least work counted for a piece, so that easy pieces end as well
+SPENT_PER_TASK = 0.0001  # work counted for building a piece, by tasks of the whole network
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +57,7 @@ def improve(network: Network, chosen: Chosen, effort: Effort, stop_at: int, tell
         piece = cut(network, best, free, allowed)
         inner = replace(effort, seconds=PIECE_S, seed=draw.randrange(2**30), wall_s=None)
         answer = solve_tasks(piece.network, inner, hint=hint_for(piece, best))
-        spent += max(answer.effort, SPENT_PER_PIECE)
+        spent += answer.effort + SPENT_PER_TASK * (len(network.tasks) + 10)
         width = min(width + 1, 8) if answer.proved else max(width - 1, 1)
         if answer.objective is not None:
             new = joined(piece, best, answer.chosen)

@@ -1,0 +1,162 @@
+"""Every rule of the check at its limit and just past it: each breach put in by hand must be seen, by its own rule."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.core.catalogue import Part, Spare
+from planner.core.brief import Brief
+from planner.core.plans import Placed
+from tests.unit.planner.nights import MONDAY, NOW, PHASE, Job, broken, crew, need, order, put, window
+
+A = order("a", setup_min=15, restore_min=10, parts=(need("box", 2),), freed=(("old", 1),))
+B = order("b", building="South", parts=(need("box", 2),), predecessors=("a",))
+C = order("c", people=2, cost_parts=Decimal(300))
+JOB = Job(
+    orders=(A, B, C),
+    spans=tuple(window(key, night, crew=by) for key in "abc" for night in (0, 1) for by in ("Red", "Blue")),
+    crews=(crew("Red"), crew("Blue", people=1)),
+    phases=(replace(PHASE, budget=Decimal(500)),),
+    parts=(Part(key="box", lead_time_days=1, on_hand=Decimal(2)),),
+)
+GOOD = (put(A, 0, 20), put(B, 0, 23), put(C, 1, 20))
+
+
+def move(placed: Placed, minutes: int) -> Placed:
+    by = timedelta(minutes=minutes)
+    return replace(
+        placed,
+        start=placed.start + by,
+        end=placed.end + by,
+        dark_from=placed.dark_from + by,
+        dark_to=placed.dark_to + by,
+    )
+
+
+def test_a_plan_that_obeys_everything_passes_all_nine_rules() -> None:
+    lines = JOB.audit(GOOD)
+    assert [line.number for line in lines] == list(range(1, 10))
+    assert broken(lines) == []
+
+
+# (what is done to the good plan, the rule that must see it)
+BREACHES: tuple[tuple[str, Callable[[], tuple[Placed, ...]], int], ...] = (
+    ("a minute before its window", lambda: (move(GOOD[0], -1), *GOOD[1:]), 1),
+    ("a minute after its window", lambda: (*GOOD[:2], move(GOOD[2], 241)), 1),
+    ("shorter than its work", lambda: (replace(GOOD[0], end=GOOD[0].end - timedelta(minutes=1)), *GOOD[1:]), 1),
+    ("dark at the wrong time", lambda: (replace(GOOD[0], dark_from=GOOD[0].start), *GOOD[1:]), 1),
+    ("planned twice", lambda: (*GOOD, put(C, 1, 23)), 1),
+    ("an order nobody knows", lambda: (*GOOD, put(order("z"), 1, 23)), 1),
+    ("a phase that is not the window's", lambda: (replace(GOOD[0], phase="P2"), *GOOD[1:]), 1),
+    ("a crew with too few people", lambda: (*GOOD[:2], put(C, 1, 20, by="Blue")), 2),
+    ("a crew that does not exist", lambda: (*GOOD[:2], put(C, 1, 20, by="Green")), 2),
+    ("travel a minute too short", lambda: (GOOD[0], move(GOOD[1], -26), GOOD[2]), 2),
+    ("two at once by one crew", lambda: (*GOOD[:2], put(C, 0, 20)), 2),
+    ("two outages at once in a building", lambda: (put(A, 0, 20, by="Blue"), GOOD[1], put(C, 0, 20)), 3),
+    ("the predecessor dropped", lambda: GOOD[1:], 5),
+    ("the predecessor later", lambda: (put(A, 1, 23), *GOOD[1:]), 5),
+)
+
+
+@pytest.mark.parametrize(("breach", "rule"), [(b, r) for _, b, r in BREACHES], ids=[name for name, _, _ in BREACHES])
+def test_each_breach_is_seen_by_its_rule(breach: Callable[[], tuple[Placed, ...]], rule: int) -> None:
+    assert rule in broken(JOB.audit(breach()))
+
+
+def test_travel_of_exactly_the_brief_is_enough() -> None:
+    # a ends 22:25, 10 min to the next building of the district
+    tight = (GOOD[0], move(GOOD[1], -25), GOOD[2])
+    assert broken(JOB.audit(tight)) == []
+
+
+def test_shift_end_counts_even_where_a_window_is_longer() -> None:
+    short = JOB.but(crews=(crew("Red", shift_to_min=25 * 60 - 24 * 60 - 1), crew("Blue", people=1)))
+    assert broken(short.audit(GOOD)) == [2]  # b ends 01:00, the shift at 00:59
+
+
+def test_a_room_is_not_dark_twice_in_a_night_but_may_be_in_two() -> None:
+    twin = replace(C, rooms=A.rooms)
+    job = JOB.but(orders=(A, B, twin))
+    assert broken(job.audit(GOOD)) == []
+    late = (put(A, 0, 20, by="Blue"), put(B, 0, 23, by="Blue"), put(twin, 0, 23.5))
+    assert broken(job.audit(late)) == [3]
+
+
+def test_as_many_outages_as_the_building_bears_are_allowed_and_one_more_is_not() -> None:
+    three = tuple(order(key, building="Far") for key in "xyz")
+    crews = tuple(crew(f"K{i}") for i in range(3))
+    spans = tuple(window(key, crew=f"K{i}") for i, key in enumerate("xyz"))
+    job = Job(orders=three, spans=spans, crews=crews)
+    placed = tuple(put(each, 0, 20, by=f"K{i}") for i, each in enumerate(three))
+    assert broken(job.audit(placed[:2])) == []
+    assert broken(job.audit(placed)) == [3]
+
+
+def test_a_building_of_unknown_outages_bears_one() -> None:
+    two = (order("x", building="Shed"), order("y", building="Shed"))
+    job = Job(orders=two, spans=(window("x"), window("y", crew="Blue")), crews=(crew(), crew("Blue")))
+    assert broken(job.audit((put(two[0], 0, 20), put(two[1], 0, 21, by="Blue")))) == [3]
+
+
+def test_budget_at_its_limit_holds_and_a_cent_less_does_not() -> None:
+    assert broken(JOB.but(phases=(replace(PHASE, budget=Decimal("500.00")),)).audit(GOOD)) == []
+    assert broken(JOB.but(phases=(replace(PHASE, budget=Decimal("499.99")),)).audit(GOOD)) == [4]
+
+
+def test_an_order_without_a_price_keeps_no_budget_but_needs_none_either() -> None:
+    open_price = replace(C, unpriced=("box",))
+    assert broken(JOB.but(orders=(A, B, open_price)).audit(GOOD)) == [4]
+    assert broken(JOB.but(orders=(A, B, open_price), phases=(PHASE,)).audit(GOOD)) == []
+
+
+def test_phase_dates_and_districts_hold() -> None:
+    assert broken(JOB.but(phases=(replace(PHASE, end=MONDAY),)).audit(GOOD)) == [4]
+    assert broken(JOB.but(phases=(replace(PHASE, districts=("east",)),)).audit(GOOD)) == []
+    assert broken(JOB.but(phases=(replace(PHASE, districts=("west",)),)).audit(GOOD)) == [4]
+
+
+def test_parts_are_used_on_the_day_they_can_be_there_and_not_before() -> None:
+    # ordered Monday 1 March, 4 calendar days of lead: Friday 5; one working day of reserve: Monday 8
+    brief = Brief(receiving_reserve_days=1)
+    none_left = (Part(key="box", lead_time_days=4, on_hand=Decimal(0)),)
+    assert broken(JOB.but(brief=brief, parts=none_left).audit(GOOD)) == []
+    # one day more and the reserve ends on Tuesday 9
+    late = (Part(key="box", lead_time_days=7, on_hand=Decimal(0)),)
+    assert broken(JOB.but(brief=brief, parts=late).audit(GOOD)) == [6, 7]
+
+
+def test_stock_serves_one_order_and_not_the_next() -> None:
+    late = (Part(key="box", lead_time_days=30, on_hand=Decimal(3)),)
+    assert broken(JOB.but(parts=late).audit(GOOD)) == [7]  # two orders of two, three on hand
+    enough = (Part(key="box", lead_time_days=30, on_hand=Decimal(4)),)
+    assert broken(JOB.but(parts=enough).audit(GOOD)) == []
+
+
+def test_a_part_of_unknown_lead_time_must_lie_on_the_shelf() -> None:
+    assert broken(JOB.but(parts=(Part(key="box", on_hand=Decimal(4)),)).audit(GOOD)) == []
+    assert broken(JOB.but(parts=()).audit(GOOD)) == [6, 7]
+
+
+def test_spares_may_be_taken_once_earlier_work_has_freed_them() -> None:
+    taker = replace(C, freed=(("old", -2),))
+    job = JOB.but(orders=(A, B, taker), spares=(Spare(model="old", on_hand=2),), brief=Brief(spare_floor=1))
+    assert broken(job.audit(GOOD)) == []  # 2, then 3 after a, then 1
+    first = (put(A, 0, 23, by="Blue"), put(taker, 0, 20))
+    assert broken(job.audit(first)) == [8]
+
+
+def test_a_fixed_order_stays_and_what_only_fixed_orders_break_is_not_counted() -> None:
+    fixed = put(A, 0, 19)  # before the shift and outside any window
+    job = JOB.but(fixed=(fixed,))
+    assert broken(job.audit((fixed, *GOOD[1:]))) == []
+    assert broken(job.audit(GOOD)) == [9]
+
+
+def test_nothing_new_starts_in_the_past() -> None:
+    early = replace(put(C, -8, 20), night=MONDAY - timedelta(days=8))
+    job = JOB.but(orders=(C,), spans=(window("c", -8),), phases=(replace(PHASE, start=early.night),))
+    assert early.start < NOW
+    assert broken(job.audit((early,))) == [1]
