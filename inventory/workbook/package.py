@@ -16,6 +16,7 @@ import numpy as np
 
 from inventory.workbook.gather import Gathered
 
+XML_NAMES = (".xml", ".rels", ".vml")
 MOST_PARTS = 5_000
 MOST_BYTES = 1_000_000_000  # inflated, all parts together; 100,000 nodes and 100,000 runs need about 85,000,000
 FREE_BYTES = 32_000_000  # up to here the ratio does not matter
@@ -43,6 +44,11 @@ class Part:
     errors: bool = False
     far_cells: bool = False  # cells beyond column Z or row 999,999, or cells that do not say plainly where they are
     tail: bytes = b""
+
+    @property
+    def is_xml(self) -> bool:
+        """Tell whether the part is read as XML."""
+        return self.name.casefold().endswith(XML_NAMES)
 
     @property
     def is_sheet(self) -> bool:
@@ -181,10 +187,10 @@ def _judged(part: Part) -> Part:
 def _look(part: Part, piece: bytes) -> None:
     """Note in `part` what `piece` holds that needs a closer look; tags may begin in the piece before."""
     if not part.size:
-        part.wide_text = piece.startswith(UTF16_MARKS) or b"\0" in piece[:4]
+        part.wide_text = part.is_xml and (piece.startswith(UTF16_MARKS) or b"\0" in piece[:4])
     data = part.tail + piece
     part.tail = data[-OVERLAP:]
-    part.document_type |= b"<!DOCTYPE" in data or b"<!ENTITY" in data
+    part.document_type |= part.is_xml and (b"<!DOCTYPE" in data or b"<!ENTITY" in data)
     if part.is_sheet:
         _look_at_cells(part, data)
 

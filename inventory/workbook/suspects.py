@@ -91,15 +91,20 @@ def column_number(letters: str) -> int:
 
 def look_closely(content: bytes, parts: tuple[Part, ...]) -> dict[str, Suspects]:
     """Return what is suspect, by sheet title; raise PackageError where a sheet claims more cells than can be read."""
-    flagged = [part for part in parts if part.is_sheet and (part.formulas or part.errors or part.far_cells)]
-    if not flagged:
-        return {}
     titles = _titles(content)
-    return {
-        titles[part.name.casefold()]: _suspects(content, part.name, titles[part.name.casefold()])
-        for part in flagged
-        if part.name.casefold() in titles
-    }
+    by_name = {part.name.casefold(): part for part in parts if part.is_sheet}
+    suspects: dict[str, Suspects] = {}
+    for name, title in titles.items():
+        part = by_name.get(name)
+        if part is None:
+            raise PackageError(
+                "damaged",
+                f"The workbook names a sheet {title} that is not in it",
+                "save the workbook again from the spreadsheet and try once more",
+            )
+        if part.formulas or part.errors or part.far_cells:
+            suspects[title] = _suspects(content, name, title)
+    return suspects
 
 
 def _suspects(content: bytes, name: str, title: str) -> Suspects:
@@ -131,10 +136,12 @@ def _titles(content: bytes) -> dict[str, str]:
 
     _parse(content, WORKBOOK, start_sheet)
     _parse(content, RELATIONS, start_relation)
-    return {
-        posixpath.normpath(posixpath.join("/xl", targets.get(key, ""))).lstrip("/").casefold(): title
-        for key, title in sheets
-    }
+    return {_part_name(targets.get(key, "")): title for key, title in sheets}
+
+
+def _part_name(target: str) -> str:
+    """Return the name of the part that a relation of the workbook points at."""
+    return posixpath.normpath(posixpath.join("/xl", target)).lstrip("/").casefold()
 
 
 def _number(text: str | None, otherwise: int) -> int:
