@@ -1,5 +1,7 @@
 """`manage.py demo`: an invented campus, from workbook to hand-over, and the site to look at it."""
 
+import os
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,7 @@ from planner.services.plan import Kept, plan_campus
 
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 WORKBOOK = FIXTURES / "campus.xlsx"
+CAMPUS_NAME = "Ostrey Harbour School and Research Station"
 
 
 class Command(AnsweringCommand):
@@ -39,6 +42,7 @@ Uses an embedded database; a campus of your own is never touched. Examples:
 
     def handle(self, *_: Any, no_serve: bool, to: Path | None, seconds: float, host: str, port: int, **__: Any) -> None:
         call_command("migrate", verbosity=0)
+        settings.CAMPUS_NAME_FILE.write_text(CAMPUS_NAME)
         if Intake.objects.exclude(file_name=WORKBOOK.name).exists():
             raise wrong_use("There is a campus here already. Set CHANGEOVER_HOME to an empty folder for the demo.")
         self._say("Taking the workbook of the demo campus in ...")
@@ -50,7 +54,7 @@ Uses an embedded database; a campus of your own is never touched. Examples:
             self._hand_over(kept, to)
         self._show(make_sign_ins())
         if not no_serve:
-            call_command("serve", host=host, port=port)
+            serve_anew(host, port)
 
     def _say(self, words: str) -> None:
         self.stdout.write(words)
@@ -73,3 +77,10 @@ Uses an embedded database; a campus of your own is never touched. Examples:
         self._say("Sign in as one of:")
         for one in sign_ins:
             self._say(f"  {one.name:12} {one.password}")
+
+
+def serve_anew(host: str, port: int) -> None:
+    """Become `manage.py serve`, started anew so that it reads what the demo has written."""
+    manage = str(Path(settings.BASE_DIR) / "manage.py")
+    words = [sys.executable, manage, "serve", "--host", host, "--port", str(port)]
+    os.execv(sys.executable, words)  # noqa: S606 - our own interpreter and words

@@ -79,4 +79,5 @@ def _problem(problem: Problem) -> str:
     )
     seen = f" [{problem.value}]" if problem.value else ""
     mark = "error" if problem.severity is Severity.ERROR else "warning"
-    return f"{mark}: {where or 'file'}{seen}: {problem.message} {problem.remedy}"
+    remedy = problem.remedy[:1].upper() + problem.remedy[1:].rstrip(".")
+    return f"{mark}: {where or 'file'}{seen}: {problem.message.rstrip('.')}. {remedy}."
