@@ -117,6 +117,7 @@ def text_cell(page: Worksheet, text: str) -> Cell:
         raise TextTooLongError(message)
     cell = WriteOnlyCell(page, text)
     cell.data_type = "s"  # left to itself the cell takes =S1 for a formula
+    cell.number_format = "@"  # openpyxl writes over a cell without a style when the next row is a plain value
     return cell
 
 
@@ -130,6 +131,7 @@ def _written(page: Worksheet, column: Column, values: Iterable[object]) -> list[
 
 
 def _cell(page: Worksheet, column: Column, value: object) -> object:
+    cell: Cell | float
     if isinstance(value, bool):
         cell = text_cell(page, "yes" if value else "no")
     elif column.kind is Kind.MOMENT and isinstance(value, str):
@@ -142,7 +144,7 @@ def _cell(page: Worksheet, column: Column, value: object) -> object:
         cell = _decimal_cell(page, value)
     else:
         return value
-    if column.kind in FORMATS:
+    if column.kind in FORMATS and isinstance(cell, Cell):
         cell.number_format = FORMATS[column.kind]
     return cell
 
@@ -151,11 +153,11 @@ def _dated(page: Worksheet, value: date | time) -> Cell:
     return WriteOnlyCell(page, value)  # type: ignore[arg-type]  # days and times of day serve as well
 
 
-def _decimal_cell(page: Worksheet, value: Decimal) -> Cell:
+def _decimal_cell(page: Worksheet, value: Decimal) -> Cell | float:
     """Return a number where a float holds the decimal exactly as written, else text with every digit."""
     if Decimal(repr(float(value))) != value:
         return text_cell(page, f"{value:f}")
-    return WriteOnlyCell(page, float(value))
+    return float(value)
 
 
 def _heading(page: Worksheet, column: Column, *, with_note: bool) -> Cell:

@@ -70,9 +70,9 @@ class WorkerKeeper:
 
     def _start(self) -> subprocess.Popen[bytes]:
         pool = "threads" if sys.platform == "win32" else "prefork"
-        command = [sys.executable, "-m", "celery", "-A", APPLICATION, "worker", "--loglevel", "WARNING"]
+        command = [sys.executable, "-m", "celery", "--quiet", "-A", APPLICATION, "worker", "--loglevel", "WARNING"]
         options = ["--pool", pool, "--concurrency", str(self.concurrency), "--without-gossip", "--without-mingle"]
-        return subprocess.Popen([*command, *options, "--quiet"])  # noqa: S603 - our own interpreter and words
+        return subprocess.Popen([*command, *options])  # noqa: S603 - our own interpreter and words
 
     def _watch(self) -> None:
         while not self._over.wait(WORKER_AGAIN_S):
