@@ -140,16 +140,16 @@ def _length(part: Component, start: Moment, clocks: Clocks) -> tuple[int, int, i
     if lasts is not None:
         days, rest = duration_of(lasts)
         more = rest + (1 if start.second else 0)
-        return days + more, days, more
+        return 0 if start.is_date else days + more, days, more
     if ends is None:
-        return (DAY_MIN, DAY_MIN, 0) if start.is_date else (0, 0, 0)
+        return 0, DAY_MIN if start.is_date else 0, 0
     end = moment_of(ends)
     up = 1 if end.second else 0
     exact, days = clocks.utc(end) - clocks.utc(start) + up, end.minute - start.minute + up
     if exact < 0 or end.is_date != start.is_date:
         raise CalendarError(ends.number, f"DTEND {ends.value} does not follow DTSTART")
     if end.is_date:
-        return max(exact, 1), max(days, DAY_MIN), 0
+        return 0, max(days, DAY_MIN), 0
     return exact, days if end.zone == start.zone else 0, 0
 
 
