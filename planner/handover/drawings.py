@@ -8,10 +8,7 @@ from collections import Counter
 from collections.abc import Iterator
 from html import escape
 
-import numpy as np
-
-from inventory.core.catalogue import EndsBus, NodeKind
-from inventory.core.snapshot import ENDS_YES, UNKNOWN, Snapshot
+from inventory.core.catalogue import NodeKind
 from planner.core.findings import SegmentReport
 from planner.handover.layout import (
     MARK,
@@ -71,21 +68,6 @@ def _is_too_much(drawn: DrawnSegment) -> bool:
     return len(drawn.nodes) > MOST_NODES or len(drawn.runs) >= len(drawn.nodes) + MOST_LOOPS
 
 
-def drawn_segment(report: SegmentReport, snapshot: Snapshot) -> DrawnSegment:
-    """Return what is drawn of a segment: its nodes and runs as recorded, voltages as predicted."""
-    place = {key: number for number, key in enumerate(snapshot.nodes.key)}
-    volts, old = volts_of(report), set(report.old_stations)
-    nodes = tuple(
-        _drawn_node(snapshot, place[key], is_old=key in old, volts=volts.get(key))
-        for key in report.nodes
-        if key in place
-    )
-    wanted = set(report.runs)
-    runs = tuple(_drawn_run(snapshot, number) for number, key in enumerate(snapshot.runs.key) if key in wanted)
-    root = report.gateways[0] if report.gateways else None
-    return DrawnSegment(segment=report.segment, verdict=report.verdict.value, nodes=nodes, runs=runs, root=root)
-
-
 def volts_of(report: SegmentReport) -> dict[str, str]:
     """Return the voltage predicted at each node, in words."""
     return {
@@ -107,40 +89,6 @@ def run_of(*, key: str, ends: tuple[str, str], length_m: float | None, cable: st
     """Return one run to draw, with its length and cable in words."""
     metres = NOT_KNOWN if length_m is None else f"{length_m:g} m"
     return DrawnRun(key=key, ends=ends, label=f"{metres}, {cable or 'cable not known'}")
-
-
-def _drawn_node(snapshot: Snapshot, place: int, *, is_old: bool, volts: str | None) -> DrawnNode:
-    model = snapshot.catalogue.models[snapshot.nodes.model[place]]
-    room = int(snapshot.nodes.room[place])
-    return node_of(
-        key=snapshot.nodes.key[place],
-        kind=model.kind.value,
-        model=model.key,
-        room=snapshot.rooms[room].key if room != UNKNOWN else None,
-        volts=volts,
-        ends=_ends(snapshot, place),
-        is_old=is_old,
-    )
-
-
-def _ends(snapshot: Snapshot, place: int) -> bool:
-    """Tell whether an end resistor is in circuit: what the node's record says, else what its model always has."""
-    recorded = int(snapshot.nodes.ends_bus[place])
-    if recorded != UNKNOWN:
-        return recorded == ENDS_YES
-    return snapshot.catalogue.models[snapshot.nodes.model[place]].ends_bus is EndsBus.YES
-
-
-def _drawn_run(snapshot: Snapshot, place: int) -> DrawnRun:
-    runs = snapshot.runs
-    length, cable = float(runs.length_m[place]), int(runs.cable[place])
-    keys = snapshot.nodes.key
-    return run_of(
-        key=runs.key[place],
-        ends=(keys[runs.from_node[place]], keys[runs.to_node[place]]),
-        length_m=None if np.isnan(length) else length,
-        cable=snapshot.catalogue.cables[cable].key if cable != UNKNOWN else None,
-    )
 
 
 def _counted(drawn: DrawnSegment) -> DrawnSegment:

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.core.catalogue import NodeKind
-from planner.handover.drawings import MARKS, MOST_NODES, draw_segment
+from planner.core.findings import LoadVoltage, SegmentReport, Verdict
+from planner.handover.drawings import MARKS, MOST_NODES, draw_segment, node_of, run_of, volts_of
 from planner.handover.layout import ROW_H, WIDTH, DrawnNode, DrawnRun, DrawnSegment, Layout, lay_out, overlapping
 
 KINDS = [kind.value for kind in NodeKind]
@@ -166,3 +167,28 @@ def test_names_are_escaped_wherever_they_stand() -> None:
 def test_every_kind_of_node_has_a_mark_of_its_own() -> None:
     assert set(MARKS) == set(NodeKind)
     assert len(set(MARKS.values())) == len(NodeKind)
+
+
+def report_with(*loads: LoadVoltage) -> SegmentReport:
+    empty: dict[str, tuple[str, ...]] = dict.fromkeys(
+        ("buses", "old_stations", "gateways", "others", "nodes", "runs"), ()
+    )
+    return SegmentReport(
+        segment="L", building=None, verdict=Verdict.IN_PLACE, why="", decided_by=None, voltages=loads, **empty
+    )
+
+
+def test_voltages_are_said_to_a_tenth_and_no_operating_point_in_words() -> None:
+    known = LoadVoltage(node="S1", voltage_v=21.449, current_a=0.1)
+    none = LoadVoltage(node="S2", voltage_v=None, current_a=None)
+    assert volts_of(report_with(known, none)) == {"S1": "21.4 V", "S2": "no operating point"}
+
+
+def test_what_is_not_known_of_a_run_is_said_and_never_zero() -> None:
+    assert run_of(key="R", ends=("A", "B"), length_m=None, cable=None).label == "length not known, cable not known"
+    assert run_of(key="R", ends=("A", "B"), length_m=38.50, cable="2x2x18").label == "38.5 m, 2x2x18"
+
+
+def test_the_words_under_a_node_leave_out_what_is_not_known() -> None:
+    node = node_of(key="S", kind="station", model="WS-20", room=None, volts="21.4 V", ends=True, is_old=True)
+    assert node.notes == "station · WS-20 · 21.4 V · end resistor"
