@@ -18,7 +18,7 @@ from planner.core.clocks import DAY_MIN
 from planner.core.effort import Effort, total_effort
 from planner.core.findings import CONVERTIBLE, SegmentReport
 from planner.core.grouping import Limits, Piece, group_pieces, linked
-from planner.core.impact import dark_rooms
+from planner.core.impact import Network
 from planner.core.money import hours_of, to_cents
 from planner.core.plans import Order, PartNeed
 
@@ -55,13 +55,14 @@ def make_orders(snapshot: Snapshot, reports: Reports, brief: Brief) -> tuple[Ord
     campus = campus_of(snapshot)
     work = {report.segment: report for report in reports if report.verdict in CONVERTIBLE}
     musts = _must_share(campus, tuple(work[key] for key in sorted(work)))
-    rooms = [_rooms(campus, reports, must) for must in musts]
+    network = Network(snapshot, reports)
+    rooms = [_rooms(network, must) for must in musts]
     pieces = tuple(_piece(campus, must, dark) for must, dark in zip(musts, rooms, strict=True))
     groups = group_pieces(pieces, _limits(brief))
     drafts = []
     for group in groups:
         own = tuple(sorted((report for at in group for report in musts[at]), key=lambda report: report.segment))
-        dark = rooms[group[0]] if len(group) == 1 else _rooms(campus, reports, own)
+        dark = rooms[group[0]] if len(group) == 1 else _rooms(network, own)
         drafts.append(Draft(building=_building(campus, own), own=own, dark=dark))
     return tuple(_order(campus, key, draft, brief) for key, draft in _named(drafts))
 
@@ -98,9 +99,9 @@ def _methods(campus: Campus, report: SegmentReport) -> tuple[Method, ...]:
     return tuple(campus.methods[method] for _, method in report.methods if method in campus.methods)
 
 
-def _rooms(campus: Campus, reports: Reports, own: Reports) -> tuple[RoomKey, ...]:
+def _rooms(network: Network, own: Reports) -> tuple[RoomKey, ...]:
     """Return the rooms that go dark, and those of the stations themselves, sorted."""
-    dark = dark_rooms(campus.snapshot, reports, tuple(report.segment for report in own))
+    dark = network.dark_rooms(report.segment for report in own)
     return tuple(sorted({*dark, *(place for report in own for place in report.places)}))
 
 
