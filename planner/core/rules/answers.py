@@ -37,6 +37,19 @@ def say(value: float, unit: str = "") -> str:
     return f"{text} {unit}".strip()
 
 
+def facts_open(missing: Iterable[str]) -> str:
+    """Say how many facts are not known.
+
+    Examples
+    --------
+    >>> facts_open(["Draw of model A", "Draw of model A"])
+    '1 fact is not known'
+
+    """
+    count = len(set(missing))
+    return "1 fact is not known" if count == 1 else f"{count} facts are not known"
+
+
 def passes(rule: str, why: str, source: str | None = None) -> Finding:
     """Return a pass without figures."""
     return Finding(rule=rule, outcome=Outcome.PASS, why=why, source=source)
@@ -75,7 +88,7 @@ def at_most(  # noqa: PLR0917 - one argument a fact of the limit
         said = f"{said}: {say(-margin, unit)} too much" + (", whatever is not known" if missing else "")
     elif missing:
         outcome = Outcome.UNKNOWN
-        said = f"{what} at least {say(measured, unit)}, {say(limit, unit)} allowed; {len(missing)} facts not known"
+        said = f"{what} at least {say(measured, unit)}, {say(limit, unit)} allowed; {facts_open(missing)}"
     elif margin < limit * reserve_pct / 100 - SLACK:
         outcome = Outcome.CLOSE
     else:

@@ -6,7 +6,7 @@ from inventory.core.catalogue import Cable
 from inventory.core.conductors import ConductorError, parse_conductor, power_pairs
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
-from planner.core.rules.answers import SLACK, asks, at_most, fails, names, passes, say, worst
+from planner.core.rules.answers import SLACK, asks, at_most, facts_open, fails, names, passes, say, worst
 from planner.core.rules.case import Case, Member, Wire
 from planner.core.rules.columns import known
 from planner.core.rules.wiring import cables_in_use, lengths_missing, methods, run_words
@@ -126,7 +126,7 @@ def _arrives(case: Case, member: Member, limit: float, missing: list[str], sourc
     elif missing:
         outcome, said = (
             Outcome.UNKNOWN,
-            f"{member.key} gets at most {say(volts, 'V')}; {len(set(missing))} facts not known",
+            f"{member.key} gets at most {say(volts, 'V')}; {facts_open(missing)}",
         )
     elif margin < limit * case.brief.reserve_pct / 100 - SLACK:
         outcome = Outcome.CLOSE

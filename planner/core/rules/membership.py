@@ -1,5 +1,7 @@
 """Rules about who is on the segment: alone, gateway, records."""
 
+from collections.abc import Iterator
+
 from inventory.core.catalogue import NodeKind
 from planner.core.findings import Finding
 from planner.core.rules.answers import asks, fails, names, passes
@@ -109,8 +111,23 @@ def _survivors(case: Case, gateway: Member) -> Finding:
 
 def judge_records(case: Case) -> Finding:
     """Tell whether the records agree about who is wired to whom."""
-    if not case.doubts and not case.silent:
+    strangers = tuple(_strangers(case))
+    if not case.doubts and not case.silent and not strangers:
         return passes("records", "Buses and runs agree.", PRACTICE)
-    said = "The records disagree about which wires join." if case.doubtful else "The records do not show all wiring."
-    missing = (*case.doubts, *case.silent)
+    said = "The records disagree about which wires join." if case.doubtful else "The records leave something open."
+    missing = (*case.doubts, *case.silent, *strangers)
     return asks("records", f"{said} {len(set(missing))} to settle: {names(sorted(set(missing)))}.", missing, PRACTICE)
+
+
+def _strangers(case: Case) -> Iterator[str]:
+    """Yield what is to be settled about old stations that do not speak what their bus carries."""
+    if case.protocol is None:
+        yield f"Protocol of {case.segment}"
+        return
+    for member in case.old:
+        if member.now is None or member.now.speaks(case.protocol):
+            continue
+        if member.now.protocol is None:
+            yield f"Protocol of model {member.now.key}"
+        else:
+            yield f"Protocol of {member.key}, a {member.now.protocol} station on a {case.protocol} bus"
