@@ -11,7 +11,7 @@ from planner.core.schedule.rows import choice_rows
 from planner.core.schedule.tasks import Answer, Capacity, Choice, Network, Task, cost_of, latest_start, usable
 
 Report = Callable[[int | None, int], bool]  # objective and bound so far; False means stop
-EFFORT_PER_SECOND = 0.25  # units of the solver's own count of work that a second is worth; see `Effort`
+EFFORT_PER_SECOND = 0.2  # units of the solver's own count of work that a second is worth; see `Effort`
 NEVER = 2**40
 
 

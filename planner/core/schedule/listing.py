@@ -2,15 +2,20 @@
 
 from bisect import bisect_right, insort
 from collections import defaultdict
+from collections.abc import Mapping
 from heapq import heappop, heappush
 
 from planner.core.schedule.tasks import Capacity, Choice, Network, Pool, Use, latest_start, usable
 
+Shares = Mapping[tuple[int, int], float]
 Booking = tuple[int, int, int]  # start, end, task
 
 
 def first_fits(
-    network: Network, ranks: tuple[int, ...], kept: tuple[Choice | None, ...] | None = None
+    network: Network,
+    ranks: tuple[int, ...],
+    kept: tuple[Choice | None, ...] | None = None,
+    shares: Shares | None = None,
 ) -> tuple[Choice | None, ...]:
     """Book tasks one by one, by rank and with what must come first before it, each at its first option that fits.
 
@@ -22,6 +27,8 @@ def first_fits(
         One per task, smaller first; equal ranks go by position.
     kept : tuple, optional
         Choices to keep where they still fit.
+    shares : mapping, optional
+        Options to try before others, by (task, option), the largest first.
 
     Returns
     -------
@@ -48,7 +55,7 @@ def first_fits(
             ledger.book(index, choice)
     for index in order:
         if ledger.chosen[index] is None:
-            choice = ledger.first_fit(index)
+            choice = ledger.first_fit(index, shares)
             if choice is not None:
                 ledger.book(index, choice)
     return tuple(ledger.chosen)
@@ -114,13 +121,14 @@ class Ledger:
         for capacity, use in self._uses[index]:
             insort(self._dark[capacity.name], (start + use.lead, start + task.duration - use.tail, use.amount))
 
-    def first_fit(self, index: int) -> Choice | None:
-        """Return the first option, by its start, in which a task fits, and the first start in it."""
+    def first_fit(self, index: int, shares: Shares | None = None) -> Choice | None:
+        """Return the first option in which a task fits, by its share and then its start, and the first start in it."""
+        wish = shares or {}
         task = self._network.tasks[index]
         bounds = self._bounds(index)
         if bounds is None:
             return None
-        for number in sorted(usable(task), key=lambda n: (task.options[n].start, n)):
+        for number in sorted(usable(task), key=lambda n: (-wish.get((index, n), 0.0), task.options[n].start, n)):
             option = task.options[number]
             if all(amount <= self._left[limit] for limit, amount in self._amounts[index, number]):
                 earliest, latest = max(option.start, bounds[0]), min(latest_start(task, option), bounds[1])

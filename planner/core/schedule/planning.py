@@ -28,13 +28,13 @@ from planner.core.schedule.core import Effort, solve_tasks
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.network import OrderNetwork, build_network, minute_of, placed_from
 from planner.core.schedule.objective import objective_of, prices
-from planner.core.schedule.relax import linear_bound, simple_bound
+from planner.core.schedule.relax import Relaxed, relax, simple_bound
 from planner.core.schedule.search import Chosen, improve
 from planner.core.schedule.tasks import Network, cost_of
 
 EXACT_ORDERS = 200  # beyond this many the list stands
 PROVABLE_ORDERS = 70  # up to this many the whole model is tried as well
-FIRST_TRY, BOUND_SHARE, PIECES_SHARE = 0.1, 0.15, 0.5
+FIRST_TRY, BOUND_SHARE, PIECES_SHARE = 0.05, 0.15, 0.65
 Tell = Callable[[Progress], bool]
 
 
@@ -172,7 +172,7 @@ def _searched(
     """Return the best choices found and the name of the method that found them."""
     network = built.network
     if len(demands.orders) > EXACT_ORDERS:
-        tell.at_least(linear_bound(network, effort.seconds * PIECES_SHARE))
+        tell.at_least(relax(network, effort.seconds).bound)
         return listed, "list"
     kept = first_fits(network, _ranks(built), _last_choices(demands, built))
     best = min((kept, listed), key=lambda chosen: cost_of(network, chosen))
@@ -181,7 +181,9 @@ def _searched(
         best = _whole(network, best, _share(effort, FIRST_TRY), tell, (0.05, 0.1))
     if not tell.stopped and cost_of(network, best) > tell.at_least(0):
         tell("bounding", None, 0.15)
-        tell.at_least(linear_bound(network, effort.seconds * BOUND_SHARE))
+        relaxed = relax(network, effort.seconds)
+        tell.at_least(relaxed.bound)
+        best = min(best, _guided(network, relaxed), key=lambda chosen: cost_of(network, chosen))
         share = PIECES_SHARE if small else 1 - BOUND_SHARE
         best = _pieces(network, best, _share(effort, share), tell)
         if small and not tell.stopped and cost_of(network, best) > tell.at_least(0):
@@ -219,6 +221,17 @@ def _ranks(built: OrderNetwork) -> tuple[int, ...]:
     order = sorted(range(len(built.orders)), key=lambda i: (built.orders[i].oldest or date.max, built.orders[i].key))
     rank = {index: place for place, index in enumerate(order)}
     return tuple(rank.get(index, -1) for index in range(len(built.network.tasks)))
+
+
+def _guided(network: Network, relaxed: Relaxed) -> Chosen:
+    """Return a list led by the relaxation: tasks it is surest of first, each at the option it would choose most."""
+    surest = [
+        max((relaxed.shares.get((t, o), 0.0) for o in range(len(task.options))), default=0.0)
+        for t, task in enumerate(network.tasks)
+    ]
+    order = sorted(range(len(surest)), key=lambda t: (-round(surest[t], 6), -network.tasks[t].duration, t))
+    rank = {task: place for place, task in enumerate(order)}
+    return first_fits(network, tuple(rank[t] for t in range(len(order))), shares=relaxed.shares)
 
 
 def _last_choices(demands: Demands, built: OrderNetwork) -> Chosen:

@@ -1,14 +1,18 @@
 """A bound for networks too big for the exact search: the linear relaxation of the choice of options."""
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import coo_array
 
 from planner.core.schedule.rows import choice_rows
 from planner.core.schedule.tasks import Network, usable
 
+LEAST_SHARE = 1e-6
 SLACK = 1e-6  # share of the objective that the solver's rounding may be worth
 
 
@@ -21,8 +25,20 @@ def simple_bound(network: Network) -> int:
     return total
 
 
-def linear_bound(network: Network, seconds: float) -> int:
-    """Return the linear relaxation's bound, or the simple one where it is not ready in time.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relaxed:
+    """What the relaxation says: no choice that obeys the network costs less than `bound`.
+
+    `shares` are the parts of each (task, option) it would choose, those of nothing left out; empty if it was not
+    ready in time, and the bound is then the simple one.
+    """
+
+    bound: int
+    shares: Mapping[tuple[int, int], float]
+
+
+def relax(network: Network, seconds: float) -> Relaxed:
+    """Return the linear relaxation of a network.
 
     Parameters
     ----------
@@ -33,37 +49,42 @@ def linear_bound(network: Network, seconds: float) -> int:
 
     Returns
     -------
-    int
-        No choice that obeys the network costs less.
+    Relaxed
+        Bound and shares.
 
     Examples
     --------
     >>> from planner.core.schedule.tasks import Option, Task
     >>> span = (Option(resource="crew", start=0, end=8, cost=1),)
     >>> three = tuple(Task(key=key, duration=4, options=span, skip_cost=9) for key in "abc")
-    >>> linear_bound(Network(tasks=three), 5.0)  # two fit
+    >>> relax(Network(tasks=three), 5.0).bound  # two fit
     11
 
     """
     columns = {pair: i for i, pair in enumerate((t, o) for t, task in enumerate(network.tasks) for o in usable(task))}
+    simple = simple_bound(network)
     if not columns:
-        return simple_bound(network)
+        return Relaxed(bound=simple, shares={})
     constant, costs = _costs(network, columns)
-    entries, limits = _entries(network, columns)
+    found = _solve(costs, *_entries(network, columns), seconds)
+    if found.status != 0 or found.fun is None:
+        return Relaxed(bound=simple, shares={})
+    value = constant + float(found.fun)
+    bound = int(np.ceil(value - SLACK * max(abs(value), 1.0)))
+    shares = {pair: float(found.x[column]) for pair, column in columns.items() if found.x[column] > LEAST_SHARE}
+    return Relaxed(bound=max(simple, bound), shares=shares)
+
+
+def _solve(costs: NDArray[np.float64], entries: list[tuple[int, int, int]], limits: list[int], seconds: float) -> Any:
     rows, cols, values = (np.array(each) for each in zip(*entries, strict=True))
     matrix: Any = coo_array(  # the stubs know of dense matrices only
         (values.astype(float), (rows, cols)), shape=(len(limits), len(costs))
     ).tocsr()
-    found = linprog(
-        costs, A_ub=matrix, b_ub=limits, bounds=(0, 1), method="highs", options={"time_limit": max(seconds, 0.01)}
-    )
-    if found.status != 0 or found.fun is None:
-        return simple_bound(network)
-    value = constant + float(found.fun)
-    return max(simple_bound(network), int(np.ceil(value - SLACK * max(abs(value), 1.0))))
+    options: Any = {"time_limit": max(seconds, 0.01)}
+    return linprog(costs, A_ub=matrix, b_ub=limits, bounds=(0, 1), method="highs-ipm", options=options)
 
 
-def _costs(network: Network, columns: dict[tuple[int, int], int]) -> tuple[int, np.ndarray]:
+def _costs(network: Network, columns: dict[tuple[int, int], int]) -> tuple[int, NDArray[np.float64]]:
     """Return the cost of leaving everything out, and what each column (choices, then charges) adds to it."""
     constant = sum(task.skip_cost or 0 for task in network.tasks)
     costs = np.zeros(len(columns) + len(network.charges))

@@ -18,7 +18,7 @@ from collections.abc import Iterable, Iterator
 from planner.core.schedule.tasks import Capacity, Limit, Network, usable
 
 ROUNDINGS = (1, 2, 3, 4)
-SPANS_PER_BLOCK = 12  # distinct spans looked at within one block of overlapping spans
+SPANS_PER_BLOCK = 4  # distinct spans looked at within one block of overlapping spans
 Item = tuple[int, int, int, int, int]  # task, option, from, to, size
 
 

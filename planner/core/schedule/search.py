@@ -27,8 +27,9 @@ from planner.core.schedule.tasks import (
 
 Chosen = tuple[Choice | None, ...]
 Tell = Callable[[Chosen, int, float], bool]  # choices, objective, share of the work done; False means stop
-PIECE_S = 0.6  # work in one piece, in seconds of Effort
-FREE_TASKS = 24
+PIECE_S = 0.5  # work in one piece, in seconds of Effort
+WIDEST = 14  # most spans in one piece
+FREE_TASKS = 36
 START_AT_WAITING = 0.5  # share of pieces that start where a task waits
 SPENT_PER_TASK = 0.0001  # work counted for building a piece, by tasks of the whole network
 
@@ -58,7 +59,7 @@ def improve(network: Network, chosen: Chosen, effort: Effort, stop_at: int, tell
         inner = replace(effort, seconds=PIECE_S, seed=draw.randrange(2**30), wall_s=None)
         answer = solve_tasks(piece.network, inner, hint=hint_for(piece, best))
         spent += answer.effort + SPENT_PER_TASK * (len(network.tasks) + 10)
-        width = min(width + 1, 8) if answer.proved else max(width - 1, 1)
+        width = min(width + 1, WIDEST) if answer.proved else max(width - 2, 2)
         if answer.objective is not None:
             new = joined(piece, best, answer.chosen)
             if cost_of(network, new) <= worth:

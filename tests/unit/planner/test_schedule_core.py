@@ -4,7 +4,7 @@ import pytest
 
 from planner.core.schedule.core import Effort, NoSpanError, solve_tasks
 from planner.core.schedule.listing import first_fits
-from planner.core.schedule.relax import linear_bound, simple_bound
+from planner.core.schedule.relax import relax, simple_bound
 from planner.core.schedule.rows import choice_rows, rounded
 from planner.core.schedule.search import Spans, cut, hint_for, improve, joined
 from planner.core.schedule.tasks import Capacity, Charge, Limit, Network, Option, Pool, Task, Use, cost_of
@@ -103,7 +103,7 @@ def test_three_tasks_just_over_half_a_night_prove_that_two_nights_hold_two() -> 
     three = tuple(task(key, 6, ("r", 0, 10, 0), ("r", 24, 34, 0)) for key in "abc")
     network = Network(tasks=three)
     assert simple_bound(network) == 0
-    assert linear_bound(network, 5.0) == 100
+    assert relax(network, 5.0).bound == 100
     assert any(row.limit == 10 for row in choice_rows(network))
     assert solve_tasks(network, QUICK).objective == 100
 
