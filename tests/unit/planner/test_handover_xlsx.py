@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from zipfile import ZipFile
 
@@ -13,9 +13,10 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.core.materials import Takeoff
 from planner.core.plans import Plan
+from planner.handover.facts import purchase_rows
 from planner.handover.tables import handover_tables
 from planner.handover.xlsx import LONGEST_TEXT, write_handover
-from tests.handed import MADE, line, small_handover
+from tests.handed import AFTER_CHANGE, MADE, line, place, small_handover
 
 WANTED = (
     "Summary",
@@ -166,6 +167,21 @@ def test_times_are_those_of_the_buildings_own_clock_over_the_change_of_the_clock
     assert value_at(book, "Orders", 2, "On site from (local)") == datetime(2027, 3, 26, 21, 0)  # noqa: DTZ001
     assert value_at(book, "Orders", 3, "On site from (local)") == datetime(2027, 3, 29, 22, 0)  # noqa: DTZ001
     assert value_at(book, "Downtime windows", 3, "Dark from (local)") == datetime(2027, 3, 29, 22, 20)  # noqa: DTZ001
+
+
+def test_each_building_keeps_its_own_clock() -> None:
+    # 21:00 UTC on 29 March 2027 is 17:00 in New York, where clocks went forward on 14 March
+    full = small_handover()
+    handed = replace(full, plan=replace(full.plan, placed=(place("B-1", AFTER_CHANGE, "Phase 1"),)))
+    book = load_workbook(BytesIO(write_handover(handed)))
+    assert value_at(book, "Orders", 2, "On site from (local)") == datetime(2027, 3, 29, 17, 0)  # noqa: DTZ001
+
+
+@pytest.mark.parametrize(("days", "late"), [(0, None), (1, 1)])
+def test_what_is_ordered_on_its_day_is_not_late(days: int, late: int | None) -> None:
+    on_the_day = datetime(2026, 11, 20, 12, tzinfo=UTC)  # P-1 must be ordered by then
+    rows = purchase_rows(replace(small_handover(), made=on_the_day + timedelta(days=days)))
+    assert rows[0].late_days == late
 
 
 @pytest.mark.parametrize(
