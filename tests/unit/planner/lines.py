@@ -1,13 +1,15 @@
 """One line after another for the tests of the rules: a gateway, a station, and whatever a test changes about them."""
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from inventory.core.catalogue import Cable, Catalogue, Method, Model, ProtocolRow
 from planner.core.brief import Brief
 from planner.core.findings import Finding, SegmentReport
 from planner.core.verdicts import assess
 from tests.campuses import Draft, add_line, add_station, catalogue
+
+if TYPE_CHECKING:
+    from inventory.core.catalogue import Cable, Catalogue, Method, Model, ProtocolRow
 
 
 def line(*, building: str = "B1", **station: Any) -> Draft:

@@ -1,6 +1,7 @@
 """Rules about who is on the segment: alone, gateway, records."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -24,18 +25,18 @@ def beside(model: str | None, **facts: object) -> Draft:
     ("model", "outcome"),
     [("JB-1", PASS), ("SU-3", PASS), ("SN-5", PASS), ("WS-70", PASS), ("PN-1", FAIL), ("CT-1", FAIL), (None, UNKNOWN)],
 )
-def test_alone_names_what_cannot_stay(model, outcome):
+def test_alone_names_what_cannot_stay(model: Any, outcome: Outcome) -> None:
     found = finding(beside(model), "alone")
     assert found.outcome is outcome
     assert ("X" in found.why) is (model not in ("JB-1", "SU-3"))
 
 
-def test_a_node_that_says_no_protocol_is_asked_about():
+def test_a_node_that_says_no_protocol_is_asked_about() -> None:
     draft = with_model(beside("PN-1"), "PN-1", protocol=None)
     assert finding(draft, "alone").missing == ("Protocol of X",)
 
 
-def test_two_old_stations_are_not_others():
+def test_two_old_stations_are_not_others() -> None:
     found = report(beside("WS-20", box_gangs=2, zones_used=1, scenes_used=1))
     assert (found.verdict, found.others) == ("together", ())
 
@@ -51,7 +52,9 @@ def test_two_old_stations_are_not_others():
         ("building", "201", UNKNOWN),
     ],
 )
-def test_a_node_that_nothing_places_casts_doubt_as_far_as_the_brief_says(reach, rooms, outcome):
+def test_a_node_that_nothing_places_casts_doubt_as_far_as_the_brief_says(
+    reach: Any, rooms: Any, outcome: Outcome
+) -> None:
     draft = line()
     # the gateway too has a place, or it could be anywhere in the building
     draft = with_node(draft, "L1-G", room="101")
@@ -63,7 +66,7 @@ def test_a_node_that_nothing_places_casts_doubt_as_far_as_the_brief_says(reach, 
     assert found.missing == (("Bus of LOST",) if outcome is UNKNOWN else ())
 
 
-def test_a_lost_node_of_another_building_or_another_bus_casts_no_doubt():
+def test_a_lost_node_of_another_building_or_another_bus_casts_no_doubt() -> None:
     draft = line()
     draft.building("B2")
     draft.node("LOST-1", "PN-1", building="B2")
@@ -71,13 +74,13 @@ def test_a_lost_node_of_another_building_or_another_bus_casts_no_doubt():
     assert finding(draft, "alone").outcome is PASS
 
 
-def test_a_lost_node_whose_protocol_nobody_knows_casts_doubt():
+def test_a_lost_node_whose_protocol_nobody_knows_casts_doubt() -> None:
     draft = with_model(line(), "PN-1", protocol=None)
     draft.node("LOST", "PN-1")
     assert finding(draft, "alone").outcome is UNKNOWN
 
 
-def test_a_segment_without_gateway_is_asked_about_and_one_with_two_fails():
+def test_a_segment_without_gateway_is_asked_about_and_one_with_two_fails() -> None:
     none = line()
     none.nodes = [row for row in none.nodes if row.key != "L1-G"]
     none.runs = []
@@ -87,23 +90,23 @@ def test_a_segment_without_gateway_is_asked_about_and_one_with_two_fails():
     assert "2 gateways" in finding(two, "gateway").why
 
 
-def test_a_method_that_starts_from_another_gateway_fails_and_names_both():
+def test_a_method_that_starts_from_another_gateway_fails_and_names_both() -> None:
     found = finding(with_method(line(), "M-20", old_gateway_model="GW-7"), "gateway")
     assert (found.outcome, found.why) == (FAIL, "M-20 starts from gateway GW-7; L1-G is GW-2.")
 
 
-def test_a_gateway_that_is_set_over_must_speak_the_new_protocol():
+def test_a_gateway_that_is_set_over_must_speak_the_new_protocol() -> None:
     over = with_method(line(), "M-20", new_gateway_model=None)
     assert finding(over, "gateway").outcome is FAIL
     able = with_model(over, "GW-2", protocol_2="OPENPAIR")
     assert finding(able, "gateway").outcome is PASS
 
 
-def test_a_new_gateway_that_is_not_in_the_catalogue_is_asked_about():
+def test_a_new_gateway_that_is_not_in_the_catalogue_is_asked_about() -> None:
     assert finding(with_method(line(), "M-20", new_gateway_model="GW-9"), "gateway").outcome is UNKNOWN
 
 
-def test_a_new_gateway_that_does_not_speak_the_backbone_cuts_it_off():
+def test_a_new_gateway_that_does_not_speak_the_backbone_cuts_it_off() -> None:
     found = finding(with_model(line(), "GW-7", protocol_2=None), "gateway")
     assert found.outcome is FAIL
     assert "B1-N0" in found.why
@@ -118,14 +121,14 @@ def shared(**second: object) -> Draft:
     return draft
 
 
-def test_two_lines_of_one_gateway_convert_together_or_not_at_all():
+def test_two_lines_of_one_gateway_convert_together_or_not_at_all() -> None:
     both = shared()
     assert [report(both, key).verdict for key in ("L1", "L2")] == ["in place", "in place"]
     assert "L2 must convert in the same outage" in finding(both, "gateway").why
     assert report(both).gateway_neighbours == ("B1-N0", "L2")
 
 
-def test_a_line_that_cannot_convert_keeps_the_other_line_of_its_gateway_from_it():
+def test_a_line_that_cannot_convert_keeps_the_other_line_of_its_gateway_from_it() -> None:
     blocked = shared(length_m=600.0)
     assert report(blocked, "L2").verdict == "new cable"
     found = report(blocked, "L1")
@@ -133,25 +136,25 @@ def test_a_line_that_cannot_convert_keeps_the_other_line_of_its_gateway_from_it(
     assert "L2 (stays PAIRBUS, itself new cable)" in found.why
 
 
-def test_a_line_that_must_be_surveyed_makes_the_other_line_of_its_gateway_wait():
+def test_a_line_that_must_be_surveyed_makes_the_other_line_of_its_gateway_wait() -> None:
     waiting = shared(length_m=None)
     found = report(waiting, "L1")
     assert (found.verdict, found.questions) == ("survey first", ("Whether segment L2 can convert in the same outage?",))
 
 
-def test_a_line_of_the_same_gateway_without_old_stations_is_cut_off():
+def test_a_line_of_the_same_gateway_without_old_stations_is_cut_off() -> None:
     draft = shared()
     draft.nodes = [replace(row, model="PN-1") if row.key == "B1-S102" else row for row in draft.nodes]
     assert "L2 (stays PAIRBUS)" in finding(draft, "gateway").why
 
 
-def test_a_gateway_whose_other_side_nobody_recorded_is_asked_about():
+def test_a_gateway_whose_other_side_nobody_recorded_is_asked_about() -> None:
     draft = with_node(line(), "L1-G", buses=("L1",))
     draft.runs = [run for run in draft.runs if run.key != "L1-N"]
     assert finding(draft, "gateway").missing == ("Other buses of gateway L1-G",)
 
 
-def test_like_for_like_disturbs_nobody():
+def test_like_for_like_disturbs_nobody() -> None:
     new = Model(
         key="WS-22",
         kind=NodeKind.STATION,
@@ -172,11 +175,11 @@ def test_like_for_like_disturbs_nobody():
     assert {one.rule: one.outcome for one in found.findings}["alone"] is PASS
 
 
-def test_records_that_agree_pass():
+def test_records_that_agree_pass() -> None:
     assert finding(line(), "records").outcome is PASS
 
 
-def test_a_doubtful_membership_decides_before_anything_else():
+def test_a_doubtful_membership_decides_before_anything_else() -> None:
     draft = beside("PN-1")  # alone fails too
     add_station(draft, "L2", "B1-S102", add_line(draft, "L2"))
     draft.run("CROSS", "L1", ("X", "B1-S102"), cable="2x2 18AWG", length_m=2.0)
@@ -185,13 +188,13 @@ def test_a_doubtful_membership_decides_before_anything_else():
     assert "Whether run CROSS (Bus L1) really ends at B1-S102, which names Bus L2?" in found.questions
 
 
-def test_a_station_without_bus_is_asked_about_even_where_a_run_reaches_it():
+def test_a_station_without_bus_is_asked_about_even_where_a_run_reaches_it() -> None:
     found = report(with_node(line(), "B1-S101", buses=()))
     assert found.verdict == "survey first"
     assert "Bus of B1-S101?" in found.questions
 
 
-def test_a_station_on_a_bus_that_it_does_not_speak_is_asked_about():
+def test_a_station_on_a_bus_that_it_does_not_speak_is_asked_about() -> None:
     draft = line()
     draft.buses = [(b, replace(bus, protocol="CAMPUSNET") if bus.key == "L1" else bus) for b, bus in draft.buses]
     found = report(draft)

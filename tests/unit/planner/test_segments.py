@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import replace
+from typing import Any
 
 import networkx as nx
 import numpy as np
@@ -34,13 +35,13 @@ def kinds(segments: Segments, key: str) -> set[Doubt]:
     return {Doubt(kind) for kind, at in zip(segments.doubts.kind, segments.doubts.label, strict=True) if at == label}
 
 
-def test_a_segment_ends_at_its_gateway_which_is_on_both_sides():
+def test_a_segment_ends_at_its_gateway_which_is_on_both_sides() -> None:
     snapshot = line().snapshot()
     segments = find_segments(snapshot)
     assert members(snapshot, segments) == {"L1": {"L1-G", "B1-S101"}, "B1-N0": {"L1-G", "B1-C1"}}
 
 
-def test_sides_that_name_one_bus_are_together_even_where_no_run_is_recorded():
+def test_sides_that_name_one_bus_are_together_even_where_no_run_is_recorded() -> None:
     draft = line()
     draft.node("B1-P1", "PN-1", "L1")
     snapshot = draft.snapshot()
@@ -49,7 +50,7 @@ def test_sides_that_name_one_bus_are_together_even_where_no_run_is_recorded():
     assert kinds(segments, "L1") == {Doubt.UNREACHED}
 
 
-def test_a_run_between_two_buses_joins_them_and_makes_the_membership_doubtful():
+def test_a_run_between_two_buses_joins_them_and_makes_the_membership_doubtful() -> None:
     draft = line()
     add_station(draft, "L2", "B1-S102", add_line(draft, "L2"))
     draft.run("X", "L1", ("B1-S101", "B1-S102"), cable="2x2 18AWG", length_m=3.0)
@@ -60,7 +61,7 @@ def test_a_run_between_two_buses_joins_them_and_makes_the_membership_doubtful():
     assert kinds(segments, "L1") == {Doubt.CROSSING}
 
 
-def test_a_run_whose_ends_agree_on_another_bus_joins_the_bus_it_claims_too():
+def test_a_run_whose_ends_agree_on_another_bus_joins_the_bus_it_claims_too() -> None:
     draft = line()
     draft.bus("L9")
     draft.node("B1-P9", "PN-1", "L9")
@@ -71,7 +72,7 @@ def test_a_run_whose_ends_agree_on_another_bus_joins_the_bus_it_claims_too():
     assert Doubt.CROSSING in kinds(segments, "L1")
 
 
-def test_a_node_without_a_bus_takes_its_side_from_the_run_that_reaches_it():
+def test_a_node_without_a_bus_takes_its_side_from_the_run_that_reaches_it() -> None:
     draft = line()
     draft.nodes = [replace(row, buses=()) if row.key == "B1-S101" else row for row in draft.nodes]
     snapshot = draft.snapshot()
@@ -81,7 +82,7 @@ def test_a_node_without_a_bus_takes_its_side_from_the_run_that_reaches_it():
     assert len(segments.lost) == 0
 
 
-def test_a_gateway_reached_on_a_bus_it_does_not_name_gets_a_side_and_a_doubt():
+def test_a_gateway_reached_on_a_bus_it_does_not_name_gets_a_side_and_a_doubt() -> None:
     draft = line()
     draft.nodes = [replace(row, buses=("B1-N0",)) if row.key == "L1-G" else row for row in draft.nodes]
     snapshot = draft.snapshot()
@@ -90,7 +91,7 @@ def test_a_gateway_reached_on_a_bus_it_does_not_name_gets_a_side_and_a_doubt():
     assert kinds(segments, "L1") == {Doubt.STRANGE_GATEWAY}
 
 
-def test_a_station_on_two_buses_is_no_gateway_and_joins_them():
+def test_a_station_on_two_buses_is_no_gateway_and_joins_them() -> None:
     draft = line()
     draft.bus("L2")
     draft.nodes = [replace(row, buses=("L1", "L2")) if row.key == "B1-S101" else row for row in draft.nodes]
@@ -100,13 +101,13 @@ def test_a_station_on_two_buses_is_no_gateway_and_joins_them():
 
 
 @pytest.mark.parametrize("blank", [{"bus": None}, {"from_node": None}, {"to_node": None}])
-def test_a_run_with_a_blank_bus_or_end_makes_the_membership_doubtful(blank):
+def test_a_run_with_a_blank_bus_or_end_makes_the_membership_doubtful(blank: Any) -> None:
     draft = line()
     draft.runs = [replace(run, **blank) if run.key == "R-B1-S101" else run for run in draft.runs]
     assert Doubt.OPEN_RUN in kinds(find_segments(draft.snapshot()), "L1")
 
 
-def test_wiring_in_two_pieces_is_said():
+def test_wiring_in_two_pieces_is_said() -> None:
     draft = line()
     draft.node("B1-P1", "PN-1", "L1")
     draft.node("B1-P2", "PN-1", "L1")
@@ -116,7 +117,7 @@ def test_wiring_in_two_pieces_is_said():
     assert segments.pieces[segments.key.index("L1")] == 2
 
 
-def test_a_node_that_nothing_places_is_lost_and_stands_alone_under_its_own_name():
+def test_a_node_that_nothing_places_is_lost_and_stands_alone_under_its_own_name() -> None:
     draft = line()
     draft.node("B1-S900", "WS-20")
     snapshot = draft.snapshot()
@@ -126,7 +127,7 @@ def test_a_node_that_nothing_places_is_lost_and_stands_alone_under_its_own_name(
 
 
 @pytest.mark.parametrize(("extra", "loops"), [((), 0), (("R9",), 1), (("R9", "R10"), 2)])
-def test_runs_side_by_side_are_loops(extra, loops):
+def test_runs_side_by_side_are_loops(extra: Any, loops: int) -> None:
     draft = line()
     for name in extra:
         draft.run(name, "L1", ("L1-G", "B1-S101"), cable="2x2 18AWG", length_m=40.0)
@@ -134,7 +135,7 @@ def test_runs_side_by_side_are_loops(extra, loops):
     assert segments.loops[segments.key.index("L1")] == loops
 
 
-def test_segments_stand_in_the_order_of_their_first_bus_by_code_point():
+def test_segments_stand_in_the_order_of_their_first_bus_by_code_point() -> None:
     draft = line()
     for name in ("a", "Z", "É"):
         draft.bus(name)
@@ -142,13 +143,13 @@ def test_segments_stand_in_the_order_of_their_first_bus_by_code_point():
     assert find_segments(draft.snapshot()).key == ("B1-N0", "L1", "Z", "a", "É")
 
 
-def test_an_empty_campus_has_no_segments():
+def test_an_empty_campus_has_no_segments() -> None:
     assert find_segments(Draft(catalogue=catalogue()).snapshot()).key == ()
 
 
-def reference(snapshot: Snapshot) -> set[frozenset[str]]:
+def reference(snapshot: Snapshot) -> set[frozenset[tuple[int, int]]]:
     """The same by networkx, one row after another."""
-    graph = nx.Graph()
+    graph: nx.Graph[Any] = nx.Graph()
     model = snapshot.catalogue.models
     nodes = snapshot.nodes
     gate = [place >= 0 and model[place].kind == "gateway" for place in nodes.model]
@@ -163,13 +164,13 @@ def reference(snapshot: Snapshot) -> set[frozenset[str]]:
             ends.append((node, own))
         graph.add_edge(*ends)
         graph.add_edge(ends[0], ("bus", bus))
-    sides = defaultdict(list)
+    sides: dict[int, list[Any]] = defaultdict(list)
     for vertex in list(graph):
         if vertex[0] != "bus":
             sides[vertex[0]].append(vertex)
-    for node, own in sides.items():
+    for node, places in sides.items():
         if not gate[node]:
-            graph.add_edges_from((own[0], other) for other in own[1:])
+            graph.add_edges_from((places[0], other) for other in places[1:])
     graph.add_nodes_from((node, -1) for node in range(len(nodes)) if node not in sides)
     parts = (frozenset(v for v in part if v[0] != "bus") for part in nx.connected_components(graph))
     return {part for part in parts if part}
@@ -177,7 +178,7 @@ def reference(snapshot: Snapshot) -> set[frozenset[str]]:
 
 @pytest.mark.parametrize("seed", range(8))
 @pytest.mark.parametrize("rogue", [False, True])
-def test_the_array_work_agrees_with_networkx_on_random_campuses(seed, rogue):
+def test_the_array_work_agrees_with_networkx_on_random_campuses(seed: int, rogue: Any) -> None:
     snapshot = random_campus(seed, 600, rogue=rogue)
     segments = find_segments(snapshot)
     found = defaultdict(set)
@@ -186,7 +187,7 @@ def test_the_array_work_agrees_with_networkx_on_random_campuses(seed, rogue):
     assert {frozenset(part) for part in found.values()} == reference(snapshot)
 
 
-def test_every_column_is_sorted_by_segment():
+def test_every_column_is_sorted_by_segment() -> None:
     segments = find_segments(hand_campus())
     assert (np.diff(segments.label) >= 0).all()
     assert (np.diff(segments.wire_label) >= 0).all()

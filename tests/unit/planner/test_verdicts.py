@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from tests.campuses import METHODS, Draft, add_station, catalogue, hand_campus, 
 from tests.unit.planner.lines import line, report, with_catalogue, with_method, with_model, with_node, with_row
 
 
-def test_the_campus_by_hand_reaches_every_verdict():
+def test_the_campus_by_hand_reaches_every_verdict() -> None:
     found = {one.segment: str(one.verdict) for one in assess(hand_campus(), Brief())}
     assert found == {
         "B1-L01": "in place",
@@ -38,7 +39,7 @@ def test_the_campus_by_hand_reaches_every_verdict():
     assert set(found.values()) == {str(verdict) for verdict in Verdict}
 
 
-def test_a_report_says_all_that_later_stages_need():
+def test_a_report_says_all_that_later_stages_need() -> None:
     found = report(line())
     assert (found.building, found.buses, found.gateways, found.old_stations) == ("B1", ("L1",), ("L1-G",), ("B1-S101",))
     assert (found.nodes, found.runs, found.others) == (("B1-S101", "L1-G"), ("R-B1-S101",), ())
@@ -49,7 +50,7 @@ def test_a_report_says_all_that_later_stages_need():
 
 
 @pytest.mark.parametrize("rogue", [False, True])
-def test_what_converts_has_no_finding_that_fails_uncured_or_is_unknown(rogue):
+def test_what_converts_has_no_finding_that_fails_uncured_or_is_unknown(rogue: Any) -> None:
     for one in assess(random_campus(3, 1500, rogue=rogue), Brief()):
         if one.verdict in CONVERTIBLE:
             assert all(f.outcome is not Outcome.UNKNOWN for f in one.findings)
@@ -60,24 +61,24 @@ def test_what_converts_has_no_finding_that_fails_uncured_or_is_unknown(rogue):
             assert one.questions
 
 
-def test_new_cable_decides_before_other_method():
+def test_new_cable_decides_before_other_method() -> None:
     found = report(line(length_m=600.0, zones_used=99, model="WS-21"))
     assert (found.verdict, found.decided_by) == ("new cable", "length")
 
 
-def test_clear_first_decides_before_new_cable():
+def test_clear_first_decides_before_new_cable() -> None:
     draft = line(length_m=600.0)
     draft.node("X", "PN-1", "L1")
     draft.run("R-X", "L1", ("B1-S101", "X"), cable="2x2 18AWG", length_m=5.0)
     assert report(draft).verdict == "clear first"
 
 
-def test_a_known_fail_decides_before_a_missing_fact_which_is_then_not_asked():
+def test_a_known_fail_decides_before_a_missing_fact_which_is_then_not_asked() -> None:
     found = report(line(length_m=None, zones_used=99, model="WS-21"))
     assert (found.verdict, found.questions) == ("other method", ())
 
 
-def test_a_fact_that_cannot_change_the_answer_is_not_asked():
+def test_a_fact_that_cannot_change_the_answer_is_not_asked() -> None:
     # no limit of length, no power on the bus: the length is of no consequence
     draft = with_row(line(length_m=None), longest_bus_m=None, power_on_bus=False)
     assert report(draft).verdict == "in place"
@@ -89,7 +90,7 @@ def second_method(**facts: object) -> Draft:
     return with_catalogue(draft, methods=(METHODS[0], other, METHODS[1]))
 
 
-def test_of_two_methods_that_convert_the_cheaper_one_wins():
+def test_of_two_methods_that_convert_the_cheaper_one_wins() -> None:
     # M-20: station 210, gateway 480, two ends x (7.40 + 2.10) = 709.00; M-20-B leaves the breakouts out
     cheaper = second_method(parts=METHODS[0].parts[2:])
     assert report(cheaper).methods == (("B1-S101", "M-20-B"),)
@@ -97,17 +98,17 @@ def test_of_two_methods_that_convert_the_cheaper_one_wins():
     assert report(dearer).methods == (("B1-S101", "M-20"),)
 
 
-def test_an_unknown_price_comes_after_a_known_one():
+def test_an_unknown_price_comes_after_a_known_one() -> None:
     unknown = second_method(parts=(MethodPart(part="P-9", quantity=Decimal(1), per="station"),))
     assert report(unknown).methods == (("B1-S101", "M-20"),)
 
 
-def test_a_method_that_does_not_convert_loses_to_one_that_does():
+def test_a_method_that_does_not_convert_loses_to_one_that_does() -> None:
     cheap_but_wrong = second_method(parts=(), old_gateway_model="GW-7")
     assert report(cheap_but_wrong).methods == (("B1-S101", "M-20"),)
 
 
-def test_the_brief_can_prefer_and_forbid_methods():
+def test_the_brief_can_prefer_and_forbid_methods() -> None:
     cheaper = second_method(parts=METHODS[0].parts[2:])
     assert report(cheaper, preferred_methods=("M-20",)).methods == (("B1-S101", "M-20"),)
     assert report(cheaper, forbidden_methods=("M-20-B",)).methods == (("B1-S101", "M-20"),)
@@ -122,7 +123,7 @@ def mixed() -> Draft:
     return draft
 
 
-def test_stations_under_different_methods_are_judged_by_their_own():
+def test_stations_under_different_methods_are_judged_by_their_own() -> None:
     found = report(mixed())
     assert (found.verdict, found.methods) == ("together", (("B1-S101", "M-20"), ("B1-S102", "M-21")))
 
@@ -130,13 +131,13 @@ def test_stations_under_different_methods_are_judged_by_their_own():
 @pytest.mark.parametrize(
     "facts", [{"new_protocol": "CAMPUSNET"}, {"new_gateway_model": "GW-2"}, {"bit_rate_kbit_s": 250.0}]
 )
-def test_methods_on_one_segment_must_agree(facts):
+def test_methods_on_one_segment_must_agree(facts: Any) -> None:
     found = report(with_method(mixed(), "M-21", **facts))
     assert (found.verdict, found.decided_by) == ("other method", "gateway")
     assert "agree" in found.why
 
 
-def test_a_lower_bit_rate_is_open_where_the_method_names_none():
+def test_a_lower_bit_rate_is_open_where_the_method_names_none() -> None:
     # M-21 names no rate: 250 kbit/s is tried first and allows 250 m, 125 kbit/s allows 500 m; 300 + 2 m of leads
     found = report(line(model="WS-21", length_m=300.0))
     assert (found.verdict, found.bit_rate_kbit_s, found.extras) == ("in place", 125.0, ("lower bit rate",))
@@ -146,25 +147,25 @@ def test_a_lower_bit_rate_is_open_where_the_method_names_none():
     assert (short.bit_rate_kbit_s, short.extras) == (250.0, ())
 
 
-def test_a_method_that_names_its_rate_is_held_to_it():
+def test_a_method_that_names_its_rate_is_held_to_it() -> None:
     named = with_method(line(model="WS-21", length_m=300.0), "M-21", bit_rate_kbit_s=250.0)
     assert report(named).verdict == "new cable"
 
 
-def test_a_rate_between_two_rows_is_judged_by_the_faster_row_never_in_between():
+def test_a_rate_between_two_rows_is_judged_by_the_faster_row_never_in_between() -> None:
     between = with_method(line(length_m=300.0), "M-20", bit_rate_kbit_s=200.0)
     assert (report(between).verdict, report(between).bit_rate_kbit_s) == ("new cable", 250.0)
 
 
-def test_a_station_whose_model_no_method_replaces_is_not_old():
+def test_a_station_whose_model_no_method_replaces_is_not_old() -> None:
     assert report(with_node(line(), "B1-S101", model="WS-70")).verdict == "leave"
 
 
-def test_an_empty_campus_has_no_reports():
+def test_an_empty_campus_has_no_reports() -> None:
     assert assess(Draft(catalogue=catalogue()).snapshot(), Brief()) == ()
 
 
-def test_a_campus_without_a_catalogue_is_left():
+def test_a_campus_without_a_catalogue_is_left() -> None:
     snapshot = hand_campus()
     nodes = replace(snapshot.nodes, model=np.full(len(snapshot.nodes), -1, dtype=np.int32))
     bare = replace(snapshot, nodes=nodes, catalogue=replace(snapshot.catalogue, models=(), methods=()))
@@ -173,16 +174,16 @@ def test_a_campus_without_a_catalogue_is_left():
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), -1.0])
 @pytest.mark.parametrize("fact", ["draw_w", "lowest_supply_v", "unit_loads"])
-def test_a_figure_that_cannot_be_one_is_not_known(value, fact):
+def test_a_figure_that_cannot_be_one_is_not_known(value: Any, fact: str) -> None:
     assert report(with_model(line(), "WS-70", **{fact: value})).verdict == "survey first"
 
 
 @pytest.mark.parametrize("length_m", [float("nan"), float("inf"), -5.0])
-def test_a_length_that_cannot_be_one_is_not_known(length_m):
+def test_a_length_that_cannot_be_one_is_not_known(length_m: float) -> None:
     assert report(line(length_m=length_m)).verdict == "survey first"
 
 
-def test_a_segment_of_very_many_nodes_gets_an_answer():
+def test_a_segment_of_very_many_nodes_gets_an_answer() -> None:
     draft = line()
     last = "B1-S101"
     for number in range(3000):
@@ -194,5 +195,5 @@ def test_a_segment_of_very_many_nodes_gets_an_answer():
     assert len(found.why) < 500
 
 
-def test_the_same_campus_gives_the_same_reports():
+def test_the_same_campus_gives_the_same_reports() -> None:
     assert assess(random_campus(5, 800, rogue=True), Brief()) == assess(random_campus(5, 800, rogue=True), Brief())
