@@ -2,14 +2,17 @@
 
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from functools import cache
 
+from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group, User
 from django.utils import timezone
 
 from inventory.core.roles import Role
 from inventory.models import Building, Bus, EquipmentModel, Intake, Node, Protocol, Room, Scene, Spare, Zone
 from planner.core.findings import Finding, Outcome, SegmentReport, Verdict
-from planner.core.plans import OrderState
+from planner.core.plans import Order as OrderRecord
+from planner.core.plans import OrderState, PartNeed
 from planner.models import Assessment, Brief, Order, Plan, Segment, SegmentMember, TakeoffLine
 from planner.store.records import to_json
 
@@ -18,13 +21,23 @@ QUESTION = "Which bus is the node B2-X1 on?"
 STATIONS_A_SEGMENT = {"in place": 1, "together": 3, "leave": 0}
 
 
+@cache
+def _hashed() -> str:
+    return make_password(PASSWORD)  # slow by design: once is enough
+
+
+def person(name: str, **rights: bool) -> User:
+    """Make one person who signs in with PASSWORD."""
+    return User.objects.create(username=name, password=_hashed(), **rights)
+
+
 def people() -> dict[str, User]:
     """Make one person a role, one with none, and one who may do all."""
-    made = {role.value: User.objects.create_user(role.value, password=PASSWORD) for role in Role}
+    made = {role.value: person(role.value) for role in Role}
     for role, user in made.items():
         user.groups.add(Group.objects.get(name=role))
-    made["nobody"] = User.objects.create_user("nobody", password=PASSWORD)
-    made["super"] = User.objects.create_superuser("super", password=PASSWORD)
+    made["nobody"] = person("nobody")
+    made["super"] = person("super", is_staff=True, is_superuser=True)
     return made
 
 
@@ -144,22 +157,33 @@ def plan(made: Assessment, by: User) -> Plan:
 
 def order(plan_row: Plan, key: str, state: OrderState, start: datetime | None) -> Order:
     """Make one order; without a start it is left out of the plan."""
-    times = (
-        {
-            "crew": "Night A",
-            "phase": "Phase 1",
-            "night": start.date(),
-            "start": start,
-            "end": start + timedelta(hours=4),
-        }
-        if start
-        else {}
+    building = Building.objects.get(key=key[:2])
+    stations = tuple(
+        building.nodes.filter(bus__key=f"{building.key}-L0", model__kind="station").values_list("key", flat=True)
     )
-    return Order.objects.create(
-        plan=plan_row, key=key, building=Building.objects.get(key=key[:2]), state=state, stations=3, people=2, outage_min=150, onsite_min=185,
-        benefit=7.5, cost=Decimal("431.20"), currency="EUR", reason=None if start else "no window long enough: the longest found has 90 min",
-        reason_code=None if start else "no window", data={"segments": [f"{key[:2]}-L0"], "stations": []}, **times,
+    record = OrderRecord(
+        key=key, building=building.key, district=building.district, segments=(f"{building.key}-L0",), stations=stations,
+        rooms=((building.key, "0.01"),), people=2, setup_min=20, outage_min=150, restore_min=15,
+        parts=(PartNeed(part="P-1001", quantity=Decimal(6)),), freed=(("WS-10", 1),), cost_parts=Decimal("224.40"),
+        cost_labour=Decimal("206.80"), cost_outage=Decimal(0), currency="EUR", unpriced=(), benefit=7.5, oldest=None,
     )  # fmt: skip
+    row = Order(
+        plan=plan_row, key=key, building=building, state=state, stations=3, people=2, outage_min=150, onsite_min=185,
+        benefit=7.5, cost=record.cost, currency="EUR", data=to_json(record),
+    )  # fmt: skip
+    if start:
+        row.crew, row.phase, row.night, row.start, row.end = (
+            "Night A",
+            "Phase 1",
+            start.date(),
+            start,
+            start + timedelta(minutes=185),
+        )
+        row.dark_from, row.dark_to = start + timedelta(minutes=20), start + timedelta(minutes=170)
+    else:
+        row.reason_code, row.reason = "no window", "No window is long enough: the longest found has 90 min."
+    row.save()
+    return row
 
 
 def takeoff(plan_row: Plan) -> None:

@@ -158,7 +158,7 @@ if HTTPS:
 BROKER_URL = os.environ.get("BROKER_URL", "")
 MESSAGES_DIR = HOME / "messages"
 EMBEDDED_BROKER = not BROKER_URL
-CELERY_BROKER_URL = BROKER_URL or "filesystem://"
+CELERY_BROKER_URL = BROKER_URL or "filesystem://localhost//"
 if EMBEDDED_BROKER:
     MESSAGES_DIR.mkdir(exist_ok=True)
     CELERY_BROKER_TRANSPORT_OPTIONS = {

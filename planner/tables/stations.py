@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.urls import reverse
 from django.utils.html import format_html
 
 from inventory.tables import Cell, StationTable
@@ -9,10 +10,10 @@ from inventory.templatetags.saying import marked
 
 
 def verdict_shown(record: Any) -> object:
-    """Show the verdict on the segment that the node is on."""
+    """Show the verdict as a link to the segment that the node is on."""
     if record.verdict is None:
         return format_html('<span class="unknown">{}</span>', "not assessed")
-    return marked(record.verdict)
+    return format_html('<a href="{}">{}</a>', reverse("segment", args=[record.segment]), marked(record.verdict))
 
 
 class JudgedStationTable(StationTable):

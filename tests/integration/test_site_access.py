@@ -6,14 +6,14 @@ from typing import Any
 
 import pytest
 from django.conf import settings
-from django.contrib.auth.models import Group, User
+from django.contrib.auth.models import Group
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory.core.roles import CAN, Capability, Role
 from inventory.models import Node
 from inventory.services.attempts import MOST_FAILURES
-from tests.site_campus import PASSWORD, whole_campus
+from tests.site_campus import PASSWORD, person, whole_campus
 
 pytestmark = pytest.mark.django_db
 
@@ -45,7 +45,7 @@ def address(pattern: URLPattern) -> str:
 
 def someone(role: Role | None) -> Client:
     """Return a client signed in as someone with this role."""
-    user = User.objects.create_user(f"one-{role}", password=PASSWORD)
+    user = person(f"one-{role}")
     if role:
         user.groups.add(Group.objects.get(name=role.value))
     client = Client()
@@ -128,8 +128,8 @@ def test_a_refusal_says_who_can() -> None:
 
 
 def test_repeated_failures_must_wait_and_other_names_need_not() -> None:
-    User.objects.create_user("ada", password=PASSWORD)
-    User.objects.create_user("ben", password=PASSWORD)
+    person("ada")
+    person("ben")
     client = Client(REMOTE_ADDR="10.1.2.3")
     for _ in range(MOST_FAILURES):
         client.post(reverse("sign-in"), {"username": "ada", "password": "wrong"})
@@ -139,7 +139,7 @@ def test_repeated_failures_must_wait_and_other_names_need_not() -> None:
 
 
 def test_one_failure_short_of_the_limit_may_still_sign_in() -> None:
-    User.objects.create_user("eve", password=PASSWORD)
+    person("eve")
     client = Client(REMOTE_ADDR="10.1.2.4")
     for _ in range(MOST_FAILURES - 1):
         client.post(reverse("sign-in"), {"username": "eve", "password": "wrong"})

@@ -1,0 +1,104 @@
+"""A real browser against the running site; Chromium must be there where CI is set, and its absence is loud elsewhere."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+
+from tests.site_campus import PASSWORD, whole_campus
+
+SHOTS = Path(__file__).parent / "shots"
+ARGUMENTS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+WIDTHS = {"desk": 1280, "phone": 360}
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """Return where Chromium is; without it these tests are skipped, but never in CI."""
+    path = shutil.which("chromium")
+    if path is None and os.environ.get("CI"):
+        pytest.fail("Chromium is not installed, and CI must not pass without the browser tests.")
+    if path is None:
+        pytest.skip("NOT TESTED IN A BROWSER: Chromium is not installed (Debian: apt-get install chromium).")
+    return path
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _django_beside_a_browser() -> Iterator[None]:
+    """Let Django work although the browser's own event loop runs in this thread."""
+    before = os.environ.get("DJANGO_ALLOW_ASYNC_UNSAFE")
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    yield
+    if before is None:
+        del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+@pytest.fixture(scope="session")
+def browser(chromium: str) -> Iterator[Browser]:
+    with sync_playwright() as play:
+        running = play.chromium.launch(executable_path=chromium, args=list(ARGUMENTS))
+        yield running
+        running.close()
+
+
+@pytest.fixture
+def people(transactional_db: None) -> dict[str, User]:
+    """Return the people of the invented campus, which is built afresh for each test."""
+    return whole_campus()
+
+
+Opened = Callable[..., Page]
+
+
+@pytest.fixture
+def open_site(browser: Browser, live_server: Any, people: dict[str, User]) -> Iterator[Opened]:
+    """Return a function that opens the site at a width as someone, and fails if a request leaves the site."""
+    contexts: list[BrowserContext] = []
+    strayed: list[str] = []
+
+    def watch(request: Request) -> None:
+        if not request.url.startswith((live_server.url, "data:")):
+            strayed.append(request.url)
+
+    def opened(role: str = "super", width: str = "desk", **options: Any) -> Page:
+        context = browser.new_context(viewport={"width": WIDTHS[width], "height": 800}, base_url=live_server.url, **options)
+        contexts.append(context)
+        context.on("request", watch)
+        page = context.new_page()
+        page.on("console", lambda message: strayed.append(message.text) if message.type == "error" else None)
+        if role:
+            sign_in(page, role)
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert strayed == []
+
+
+def sign_in(page: Page, role: str) -> None:
+    """Sign in by the form, as people do."""
+    page.goto("/sign-in/")
+    page.get_by_label("Name").fill(role)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+
+
+def shoot(page: Page, name: str) -> None:
+    """Keep a picture of the whole page, to look at."""
+    SHOTS.mkdir(exist_ok=True)
+    page.screenshot(path=SHOTS / f"{name}.png", full_page=True)
+
+

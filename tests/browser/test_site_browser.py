@@ -1,0 +1,177 @@
+"""Every page in a real browser: no violation that axe can find, no request that leaves the site, no need for a mouse."""
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from inventory.models import Node
+from tests.browser.conftest import shoot, sign_in
+
+pytestmark = pytest.mark.browser
+
+Opened = Callable[..., Page]
+
+# WCAG 2.2 A and AA, and what axe calls best practices.
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa", "best-practice"]}
+
+PAGES = {
+    "campus": "/",
+    "stations": "/stations/",
+    "stations-narrowed": "/stations/?verdict=new+cable&sort=-age&building=NO-SUCH",
+    "materials": "/materials/",
+    "search": "/search/?q=b1",
+    "search-none": "/search/?q=no+such+thing",
+    "words": "/words/",
+    "sources": "/sources/",
+    "workbook": "/workbook/",
+    "no-such-page": "/no/such/page/",
+}
+
+
+def judged(page: Page) -> list[str]:
+    """Return what axe finds wrong with the page as it stands."""
+    found = Axe().run(page, options=RULES).response["violations"]
+    return [f"{one['id']}: {node['html'][:160]}" for one in found for node in one["nodes"]]
+
+
+def overflows(page: Page) -> bool:
+    """Tell whether the page itself scrolls sideways."""
+    wide: bool = page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
+    return wide
+
+
+@pytest.mark.parametrize("width", ["desk", "phone"])
+def test_no_page_has_a_violation_or_scrolls_sideways(open_site: Opened, width: str) -> None:
+    page = open_site(width=width)
+    station = Node.objects.filter(model__kind="station").earliest("key")
+    ones = {
+        "station": f"/stations/{station.pk}/",
+        "building": f"/buildings/{station.building_id}/",
+        "room": f"/rooms/{station.room_id}/",
+    }
+    for name, address in (PAGES | ones).items():
+        page.goto(address)
+        shoot(page, f"{name}-{width}")
+        assert judged(page) == [], name
+        assert not overflows(page), name
+
+
+def test_no_page_has_a_violation_in_the_dark(open_site: Opened) -> None:
+    page = open_site(color_scheme="dark")
+    for name, address in PAGES.items():
+        page.goto(address)
+        assert judged(page) == [], name
+    shoot(page, "dark")
+
+
+@pytest.mark.parametrize("width", ["desk", "phone"])
+def test_sign_in_and_refusals_have_no_violation(open_site: Opened, width: str) -> None:
+    page = open_site(role="", width=width)
+    page.goto("/")
+    expect(page).to_have_title(re.compile("Sign in"))
+    assert judged(page) == []
+    page.get_by_role("button", name="Sign in").click()
+    assert judged(page) == []
+    shoot(page, f"sign-in-{width}")
+    sign_in(page, "nobody")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Not for your role")
+    assert judged(page) == []
+    shoot(page, f"refused-{width}")
+
+
+def test_the_whole_way_from_sign_in_to_a_failure_on_record_goes_by_keyboard(open_site: Opened) -> None:
+    page = open_site(role="")
+    page.goto("/sign-in/")
+    page.keyboard.type("crew")
+    page.keyboard.press("Tab")
+    page.keyboard.type("weir-lamp-quay-19")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Campus")
+    follow(page, "Stations")
+    follow(page, "B1-L0-S0")
+    reach(page, "summary.button")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.type("slider 2 jumps")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("status")).to_contain_text("is on record")
+    expect(page.get_by_text("slider 2 jumps")).to_be_visible()
+
+
+def test_the_first_tab_skips_to_the_page(open_site: Opened) -> None:
+    page = open_site(role="reader")
+    page.goto("/stations/")
+    page.keyboard.press("Tab")
+    assert focused(page, "e => e.textContent") == "Skip to the page"
+    assert page.evaluate("document.activeElement.getBoundingClientRect().left") >= 0
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    assert focused(page, "e => e.closest('main') !== null")
+
+
+def test_everything_that_takes_focus_shows_it(open_site: Opened) -> None:
+    page = open_site(role="super")
+    page.goto("/stations/")
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        width = focused(page, "e => parseFloat(getComputedStyle(e).outlineWidth)")
+        assert width >= 2, focused(page, "e => e.outerHTML.slice(0, 120)")
+
+
+def test_a_click_on_a_bar_of_the_campus_lists_those_stations(open_site: Opened) -> None:
+    page = open_site(role="reader")
+    page.goto("/")
+    bar = page.get_by_role("link", name="Age not known", exact=False)
+    count = (bar.get_attribute("aria-label") or "").split(": ")[1].split()[0]
+    bar.click()
+    expect(page.get_by_text(f"{count} stations")).to_be_visible()
+
+
+def test_print_shows_the_sheet_and_its_title_block_and_no_controls(open_site: Opened) -> None:
+    page = open_site(role="reader")
+    page.goto("/stations/")
+    page.emulate_media(media="print")
+    expect(page.locator(".topline")).to_be_hidden()
+    expect(page.locator(".filters")).to_be_hidden()
+    expect(page.locator(".titleblock")).to_be_visible()
+    assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
+    shoot(page, "print")
+
+
+def test_a_page_with_all_that_it_loads_weighs_less_than_100_kb(open_site: Opened) -> None:
+    page = open_site(role="reader")
+    weights: list[int] = []
+    page.on("response", lambda answer: weights.append(len(answer.body())) if answer.status == 200 else None)
+    for address in ("/", "/stations/", "/materials/"):
+        weights.clear()
+        page.goto(address, wait_until="networkidle")
+        assert 0 < sum(weights) < 100_000, address
+
+
+def focused(page: Page, question: str) -> Any:
+    """Return what the function says of the element that has the focus."""
+    return page.evaluate(f"({question})(document.activeElement)")
+
+
+def reach(page: Page, selector: str) -> None:
+    """Press Tab until an element that matches has the focus."""
+    for _ in range(200):
+        page.keyboard.press("Tab")
+        if focused(page, f"e => e.matches({selector!r})"):
+            return
+    pytest.fail(f"no way to {selector} by keyboard")
+
+
+def follow(page: Page, words: str) -> None:
+    """Press Tab until a link with these words has the focus, then Enter."""
+    for _ in range(200):
+        page.keyboard.press("Tab")
+        if focused(page, "e => e.tagName === 'A' && e.textContent.trim()") == words:
+            page.keyboard.press("Enter")
+            page.wait_for_load_state()
+            return
+    pytest.fail(f"no way to the link {words} by keyboard")
