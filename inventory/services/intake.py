@@ -19,7 +19,7 @@ from inventory.store.changes import RowChange
 from inventory.store.history import Stamp
 from inventory.store.references import References
 from inventory.store.stored import known_keys
-from inventory.store.taking import SheetCounts, SheetOutcome, Wish, store_sheet, unfit
+from inventory.store.taking import SheetCounts, SheetOutcome, Wish, store_sheet
 from inventory.store.targets import By, Targets, sheets_of
 from inventory.workbook.check import check_rows
 from inventory.workbook.read import read_workbook
@@ -195,7 +195,7 @@ def _lock(targets: Targets) -> None:
 
 def _check(coming: _Intake) -> tuple[Problem, ...]:
     rows = coming.rows
-    found = [*rows.problems, *check_rows(rows, known_keys(coming.targets)), *unfit(rows.sheets, coming.targets)]
+    found = [*rows.problems, *check_rows(rows, known_keys(coming.targets))]
     for check in coming.checks:
         found += check(rows)
     return tuple(found)

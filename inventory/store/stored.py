@@ -2,12 +2,10 @@
 """What is stored, as the workbook writes it: whole sheets, and the keys that checks need."""
 
 from collections.abc import Iterable
-from decimal import Decimal
-from typing import Any
 
 from inventory.models import Bus, EquipmentModel, Node, Protocol, Run
 from inventory.store.targets import TARGETS, Target, Targets, key_path, natural_key, sheets_of
-from inventory.workbook.columns import Kind, Sheet
+from inventory.workbook.columns import Sheet
 from inventory.workbook.rows import KnownKeys, RowKey, SheetRows
 from inventory.workbook.sheets import SHEETS
 
@@ -26,13 +24,8 @@ def _sheet_rows(sheet: Sheet, target: Target) -> SheetRows:
     found = target.model._default_manager.filter(**target.owned).order_by().values_list(*paths)
     key_at = [[column.name for column in sheet.columns].index(name) for name in sheet.key]
     rows = sorted(found.iterator(READ_AT_ONCE), key=lambda row: [(row[at] is not None, row[at]) for at in key_at])
-    columns = {column.name: [_typed(row[at], column.kind) for row in rows] for at, column in enumerate(sheet.columns)}
+    columns = {column.name: [row[at] for row in rows] for at, column in enumerate(sheet.columns)}
     return SheetRows(sheet=sheet, numbers=list(range(FIRST_ROW, FIRST_ROW + len(rows))), columns=columns)
-
-
-def _typed(value: Any, kind: Kind) -> object:
-    """Return a value as rows hold it: a number kept as a decimal is a float on the sheet."""
-    return float(value) if kind is Kind.NUMBER and isinstance(value, Decimal) else value
 
 
 def known_keys(targets: Targets = TARGETS) -> KnownKeys:

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from inventory.core.problems import Problem, Severity
-from inventory.store.cells import adapted, too_large
+from inventory.store.cells import adapted
 from inventory.store.changes import RowChange, changed_rows
 from inventory.store.history import CHANGED, NEW, Stamp, write_history
 from inventory.store.references import References, lost_references
 from inventory.store.staging import MATCHED, Staging, Tally
-from inventory.store.targets import DjangoField, Target, Targets, field_of, fields_by_column
+from inventory.store.targets import DjangoField, Target, field_of, fields_by_column
 from inventory.workbook.columns import Kind
 from inventory.workbook.rows import SheetRows
 
@@ -44,17 +44,6 @@ class Wish:
 
     changed_rows: int = 0
     absent_rows: bool = False
-
-
-def unfit(sheets: dict[str, SheetRows], targets: Targets) -> tuple[Problem, ...]:
-    """Return an error for each number in the workbook that the database could not hold."""
-    return tuple(
-        problem
-        for code, rows in sheets.items()
-        for name in rows.columns
-        if rows.sheet.column(name).kind in (Kind.NUMBER, Kind.WHOLE, Kind.MONEY)
-        for problem in too_large(rows, rows.sheet.column(name), field_of(targets[code].model, name))
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from operator import itemgetter
 from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
 
 from inventory.core.problems import Severity
-from inventory.workbook.cells import Fault, read_cells, within_limits
+from inventory.workbook.cells import DIGITS_KEPT, Fault, read_cells, within_limits
 from inventory.workbook.columns import Column, OtherUnit, Sheet
 from inventory.workbook.gather import Gathered
 from inventory.workbook.package import PackageError, look_at
@@ -296,7 +296,8 @@ def _read_place(table: _Table, place: Place) -> list[object]:
 def _converted(place: Place, factor: float, cells: list[object]) -> tuple[list[object], list[tuple[int, Fault]]]:
     """Read a column in its other unit and convert it to its own, whose limits count."""
     values, faults = read_cells(replace(place.column, lowest=None, highest=None), cells)
-    converted = [value * factor if isinstance(value, float) else None for value in values]
+    # to the digits that a spreadsheet keeps: what is written out again must come back the same
+    converted = [float(f"{value * factor:.{DIGITS_KEPT}g}") if isinstance(value, float) else None for value in values]
     for at, value in enumerate(converted):
         fault = None if value is None else within_limits(place.column, value)
         if fault is not None:

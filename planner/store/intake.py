@@ -5,9 +5,9 @@ from collections.abc import Callable
 from inventory.core.problems import Problem, Severity
 from inventory.models import Method
 from inventory.store.targets import TARGETS, By, Target
-from inventory.workbook.rows import SheetRows, WorkbookRows
+from inventory.workbook.rows import WorkbookRows
 from planner.core.brief import Brief as BriefRecord
-from planner.core.brief_text import read_brief, read_days
+from planner.core.brief_text import read_brief
 from planner.models import Brief, BriefSetting, Closure, Crew, Phase
 from planner.models.briefs import FIRST_BRIEF
 
@@ -87,33 +87,4 @@ def _no_such_method(name: str, number: int) -> Problem:
     )
 
 
-def check_crews(rows: WorkbookRows) -> tuple[Problem, ...]:
-    """Return an error for each crew whose days are no days."""
-    sheet = rows.sheets.get("crews")
-    if sheet is None:
-        return ()
-    cells = zip(sheet.numbers, sheet.column("days"), strict=True)
-    return tuple(_no_days(sheet, number, str(text)) for number, text in cells if text is not None and not _days(text))
-
-
-def _days(text: object) -> tuple[int, ...]:
-    try:
-        return read_days(str(text))
-    except ValueError:
-        return ()
-
-
-def _no_days(sheet: SheetRows, number: int, text: str) -> Problem:
-    return Problem(
-        code="days",
-        severity=Severity.ERROR,
-        message=f"The days {text!r} cannot be read.",
-        remedy="Write days, such as Mon Tue Wed, or Mon-Fri.",
-        sheet=sheet.sheet.title,
-        row=number,
-        column=sheet.sheet.column("days").heading,
-        value=text,
-    )
-
-
-PLANNER_CHECKS: tuple[Callable[[WorkbookRows], tuple[Problem, ...]], ...] = (check_brief, check_crews)
+PLANNER_CHECKS: tuple[Callable[[WorkbookRows], tuple[Problem, ...]], ...] = (check_brief,)
