@@ -141,6 +141,14 @@ def test_a_gateway_shared_by_two_segments_is_bought_and_freed_once() -> None:
     assert order.freed == (("GW-2", 1), ("WS-20", 2))
 
 
+def test_a_gateway_that_is_the_new_model_already_is_neither_bought_nor_freed() -> None:
+    draft = _draft()
+    draft.nodes = [replace(row, model="GW-7") if row.key == "G1" else row for row in draft.nodes]
+    (order,) = _make("L1", draft=draft)
+    assert "P-2107" not in {need.part for need in order.parts}
+    assert order.freed == (("WS-20", 1),)
+
+
 def test_extras_bring_their_parts_only_where_they_are_needed() -> None:
     extra = MethodPart(part="P-1003", quantity=Decimal(2), per="segment", when="end resistor")
     draft = _draft(replace(METHOD, parts=(*METHOD.parts, extra)))

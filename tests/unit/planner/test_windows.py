@@ -145,6 +145,25 @@ def test_a_closure_of_campus_building_or_room_keeps_work_out(where: dict[str, in
     assert _hours(_find(replace(_campus(), closures=(closure,)))) == ["02 20:00 - 02 22:00"]
 
 
+def test_a_closed_building_keeps_crews_out_even_where_none_of_its_rooms_goes_dark() -> None:
+    closure = _closure(
+        "keep out", datetime(2027, 3, 2, 22, tzinfo=UTC), datetime(2027, 3, 3, 12, tzinfo=UTC), building=0
+    )
+    campus = replace(_campus(), closures=(closure,))
+    assert _hours(_find(campus, replace(ORDER, rooms=()))) == ["02 20:00 - 02 22:00"]
+
+
+def test_a_welcome_to_one_of_two_rooms_does_not_admit_work_on_both() -> None:
+    day = replace(CREW, shift_from_min=8 * 60, shift_to_min=16 * 60)
+    welcome = _closure(
+        "welcome", datetime(2027, 3, 2, 9, tzinfo=UTC), datetime(2027, 3, 2, 12, tzinfo=UTC), building=0, room=0
+    )
+    campus = replace(_campus(), closures=(welcome,))
+    assert _find(campus, crews=(day,)).windows
+    for rooms in ((("B1", "1.01"), ("B1", "1.02")), (("B1", "1.02"), ("B1", "1.01"))):
+        assert not _find(campus, replace(ORDER, rooms=rooms), crews=(day,)).windows
+
+
 def test_a_closure_of_another_room_is_none_of_ours() -> None:
     closure = _closure(
         "keep out", datetime(2027, 3, 2, tzinfo=UTC), datetime(2027, 3, 4, tzinfo=UTC), building=0, room=1
