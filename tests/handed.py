@@ -39,6 +39,7 @@ def order(key: str, building: str, *, stations: int, parts: str, labour: str = "
         cost_parts=Decimal(parts),
         cost_labour=Decimal(labour),
         cost_outage=Decimal("12.50"),
+        cost_call_out=Decimal("10.00"),
         currency="EUR",
         unpriced=(),
         benefit=1.5,

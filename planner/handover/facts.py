@@ -8,10 +8,12 @@ from zoneinfo import ZoneInfo
 from inventory.core.catalogue import Method
 from inventory.core.snapshot import Building, Room, Snapshot
 from planner.core.brief import Brief
-from planner.core.findings import Finding, SegmentReport
+from planner.core.findings import Finding, Outcome, SegmentReport
 from planner.core.landing import LandingRow, check_landing, landing_table
 from planner.core.materials import Takeoff, TakeoffLine
 from planner.core.plans import Order, PhaseSummary, Placed, Plan, WindowsOfOrder
+
+MOST_FINDINGS = 100_000  # more than anyone reads on a sheet; the site has them all
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,11 +56,6 @@ class Handed:
         """Windows by order."""
         return {windows.order: windows for windows in self.windows}
 
-    @cached_property
-    def reports_of(self) -> dict[str, SegmentReport]:
-        """Verdicts by segment."""
-        return {report.segment: report for report in self.reports}
-
     def zone(self, building: str | None) -> ZoneInfo:
         """Return the zone whose clock hangs in the building."""
         found = self.buildings.get(building) if building is not None else None
@@ -99,13 +96,6 @@ class OrderRow:
     end: datetime | None
     dark_from: datetime | None
     dark_to: datetime | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PhaseRow:
-    """One phase of the plan."""
-
-    phase: PhaseSummary
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,20 +171,22 @@ def _order_row(handed: Handed, order: Order, reason: str | None) -> OrderRow:
     )
 
 
-def phase_rows(handed: Handed) -> tuple[PhaseRow, ...]:
+def phase_rows(handed: Handed) -> tuple[PhaseSummary, ...]:
     """Return the phases in the order of their dates."""
-    phases = sorted(handed.plan.phases, key=lambda phase: (phase.start, phase.phase))
-    return tuple(PhaseRow(phase=phase) for phase in phases)
+    return tuple(sorted(handed.plan.phases, key=lambda phase: (phase.start, phase.phase)))
 
 
 def finding_rows(handed: Handed) -> tuple[FindingRow, ...]:
-    """Return every finding of every segment that has old stations."""
-    return tuple(
+    """Return the findings of the segments that have old stations; of very many only those that do not plainly pass."""
+    rows = [
         FindingRow(report=report, finding=finding)
         for report in handed.reports
         if report.old_stations
         for finding in report.findings
-    )
+    ]
+    if len(rows) > MOST_FINDINGS:
+        rows = [row for row in rows if row.finding.outcome is not Outcome.PASS][:MOST_FINDINGS]
+    return tuple(rows)
 
 
 def purchase_rows(handed: Handed) -> tuple[PurchaseRow, ...]:

@@ -3,9 +3,9 @@
 from collections.abc import Callable
 from typing import Any
 
-from planner.core.findings import SegmentReport
+from planner.core.findings import Outcome, SegmentReport
 from planner.core.materials import TakeoffLine
-from planner.core.plans import Order
+from planner.core.plans import Order, PhaseSummary
 from planner.handover.columns import Column, Row, Shape, Table, Value
 from planner.handover.facts import (
     DowntimeRow,
@@ -13,7 +13,6 @@ from planner.handover.facts import (
     Handed,
     MethodLanding,
     OrderRow,
-    PhaseRow,
     PurchaseRow,
     SurveyRow,
     downtime_rows,
@@ -55,19 +54,29 @@ def _lowest_volts(report: SegmentReport) -> float | None:
     return round(min(known), 2) if known and len(known) == len(volts) else None
 
 
-PHASES: tuple[Column[PhaseRow], ...] = (
-    _column("phase", "Phase", 14, Shape.TEXT, lambda row: row.phase.phase),
-    _column("start", "Start", 13, Shape.DATE, lambda row: row.phase.start),
-    _column("end", "End", 13, Shape.DATE, lambda row: row.phase.end),
+def _not_passed(report: SegmentReport) -> str | None:
+    """Return the rules that do not plainly pass, with their outcome."""
+    told = [
+        f"{finding.rule} {finding.outcome.value}" for finding in report.findings if finding.outcome is not Outcome.PASS
+    ]
+    if told:
+        return ", ".join(told)
+    return "all pass" if report.findings else None
+
+
+PHASES: tuple[Column[PhaseSummary], ...] = (
+    _column("phase", "Phase", 14, Shape.TEXT, lambda row: row.phase),
+    _column("start", "Start", 13, Shape.DATE, lambda row: row.start),
+    _column("end", "End", 13, Shape.DATE, lambda row: row.end),
     _reckoned("orders", "Orders", 9, Shape.WHOLE, "=COUNTIF({Orders.phase},{phase})", total=True),
     _reckoned("stations", "Stations", 9, Shape.WHOLE, "=SUMIF({Orders.phase},{phase},{Orders.count})", total=True),
     _reckoned("cost", "Cost", 16, Shape.MONEY, "=SUMIF({Orders.phase},{phase},{Orders.cost})", total=True),
-    _column("budget", "Budget", 16, Shape.MONEY, lambda row: row.phase.budget, total=True),
+    _column("budget", "Budget", 16, Shape.MONEY, lambda row: row.budget, total=True),
     _reckoned("left", "Left", 16, Shape.MONEY, '=IF({budget}="","",{budget}-{cost})'),
-    _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.phase.currency),
-    _column("first", "First night", 13, Shape.DATE, lambda row: row.phase.first_night),
-    _column("last", "Last night", 13, Shape.DATE, lambda row: row.phase.last_night),
-    _column("order_by", "Materials order by", 13, Shape.DATE, lambda row: row.phase.materials_order_by),
+    _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.currency),
+    _column("first", "First night", 13, Shape.DATE, lambda row: row.first_night),
+    _column("last", "Last night", 13, Shape.DATE, lambda row: row.last_night),
+    _column("order_by", "Materials order by", 13, Shape.DATE, lambda row: row.materials_order_by),
 )
 
 ORDERS: tuple[Column[OrderRow], ...] = (
@@ -92,7 +101,8 @@ ORDERS: tuple[Column[OrderRow], ...] = (
     _column("parts", "Parts", 14, Shape.MONEY, lambda row: row.order.cost_parts, total=True),
     _column("labour", "Labour", 14, Shape.MONEY, lambda row: row.order.cost_labour, total=True),
     _column("dark", "Outage cost", 14, Shape.MONEY, lambda row: row.order.cost_outage, total=True),
-    _reckoned("cost", "Cost", 14, Shape.MONEY, "={parts}+{labour}+{dark}", total=True),
+    _column("call_out", "Call-out", 12, Shape.MONEY, lambda row: row.order.cost_call_out, total=True),
+    _reckoned("cost", "Cost", 14, Shape.MONEY, "={parts}+{labour}+{dark}+{call_out}", total=True),
     _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.order.currency),
     _column("unpriced", "Price not known", 16, Shape.LONG_TEXT, lambda row: _listed(row.order.unpriced)),
     _column("benefit", "Benefit", 9, Shape.NUMBER, lambda row: row.order.benefit, total=True),
@@ -114,6 +124,7 @@ SEGMENTS: tuple[Column[SegmentReport], ...] = (
     _column("rate", "Bit rate (kbit/s)", 9, Shape.NUMBER, lambda row: row.bit_rate_kbit_s),
     _column("wire", "Wire (m)", 10, Shape.NUMBER, lambda row: row.wire_m, total=True),
     _column("volts", "Lowest voltage (V)", 10, Shape.NUMBER, _lowest_volts),
+    _column("findings", "Findings", 30, Shape.LONG_TEXT, _not_passed),
     _column("questions", "Questions", 9, Shape.WHOLE, lambda row: len(row.questions), total=True),
 )
 
@@ -235,7 +246,7 @@ def handover_tables(handed: Handed) -> tuple[Table[Any], ...]:
             title="Phases",
             columns=PHASES,
             rows=phase_rows(handed),
-            currency=lambda row: row.phase.currency,
+            currency=lambda row: row.currency,
             empty="no phase",
         ),
         Table(

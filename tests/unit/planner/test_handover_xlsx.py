@@ -113,12 +113,20 @@ def test_only_the_moment_of_making_dates_the_file(content: bytes) -> None:
 
 
 def test_phase_costs_are_live_sums_of_its_orders(book: Workbook) -> None:
-    # parts 100.10 + labour 80.00 + outage 12.50 = 192.60; A-2: 50.05 + 80.00 + 12.50 = 142.55
-    assert value_at(book, "Phases", 2, "Cost") == pytest.approx(192.60)
-    assert value_at(book, "Phases", 3, "Cost") == pytest.approx(142.55)
-    assert value_at(book, "Phases", 4, "Cost") == pytest.approx(335.15)
+    # parts 100.10 + labour 80.00 + outage 12.50 + call-out 10.00 = 202.60; A-2: 50.05 instead of 100.10 = 152.55
+    assert value_at(book, "Phases", 2, "Cost") == pytest.approx(202.60)
+    assert value_at(book, "Phases", 3, "Cost") == pytest.approx(152.55)
+    assert value_at(book, "Phases", 4, "Cost") == pytest.approx(355.15)
     assert [value_at(book, "Phases", row, "Stations") for row in (2, 3, 4)] == [2, 1, 3]
-    assert value_at(book, "Phases", 2, "Left") == pytest.approx(300 - 192.60)
+    assert value_at(book, "Phases", 2, "Left") == pytest.approx(300 - 202.60)
+
+
+def test_an_order_costs_on_the_sheet_what_it_costs_in_the_plan(book: Workbook) -> None:
+    costs = {order.key: float(order.cost) for order in small_handover().orders}
+    for row in (2, 3, 4):
+        assert value_at(book, "Orders", row, "Cost") == pytest.approx(
+            costs[str(value_at(book, "Orders", row, "Order"))]
+        )
 
 
 def test_a_phase_without_budget_has_nothing_left_to_say(book: Workbook) -> None:
@@ -142,7 +150,7 @@ def test_summary_counts_follow_the_other_sheets(book: Workbook) -> None:
     assert sums.value(page, f"B{said['Old stations in all']}") == 8
     assert sums.value(page, f"B{said['survey first']}") == 1
     assert sums.value(page, f"C{said['survey first']}") == 5
-    assert sums.value(page, f"B{said['Cost of the plan']}") == pytest.approx(335.15)
+    assert sums.value(page, f"B{said['Cost of the plan']}") == pytest.approx(355.15)
 
 
 def test_two_currencies_are_never_added(book: Workbook) -> None:
