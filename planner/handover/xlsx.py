@@ -125,7 +125,7 @@ def _write_totals(page: Worksheet, table: Table[Any]) -> None:
     first = table.last_row + 1
     currencies = table.currencies or ("",)
     for number, currency in enumerate(currencies, start=first):
-        label = f"Total {currency}".strip() if len(currencies) > 1 else "Total"
+        label = f"Total {currency}".strip() if len(currencies) > 1 else "Total shown"
         _put(_at(page, number, 1), label, live=False)
         for place, column in enumerate(table.columns, start=1):
             cell = _at(page, number, place)

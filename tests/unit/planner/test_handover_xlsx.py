@@ -242,7 +242,7 @@ def test_every_sheet_prints_on_the_paper_with_its_headings(book: Workbook) -> No
 
 def test_filters_cover_the_rows_and_leave_the_totals_alone(book: Workbook) -> None:
     assert book["Orders"].auto_filter.ref.endswith("4")  # three orders in rows 2 to 4, total in row 5
-    assert book["Orders"].cell(row=5, column=1).value == "Total"
+    assert book["Orders"].cell(row=5, column=1).value == "Total shown"
 
 
 def test_a_hand_over_of_nothing_says_so_on_every_sheet() -> None:
