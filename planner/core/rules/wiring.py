@@ -63,7 +63,8 @@ def judge_layout(case: Case) -> Finding:
 
 def _stubs_allowed(case: Case) -> Finding:
     assert case.row is not None  # noqa: S101 - the caller looked
-    if case.row.longest_stub_m is None and case.row.all_stubs_m is None:
+    row = case.row
+    if row.longest_stub_m is None and row.all_stubs_m is None and row.less_per_stub_m is None:
         missing = (f"Longest stub of protocol {case.row.protocol}",)
         return asks("layout", "The line has branches, and how long a stub may be is not on record.", missing)
     why = f"One trunk with {say(case.all_stubs_m, 'm')} of stubs."
