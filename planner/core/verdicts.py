@@ -5,11 +5,12 @@ by the rules, and the cheapest option that converts gives the report.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from inventory.core.catalogue import Part
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
@@ -43,7 +44,12 @@ class Judged:
     settled: Settled
     verdict: Verdict
     decided_by: str | None
-    price: tuple[bool, float]  # whether a price is not known, and the sum of those that are
+    parts: Mapping[str, Part]
+
+    @property
+    def price(self) -> tuple[bool, float]:
+        """Return whether a price is not known, and the sum of those that are."""
+        return price_of(self.settled.case, self.parts)
 
     @property
     def signature(self) -> tuple[str, str]:
@@ -173,13 +179,13 @@ def _judge_all(campus: Campus) -> dict[int, list[Judged]]:
     found: dict[int, list[Judged]] = defaultdict(list)
     for trial, (label, _) in enumerate(campus.tries):
         settled = settle(maker.case(trial))
-        found[label].append(_judged(label, settled, price_of(settled.case, parts)))
+        found[label].append(_judged(label, settled, parts))
     return dict(found)
 
 
-def _judged(label: int, settled: Settled, price: tuple[bool, float]) -> Judged:
+def _judged(label: int, settled: Settled, parts: Mapping[str, Part]) -> Judged:
     verdict, decided_by = verdict_of(settled)
-    return Judged(label=label, settled=settled, verdict=verdict, decided_by=decided_by, price=price)
+    return Judged(label=label, settled=settled, verdict=verdict, decided_by=decided_by, parts=parts)
 
 
 def verdict_of(settled: Settled) -> tuple[Verdict, str | None]:
@@ -206,7 +212,7 @@ def _with_gateways(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int,
     for label, options in judged.items():
         others = campus.neighbours(label)
         final[label] = [
-            _judged(label, with_neighbours(one.settled, tuple(_fates(campus, one, others, judged))), one.price)
+            _judged(label, with_neighbours(one.settled, tuple(_fates(campus, one, others, judged))), one.parts)
             for one in options
         ]
     return final
@@ -251,8 +257,12 @@ def _choose_all(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, Ju
     for label, options in judged.items():
         signatures = {agreed[gateway] for gateway in campus.gateways_of.get(label, ()) if gateway in agreed}
         fitting = [one for one in options if one.verdict in CONVERTIBLE and one.signature in signatures]
-        final[label] = min(fitting or options, key=lambda one: _order(one, preferred))
+        final[label] = _first(fitting or options, preferred)
     return final
+
+
+def _first(options: list[Judged], preferred: frozenset[str]) -> Judged:
+    return options[0] if len(options) == 1 else min(options, key=lambda one: _order(one, preferred))
 
 
 def _agreed(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, tuple[str, str]]:
@@ -264,7 +274,9 @@ def _agreed(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, tuple[
         for label in labels:
             for signature, one in _best_by_signature(judged.get(label, ()), preferred).items():
                 ways[signature].append(one)
-        if ways:
+        if len(ways) == 1:
+            found[gateway] = next(iter(ways))
+        elif ways:
             found[gateway] = min(ways, key=lambda signature: _way_order(ways[signature], signature, preferred))
     return found
 

@@ -44,11 +44,16 @@ class Member:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wire:
-    """One run: its recorded cable and length, the patch leads on it, its ends that are worked on, its current afterwards [A]."""
+    """One run: its recorded cable and length, the patch leads on it, its ends that are worked on, its current afterwards [A].
+
+    `area_mm2` and `power_pairs` are those of its cable, None where they are not known.
+    """
 
     key: str
     bus: str | None
     cable: Cable | None
+    area_mm2: float | None
+    power_pairs: int | None
     length_m: float | None
     leads: int
     cable_ends: int
@@ -90,6 +95,9 @@ class Case:
     row: ProtocolRow | None
     protocol: str | None  # what it carries now
     members: tuple[Member, ...]
+    old: tuple[Member, ...]  # of them: old stations
+    gateways: tuple[Member, ...]
+    sources: tuple[Member, ...]  # what feeds the power pair
     wires: tuple[Wire, ...]
     doubts: tuple[str, ...]  # facts that settle what the records leave open, in words
     doubtful: bool  # whether the membership itself is doubtful
@@ -107,23 +115,7 @@ class Case:
     feed: Feed
     local: Feed
     patch: tuple[Cable | None, ...]  # cables of the patch leads in use
-    neighbours: tuple[Neighbour, ...] = ()
     extras: frozenset[str] = frozenset()  # extras put in
-
-    @property
-    def old(self) -> tuple[Member, ...]:
-        """Return the old stations."""
-        return tuple(member for member in self.members if member.method is not None)
-
-    @property
-    def gateways(self) -> tuple[Member, ...]:
-        """Return the gateways."""
-        return tuple(member for member in self.members if member.kind is NodeKind.GATEWAY)
-
-    @property
-    def sources(self) -> tuple[Member, ...]:
-        """Return what feeds the power pair."""
-        return tuple(member for member in self.members if member.feeds)
 
     @property
     def has_local(self) -> bool:

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from inventory.core.catalogue import Cable, Model
+from inventory.core.catalogue import Cable, Model, NodeKind
+from inventory.core.conductors import power_pairs
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.power import PowerState
 from planner.core.rules.after import Trials, make_trials
 from planner.core.rules.case import Case, Feed, Member, Wire
-from planner.core.rules.columns import model_columns
+from planner.core.rules.columns import area_mm2, model_columns
 from planner.core.rules.doubts import Open
 from planner.core.rules.feeds import Feeds, measure_feeds
 from planner.core.rules.lengths import Lengths, measure_lengths
@@ -76,7 +77,10 @@ class CaseMaker:
         counts = len(nodes)
         self._zone_rows = _rows_by_node([zone.node for zone in snapshot.zones], counts)
         self._scene_rows = _rows_by_node([scene.node for scene in snapshot.scenes], counts)
-        self._cables: list[Cable | None] = [*snapshot.catalogue.cables, None]
+        self._cables = [
+            *((one, area_mm2(one), power_pairs(one)) for one in snapshot.catalogue.cables),
+            (None, None, None),
+        ]
         self._by_key = {cable.key: cable for cable in snapshot.catalogue.cables}
         self._models: list[Model | None] = [*snapshot.catalogue.models, None]
         self._node_columns = list(
@@ -117,6 +121,7 @@ class CaseMaker:
         option = self._options[trials.option[trial]]
         first = int(trials.first_side[trial])
         open_points = self._around.open_points.get(label, self._nothing)
+        members = tuple(self._members(trial, option))
         ends = [int(end) - first if end >= 0 else -1 for end in lengths.end[trial]]
         return Case(
             segment=self._segments.key[label],
@@ -124,7 +129,10 @@ class CaseMaker:
             option=option,
             row=option.rows[0] if option.rows else None,
             protocol=self._around.protocols.get(label),
-            members=tuple(self._members(trial, option)),
+            members=members,
+            old=tuple(one for one in members if one.method is not None),
+            gateways=tuple(one for one in members if one.kind is NodeKind.GATEWAY),
+            sources=tuple(one for one in members if one.feeds),
             wires=tuple(self._wires(trial)),
             doubts=tuple(open_points.facts),
             doubtful=open_points.doubtful,
@@ -193,10 +201,13 @@ class CaseMaker:
             trials.first_wire[trial] : trials.first_wire[trial + 1]
         ]:
             bus, cable, length = self._run_columns[run]
+            kind, area, pairs = self._cables[cable]
             yield Wire(
                 key=snapshot.runs.key[run],
                 bus=snapshot.buses[bus].key if bus >= 0 else None,
-                cable=self._cables[cable],
+                cable=kind,
+                area_mm2=area,
+                power_pairs=pairs,
                 length_m=_number(length),
                 leads=leads,
                 cable_ends=cable_ends,

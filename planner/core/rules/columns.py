@@ -1,33 +1,32 @@
 """The catalogue as columns, so that whole campuses are looked up at once: one row a model or cable, one more for -1."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from inventory.core.catalogue import Catalogue, EndsBus, Model, NodeKind
-from inventory.core.conductors import loop_ohm_per_m
+from inventory.core.catalogue import Cable, Catalogue, EndsBus, Model, NodeKind
+from inventory.core.conductors import ConductorError, loop_ohm_per_m, parse_conductor
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 ENDS_CODE = {EndsBus.NO: 0, EndsBus.YES: 1, EndsBus.SWITCH: 2}
+CATEGORY_MM2 = 0.2  # 24 AWG, the least that category cable is usually made of (common practice)
 PASSIVE = (NodeKind.JUNCTION, NodeKind.SUPPLY)  # kinds that say nothing on the data pair
 
 
 def figure(value: float | None) -> float:
     """Return a figure, NaN where it is not known or cannot be one (below zero, infinite)."""
-    if value is None or not np.isfinite(value) or value < 0:
-        return float("nan")
-    return float(value)
+    return float(value) if value is not None and 0 <= value < math.inf else math.nan
 
 
 def known(value: float | None) -> float | None:
     """Return a figure, None where it is not known or cannot be one."""
-    number = figure(value)
-    return None if np.isnan(number) else number
+    return float(value) if value is not None and 0 <= value < math.inf else None
 
 
 def _column(values: Iterable[float | None]) -> Floats:
@@ -82,3 +81,13 @@ def merged_ends(model: Longs, node: Longs) -> Longs:
     """
     agreed = np.where(model == node, model, ENDS_CODE[EndsBus.SWITCH])
     return np.where(model < 0, node, np.where(node < 0, model, agreed))
+
+
+def area_mm2(cable: Cable) -> float | None:
+    """Return the copper of one power conductor [mm2], None where it cannot be read."""
+    if cable.power_conductor is None:
+        return CATEGORY_MM2 if cable.category is not None else None
+    try:
+        return parse_conductor(cable.power_conductor).area_mm2
+    except ConductorError:
+        return None

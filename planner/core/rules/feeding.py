@@ -3,12 +3,12 @@
 from collections.abc import Iterator
 
 from inventory.core.catalogue import Cable
-from inventory.core.conductors import ConductorError, parse_conductor, power_pairs
+from inventory.core.conductors import power_pairs
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
 from planner.core.rules.answers import SLACK, asks, at_most, facts_open, fails, names, passes, say, worst
 from planner.core.rules.case import Case, Member, Wire
-from planner.core.rules.columns import known
+from planner.core.rules.columns import area_mm2, known
 from planner.core.rules.wiring import cables_in_use, lengths_missing, methods, run_words
 
 PRACTICE = "common practice"
@@ -16,7 +16,6 @@ CONTACT_A = 0.75  # one contact of an RJ45 at 60 C
 CONTACT_SOURCE = "IEC 60603-7, from memory"
 DENSITY_A_PER_MM2 = 4.0
 DENSITY_SOURCE = "common practice: 4 A/mm2 in bundled control cable"
-CATEGORY_MM2 = 0.2  # 24 AWG, the least that category cable is made of (common practice)
 MANY_FOLD = 100.0
 CLASS_2_VA = 100.0
 CLASS_2_V = 30.0
@@ -83,7 +82,7 @@ def _power_missing(case: Case) -> tuple[str, ...]:
 def _cable_missing(cable: Cable) -> Iterator[str]:
     if power_pairs(cable) is None:
         yield f"Power pairs of cable {cable.key}"
-    if cable.category is None and _area_mm2(cable) is None:
+    if cable.category is None and area_mm2(cable) is None:
         yield f"Power conductor of cable {cable.key}"
 
 
@@ -223,22 +222,11 @@ def _carries(case: Case, wire: Wire, missing: tuple[str, ...]) -> Iterator[Findi
     amps = case.amps_in(wire)
     reserve = case.brief.reserve_pct
     amps = abs(amps) if amps == amps else 0.0  # noqa: PLR0124 - NaN: no run leads there from the source
-    area = None if wire.cable is None else _area_mm2(wire.cable)
-    pairs = None if wire.cable is None else power_pairs(wire.cable)
-    if area is not None and pairs:
-        limits = (amps / pairs, area * DENSITY_A_PER_MM2)
+    if wire.area_mm2 is not None and wire.power_pairs:
+        limits = (amps / wire.power_pairs, wire.area_mm2 * DENSITY_A_PER_MM2)
         yield at_most("current", f"Conductor of run {wire.key}", limits, "A", reserve, DENSITY_SOURCE, missing)
     for lead in case.patch if wire.leads else ():
         contacts = None if lead is None else power_pairs(lead)
         if contacts:
             limits = (amps / contacts, CONTACT_A)
             yield at_most("current", f"RJ45 contact on run {wire.key}", limits, "A", reserve, CONTACT_SOURCE, missing)
-
-
-def _area_mm2(cable: Cable) -> float | None:
-    if cable.power_conductor is None:
-        return CATEGORY_MM2 if cable.category is not None else None
-    try:
-        return parse_conductor(cable.power_conductor).area_mm2
-    except ConductorError:
-        return None

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from inventory.core.catalogue import NodeKind
 from planner.core.findings import Finding
 from planner.core.rules.answers import asks, fails, names, passes
-from planner.core.rules.case import Case, Member
+from planner.core.rules.case import Case, Member, Neighbour
 
 PRACTICE = "common practice"
 QUIET = (NodeKind.GATEWAY, NodeKind.SUPPLY, NodeKind.JUNCTION)
@@ -59,6 +59,11 @@ def _may_share(case: Case, mute: list[Member]) -> Finding:
 
 
 def judge_gateway(case: Case) -> Finding:
+    """Tell whether there is one gateway and the method can change it; its other segments are not looked at."""
+    return judge_gateway_among(case, None)
+
+
+def judge_gateway_among(case: Case, neighbours: tuple[Neighbour, ...] | None) -> Finding:
     """Tell whether there is one gateway, what becomes of it, and whether its other segments survive that."""
     if case.option.like_for_like:
         return passes("gateway", f"The bus stays {case.option.new_protocol}: the gateway is left alone.", "method")
@@ -69,7 +74,7 @@ def judge_gateway(case: Case) -> Finding:
         return fails(
             "gateway", f"{names(one.key for one in gateways)}: {len(gateways)} gateways on one wire.", PRACTICE
         )
-    return _change(case, gateways[0]) or _survivors(case, gateways[0])
+    return _change(case, gateways[0]) or _survivors(case, gateways[0], neighbours)
 
 
 def _change(case: Case, gateway: Member) -> Finding | None:
@@ -91,20 +96,20 @@ def _change(case: Case, gateway: Member) -> Finding | None:
     return None
 
 
-def _survivors(case: Case, gateway: Member) -> Finding:
+def _survivors(case: Case, gateway: Member, neighbours: tuple[Neighbour, ...] | None) -> Finding:
     """Judge what the change does to the other segments of the gateway."""
-    cut = [one for one in case.neighbours if one.fate == "cut off"]
+    cut = [one for one in neighbours or () if one.fate == "cut off"]
     if cut:
         why = f"{gateway.key} also serves {names(f'{one.segment} ({one.why})' for one in cut)}: cut off by the change."
         return fails("gateway", why, "method")
-    doubtful = [one for one in case.neighbours if one.fate == "not known"]
-    if doubtful or not case.neighbours:
+    doubtful = [one for one in neighbours or () if one.fate == "not known"]
+    if doubtful or neighbours == ():
         missing = [one.why for one in doubtful] or [f"Other buses of gateway {gateway.key}"]
         why = f"What the change of {gateway.key} does to its other segments is not known."
         return asks("gateway", why, missing, "method")
     new = case.option.new_gateway
     how = f"replaced by {new}" if new else f"set over to {case.option.new_protocol}"
-    others = [one.segment for one in case.neighbours if one.fate == "converts"]
+    others = [one.segment for one in neighbours or () if one.fate == "converts"]
     with_it = f" {names(others)} must convert in the same outage." if others else " Its other segments keep working."
     return passes("gateway", f"{gateway.key} is {how}.{with_it}", "method")
 

@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import SLACK
 from planner.core.rules.case import Case, Neighbour
-from planner.core.rules.table import BY_CODE, RATE, RULES, Rule
-
-PENDING = (Neighbour(segment="", fate="stays", why=""),)  # until its neighbours are judged
+from planner.core.rules.membership import judge_gateway_among
+from planner.core.rules.table import RATE, RULES, Rule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +38,6 @@ class Settled:
 
 def settle(case: Case) -> Settled:
     """Judge a case by every rule; put in what cures what fails."""
-    case = replace(case, neighbours=PENDING)
     before = tuple(rule.judge(case) for rule in RULES)
     failing = [rule for rule, one in zip(RULES, before, strict=True) if one.outcome is Outcome.FAIL]
     cured = _cured(case, [rule for rule in failing if rule.cures])
@@ -105,7 +103,6 @@ def _cure(rule: Rule, case: Case, cured: Case) -> str:
 
 def with_neighbours(settled: Settled, neighbours: tuple[Neighbour, ...]) -> Settled:
     """Return the same with the rule about the gateway judged by what becomes of its other segments."""
-    case = replace(settled.case, neighbours=neighbours)
-    again = BY_CODE["gateway"].judge(case)
-    findings = tuple(again if one.rule == "gateway" else one for one in settled.findings)
-    return Settled(case=case, findings=findings)
+    again = judge_gateway_among(settled.case, neighbours)
+    findings = tuple(again if one.rule == again.rule else one for one in settled.findings)
+    return Settled(case=settled.case, findings=findings)
