@@ -1,12 +1,14 @@
 """The background work that workers do: one Celery task, and the table of kinds of work."""
 
 import logging
+import os
+import signal
 import threading
 from collections.abc import Callable
 from typing import Any
 
 from celery import shared_task
-from celery.signals import worker_ready
+from celery.signals import worker_ready, worker_shutting_down
 from django.db import close_old_connections
 
 from planner.models import Job
@@ -14,7 +16,8 @@ from planner.models.jobs import STOPPED
 from planner.services import assess, handover, intake, jobs, plan
 
 log = logging.getLogger(__name__)
-TEND_EVERY_S = 10.0
+TEND_EVERY_S = 5.0
+KEEPER = "CHANGEOVER_KEEPER"  # process id of the `manage.py serve` that keeps this worker
 
 WORK: dict[str, Callable[[Job, jobs.Tell], jobs.Outcome]] = {
     "intake": intake.do,
@@ -50,18 +53,46 @@ def in_words(error: Exception) -> str:
     return message if expected else f"{type(error).__name__}: {message or 'no message'}"
 
 
-@worker_ready.connect
-def keep_tending(**_: Any) -> None:
-    """Look after jobs for as long as this worker lives."""
-    threading.Thread(target=_tend_for_ever, daemon=True).start()
+class Watch:
+    """Looks after jobs for as long as this worker lives.
 
+    It ends when the worker is told to stop: a job whose process then goes away has not died, it goes on after the
+    next start.
+    """
 
-def _tend_for_ever() -> None:
-    pause = threading.Event()
-    while True:
+    def __init__(self) -> None:
+        self._over = threading.Event()
+
+    def begin(self, **_: Any) -> None:
+        """Begin to look after jobs, in a thread of its own."""
+        self._over.clear()
+        threading.Thread(target=self._keep_tending, daemon=True).start()
+
+    def end(self, **_: Any) -> None:
+        """Stop looking after jobs."""
+        self._over.set()
+
+    def _keep_tending(self) -> None:
+        while not self._over.is_set():
+            if orphaned():
+                os.kill(os.getpid(), signal.SIGTERM)
+            self._tend()
+            self._over.wait(TEND_EVERY_S)
+
+    def _tend(self) -> None:
         try:
             jobs.tend()
         except Exception:  # a passing trouble with the database must not end the watch
             log.exception("could not look after jobs")
         close_old_connections()
-        pause.wait(TEND_EVERY_S)
+
+
+def orphaned() -> bool:
+    """Tell whether `manage.py serve`, which started this worker, is gone."""
+    keeper = os.environ.get(KEEPER)
+    return keeper is not None and os.getppid() != int(keeper)
+
+
+WATCH = Watch()
+worker_ready.connect(WATCH.begin)
+worker_shutting_down.connect(WATCH.end)

@@ -1,6 +1,7 @@
 """`manage.py serve`: the site and a worker, with no server to install."""
 
 import logging
+import os
 import signal
 import subprocess
 import sys
@@ -14,6 +15,7 @@ from django.core.management.base import CommandParser
 from django.core.wsgi import get_wsgi_application
 
 from planner.management.answers import AnsweringCommand, wrong_use
+from planner.tasks import KEEPER
 
 log = logging.getLogger(__name__)
 APPLICATION = "planner.site.celery"
@@ -72,7 +74,8 @@ class WorkerKeeper:
         pool = "threads" if sys.platform == "win32" else "prefork"
         command = [sys.executable, "-m", "celery", "--quiet", "-A", APPLICATION, "worker", "--loglevel", "WARNING"]
         options = ["--pool", pool, "--concurrency", str(self.concurrency), "--without-gossip", "--without-mingle"]
-        return subprocess.Popen([*command, *options])  # noqa: S603 - our own interpreter and words
+        environment = {**os.environ, KEEPER: str(os.getpid())}
+        return subprocess.Popen([*command, *options], env=environment)  # noqa: S603 - our own interpreter and words
 
     def _watch(self) -> None:
         while not self._over.wait(WORKER_AGAIN_S):

@@ -1,0 +1,253 @@
+# ruff: noqa: S310 - every address is this test's own
+"""The product as a newcomer runs it: the demo, the site and its worker as real processes, over real sockets.
+
+Embedded by default; with DATABASE_URL and BROKER_URL the same walk goes over PostgreSQL and Redis or RabbitMQ.
+"""
+
+import json
+import os
+import re
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import dataclass, field
+from http.cookiejar import CookieJar
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+import icalendar
+import openpyxl
+import psycopg
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SHEETS_WITH_ROWS = ("Summary", "Phases", "Orders", "Segments", "Take-off", "Purchases", "Downtime windows")
+OWN_DATABASE = "changeover_serve_test"
+PATIENCE_S = 90.0
+
+
+@dataclass
+class Installation:
+    """One copy of the product with its own home, database and port."""
+
+    environment: dict[str, str]
+    port: int
+    passwords: dict[str, str] = field(default_factory=dict)
+    server: subprocess.Popen[bytes] | None = None
+
+    def manage(self, *words: str) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "manage.py", *words],
+            cwd=ROOT,
+            env=self.environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+
+    def start(self) -> None:
+        command = [sys.executable, "manage.py", "serve", "--port", str(self.port), "--workers", "1"]
+        self.server = subprocess.Popen(command, cwd=ROOT, env=self.environment, stdout=subprocess.DEVNULL)
+        wait_for(self.answers, "the site to answer")
+
+    def stop(self) -> None:
+        assert self.server is not None
+        self.server.send_signal(signal.SIGTERM)
+        self.server.wait(PATIENCE_S)
+
+    def answers(self) -> bool:
+        try:
+            urllib.request.urlopen(self.address("/sign-in/"), timeout=5).close()
+        except OSError:
+            return False
+        return True
+
+    def address(self, path: str) -> str:
+        return f"http://127.0.0.1:{self.port}{path}"
+
+    def job(self, pk: int) -> dict[str, Any]:
+        """Return a job's row, read past the product."""
+        names = ("state", "worker", "reason", "result", "doing")
+        query = f"SELECT {', '.join(names)} FROM planner_job WHERE id = {pk:d}"  # noqa: S608 - our own words
+        url = self.environment.get("DATABASE_URL", "")
+        if url.startswith("postgres"):
+            with psycopg.connect(url) as server:
+                row = server.execute(query).fetchone()
+        else:
+            with closing(sqlite3.connect(Path(self.environment["CHANGEOVER_HOME"]) / "campus.sqlite3")) as file:
+                row = file.execute(query).fetchone()
+        assert row is not None
+        found = dict(zip(names, row, strict=True))
+        if isinstance(found["result"], str):
+            found["result"] = json.loads(found["result"])
+        return found
+
+    def state(self, pk: int) -> str:
+        return str(self.job(pk)["state"])
+
+
+class Person:
+    """Somebody at a browser without scripts: signs in, reads pages, sends forms."""
+
+    def __init__(self, site: Installation, role: str) -> None:
+        self.site = site
+        self.opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
+        self.send("/sign-in/", username=role, password=site.passwords[role])
+
+    def read(self, path: str) -> tuple[int, str, str]:
+        """Return status, final address and text of a page."""
+        return self._open(urllib.request.Request(self.site.address(path)))
+
+    def send(self, path: str, page: str | None = None, **fields: str) -> tuple[int, str, str]:
+        """Send a form as the page that holds it would."""
+        token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', self.read(page or path)[2])
+        assert token is not None, f"no form on {page or path}"
+        data = urlencode({**fields, "csrfmiddlewaretoken": token[1]}).encode()
+        request = urllib.request.Request(self.site.address(path), data, {"Referer": self.site.address(path)})
+        return self._open(request)
+
+    def ask(self, path: str, page: str, **fields: str) -> int:
+        """Send a form that begins a job, and return the job's number."""
+        _, address, _ = self.send(path, page, **fields)
+        found = re.search(r"/jobs/(\d+)/", address)
+        assert found is not None, f"{path} led to {address}, not to a job"
+        return int(found[1])
+
+    def _open(self, request: urllib.request.Request) -> tuple[int, str, str]:
+        try:
+            with self.opener.open(request, timeout=60) as answer:
+                return answer.status, answer.url, answer.read().decode()
+        except urllib.error.HTTPError as refusal:
+            with refusal:
+                return refusal.code, request.full_url, refusal.read().decode()
+
+
+def wait_for(holds: Callable[[], bool], what: str) -> None:
+    for _ in range(int(PATIENCE_S / 0.5)):
+        if holds():
+            return
+        time.sleep(0.5)
+    pytest.fail(f"waited {PATIENCE_S:g} s in vain for {what}")
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def own_database(url: str) -> str:
+    """Make an empty PostgreSQL database beside the one that the suite runs on."""
+    with psycopg.connect(url, autocommit=True) as server:
+        server.execute(f"DROP DATABASE IF EXISTS {OWN_DATABASE} WITH (FORCE)")
+        server.execute(f"CREATE DATABASE {OWN_DATABASE}")
+    return url.rsplit("/", 1)[0] + "/" + OWN_DATABASE
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Installation]:
+    environment = {**os.environ, "CHANGEOVER_HOME": str(tmp_path_factory.mktemp("home")), "PYTHONWARNINGS": "default"}
+    environment.pop("DJANGO_SETTINGS_MODULE", None)
+    if os.environ.get("DATABASE_URL", "").startswith("postgres"):
+        environment["DATABASE_URL"] = own_database(os.environ["DATABASE_URL"])
+    installation = Installation(environment=environment, port=free_port())
+    yield installation
+    if installation.server and installation.server.poll() is None:
+        installation.stop()
+
+
+@pytest.fixture(scope="module")
+def demo(site: Installation, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("handed")
+    ran = site.manage("demo", "--no-serve", "--seconds", "3", "--to", str(folder))
+    assert ran.returncode == 0, ran.stderr
+    site.passwords.update(re.findall(r"^  (\w+) +(\S+)$", ran.stdout, re.MULTILINE))
+    return folder
+
+
+@pytest.fixture(scope="module")
+def running(site: Installation, demo: Path) -> Installation:
+    site.start()
+    return site
+
+
+def test_the_demo_leaves_one_workbook_whose_sheets_have_rows(demo: Path) -> None:
+    (path,) = demo.glob("*.xlsx")
+    book = openpyxl.load_workbook(path)
+    for title in SHEETS_WITH_ROWS:
+        assert book[title].max_row > 1, title
+
+
+def test_the_demo_leaves_calendars_that_icalendar_reads(demo: Path) -> None:
+    calendars = [icalendar.Calendar.from_ical(path.read_bytes()) for path in demo.glob("*.ics")]
+    assert sum(len(calendar.walk("VEVENT")) for calendar in calendars) > 0
+
+
+def test_the_demo_workbook_taken_in_again_changes_nothing(site: Installation, demo: Path) -> None:
+    ran = site.manage("intake", "fixtures/campus.xlsx", "--json", "-")
+    counts = json.loads(ran.stdout)["counts"]
+    assert ran.returncode == 0
+    assert sum(one["unchanged"] for one in counts.values()) > 1000
+    assert sum(one["new"] + one["changed"] for one in counts.values()) == 0
+
+
+def test_every_place_answers_every_role(running: Installation) -> None:
+    for role in running.passwords:
+        person = Person(running, role)
+        statuses = {path: person.read(path)[0] for path in ("/", "/stations/", "/segments/", "/plans/", "/materials/")}
+        assert set(statuses.values()) == {200}, (role, statuses)
+
+
+def test_without_signing_in_every_place_leads_to_the_sign_in(running: Installation) -> None:
+    with urllib.request.urlopen(running.address("/stations/")) as answer:
+        assert answer.url.endswith("/sign-in/?next=/stations/")
+
+
+def test_assessing_runs_in_the_worker(running: Installation) -> None:
+    job = Person(running, "facilities").ask("/segments/assess/", "/segments/")
+    wait_for(lambda: running.state(job) == "done", "the assessment to be done")
+    assert running.job(job)["result"]["counts"]["in place"] > 0
+
+
+def test_a_killed_job_is_seen_as_failed_with_its_reason_and_can_be_started_again(running: Installation) -> None:
+    planner = Person(running, "planning")
+    job = planner.ask("/plans/brief/", "/plans/brief/", name="Killed", seconds="45", seed="1")
+    wait_for(lambda: "improving" in (running.job(job)["doing"] or ""), "the plan to be under way")
+    os.kill(int(running.job(job)["worker"].rsplit("/", 1)[1]), signal.SIGKILL)
+    wait_for(lambda: running.state(job) == "failed", "the killed job to be seen as failed")
+    assert "killed" in running.job(job)["reason"]
+    assert "killed" in planner.read(f"/jobs/{job}/")[2]
+    planner.send(f"/jobs/{job}/again/", f"/jobs/{job}/")
+    wait_for(lambda: "improving" in (running.job(job)["doing"] or ""), "the job to be under way again")
+    planner.send(f"/jobs/{job}/stop/", f"/jobs/{job}/")
+    wait_for(lambda: running.state(job) == "done", "the stopped plan to be kept")
+    assert planner.read(f"/plans/{running.job(job)['result']['plan']}/")[0] == 200
+
+
+def test_a_job_survives_a_restart_of_site_and_worker(running: Installation) -> None:
+    job = Person(running, "planning").ask("/plans/brief/", "/plans/brief/", name="Restarted", seconds="25", seed="1")
+    wait_for(lambda: running.state(job) == "running", "the plan to be under way")
+    running.stop()
+    left = running.job(job)
+    assert left["state"] in {"running", "queued"}, left
+    running.start()
+    wait_for(lambda: running.state(job) == "done", "the plan to be done after the restart")
+
+
+def test_a_worker_whose_site_was_killed_ends_too(running: Installation) -> None:
+    assert running.server is not None
+    worker = next(
+        int(path.name)
+        for path in Path("/proc").iterdir()
+        if path.name.isdecimal() and f"\nPPid:\t{running.server.pid}\n" in (path / "status").read_text()
+    )
+    running.server.kill()
+    running.server.wait()
+    wait_for(lambda: not Path(f"/proc/{worker}").exists(), "the worker to end")
