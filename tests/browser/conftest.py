@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, Response, sync_playwright
 
 from tests.site_campus import PASSWORD, whole_campus
 
@@ -73,11 +73,14 @@ def open_site(browser: Browser, live_server: Any, people: dict[str, User]) -> It
             strayed.append(request.url)
 
     def opened(role: str = "super", width: str = "desk", **options: Any) -> Page:
-        context = browser.new_context(viewport={"width": WIDTHS[width], "height": 800}, base_url=live_server.url, **options)
+        context = browser.new_context(
+            viewport={"width": WIDTHS[width], "height": 800}, base_url=live_server.url, **options
+        )
         contexts.append(context)
         context.on("request", watch)
+        context.on("response", lambda answer: strayed.append(answer.url) if _is_missing_part(answer) else None)
         page = context.new_page()
-        page.on("console", lambda message: strayed.append(message.text) if message.type == "error" else None)
+        page.on("console", lambda message: strayed.append(message.text) if _is_fault(message) else None)
         if role:
             sign_in(page, role)
         return page
@@ -86,6 +89,16 @@ def open_site(browser: Browser, live_server: Any, people: dict[str, User]) -> It
     for context in contexts:
         context.close()
     assert strayed == []
+
+
+def _is_missing_part(answer: Response) -> bool:
+    """Tell whether a style, script or picture of a page is not there."""
+    return not answer.ok and answer.request.resource_type != "document"
+
+
+def _is_fault(message: ConsoleMessage) -> bool:
+    """Tell whether the browser complains: of the policy, of a script; not of a page that is meant to be refused."""
+    return message.type == "error" and not message.text.startswith("Failed to load resource")
 
 
 def sign_in(page: Page, role: str) -> None:
@@ -100,5 +113,3 @@ def shoot(page: Page, name: str) -> None:
     """Keep a picture of the whole page, to look at."""
     SHOTS.mkdir(exist_ok=True)
     page.screenshot(path=SHOTS / f"{name}.png", full_page=True)
-
-

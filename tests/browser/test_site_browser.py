@@ -9,6 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from inventory.models import Node
+from planner.models import Order, Plan
 from tests.browser.conftest import shoot, sign_in
 
 pytestmark = pytest.mark.browser
@@ -22,6 +23,12 @@ PAGES = {
     "campus": "/",
     "stations": "/stations/",
     "stations-narrowed": "/stations/?verdict=new+cable&sort=-age&building=NO-SUCH",
+    "segments": "/segments/",
+    "segment": "/segments/of/B1-L2/",
+    "segment-to-survey": "/segments/of/B2-L5/",
+    "plans": "/plans/",
+    "brief": "/plans/brief/",
+    "intake": "/intake/",
     "materials": "/materials/",
     "search": "/search/?q=b1",
     "search-none": "/search/?q=no+such+thing",
@@ -52,6 +59,8 @@ def test_no_page_has_a_violation_or_scrolls_sideways(open_site: Opened, width: s
         "station": f"/stations/{station.pk}/",
         "building": f"/buildings/{station.building_id}/",
         "room": f"/rooms/{station.room_id}/",
+        "plan": f"/plans/{Plan.objects.earliest('pk').pk}/",
+        "order": f"/orders/{Order.objects.earliest('pk').pk}/",
     }
     for name, address in (PAGES | ones).items():
         page.goto(address)
@@ -171,7 +180,7 @@ def follow(page: Page, words: str) -> None:
     for _ in range(200):
         page.keyboard.press("Tab")
         if focused(page, "e => e.tagName === 'A' && e.textContent.trim()") == words:
-            page.keyboard.press("Enter")
-            page.wait_for_load_state()
+            with page.expect_navigation():
+                page.keyboard.press("Enter")
             return
     pytest.fail(f"no way to the link {words} by keyboard")
