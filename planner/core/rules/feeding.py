@@ -1,12 +1,13 @@
 """Rules about power: one source, voltage, supply, current. The state judged is the one after conversion."""
 
+import math
 from collections.abc import Iterator
 
 from inventory.core.catalogue import Cable
 from inventory.core.conductors import power_pairs
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
-from planner.core.rules.answers import SLACK, asks, at_most, facts_open, fails, names, passes, say, worst
+from planner.core.rules.answers import SLACK, asks, at_most, facts_open, fails, names, passes, say
 from planner.core.rules.case import Case, Member, Wire
 from planner.core.rules.columns import area_mm2, known
 from planner.core.rules.wiring import cables_in_use, lengths_missing, methods, run_words
@@ -210,23 +211,23 @@ def judge_current(case: Case) -> Finding:
     if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
         return fails("current", "There is no operating point, so that the current has no limit.", PRACTICE)
     missing = () if feed.known else _power_missing(case)
-    found = [one for wire in case.wires for one in _carries(case, wire, missing)]
+    found = [one for wire in case.wires for one in _carries(case, wire)]
     if found:
-        return worst(found)
+        what, amps, limit, source = max(found, key=lambda one: one[1] / one[2] if one[2] else math.inf)
+        return at_most("current", what, (amps, limit), "A", case.brief.reserve_pct, source, missing)
     return (
         asks("current", "No run is known well enough.", missing) if missing else passes("current", "No runs.", PRACTICE)
     )
 
 
-def _carries(case: Case, wire: Wire, missing: tuple[str, ...]) -> Iterator[Finding]:
+def _carries(case: Case, wire: Wire) -> Iterator[tuple[str, float, float, str]]:
+    """Yield what carries the current of a run, how much that is, how much it may be [A], and who says so."""
     amps = case.amps_in(wire)
-    reserve = case.brief.reserve_pct
     amps = abs(amps) if amps == amps else 0.0  # noqa: PLR0124 - NaN: no run leads there from the source
     if wire.area_mm2 is not None and wire.power_pairs:
-        limits = (amps / wire.power_pairs, wire.area_mm2 * DENSITY_A_PER_MM2)
-        yield at_most("current", f"Conductor of run {wire.key}", limits, "A", reserve, DENSITY_SOURCE, missing)
+        limit = wire.area_mm2 * DENSITY_A_PER_MM2
+        yield f"Conductor of run {wire.key}", amps / wire.power_pairs, limit, DENSITY_SOURCE
     for lead in case.patch if wire.leads else ():
         contacts = None if lead is None else power_pairs(lead)
         if contacts:
-            limits = (amps / contacts, CONTACT_A)
-            yield at_most("current", f"RJ45 contact on run {wire.key}", limits, "A", reserve, CONTACT_SOURCE, missing)
+            yield f"RJ45 contact on run {wire.key}", amps / contacts, CONTACT_A, CONTACT_SOURCE

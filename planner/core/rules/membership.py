@@ -80,9 +80,8 @@ def judge_gateway_among(case: Case, neighbours: tuple[Neighbour, ...] | None) ->
 def _change(case: Case, gateway: Member) -> Finding | None:
     """Return why the method cannot change this gateway, None where it can."""
     assert gateway.now is not None  # noqa: S101 - a gateway is one by its model
-    methods = case.option.methods
-    source = f"method {names(method.key for method in methods)}"
-    for method in methods:
+    source = "method"
+    for method in case.option.methods:
         if method.old_gateway_model not in (None, gateway.now.key):
             why = f"{method.key} starts from gateway {method.old_gateway_model}; {gateway.key} is {gateway.now.key}."
             return fails("gateway", why, source)
