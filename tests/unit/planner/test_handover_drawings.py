@@ -170,12 +170,10 @@ def test_every_kind_of_node_has_a_mark_of_its_own() -> None:
 
 
 def report_with(*loads: LoadVoltage) -> SegmentReport:
-    empty: dict[str, tuple[str, ...]] = dict.fromkeys(
-        ("buses", "old_stations", "gateways", "others", "nodes", "runs"), ()
-    )
     return SegmentReport(
-        segment="L", building=None, verdict=Verdict.IN_PLACE, why="", decided_by=None, voltages=loads, **empty
-    )
+        segment="L", building=None, buses=(), verdict=Verdict.IN_PLACE, why="", decided_by=None, old_stations=(),
+        gateways=(), others=(), nodes=(), runs=(), voltages=loads,
+    )  # fmt: skip
 
 
 def test_voltages_are_said_to_a_tenth_and_no_operating_point_in_words() -> None:

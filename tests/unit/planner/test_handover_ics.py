@@ -3,13 +3,13 @@
 from dataclasses import replace
 from datetime import timedelta
 
-from icalendar import Calendar, Event
+from icalendar import Calendar, Component
 
 from planner.handover.ics import event_uid, write_calendars
 from tests.handed import AFTER_CHANGE, BEFORE_CHANGE, MADE, order, place, small_handover
 
 
-def events(content: bytes) -> list[Event]:
+def events(content: bytes) -> list[Component]:
     return list(Calendar.from_ical(content).walk("VEVENT"))
 
 
