@@ -110,7 +110,7 @@ def read_days(text: str) -> tuple[int, ...]:
 
     """
     days: set[int] = set()
-    for part in re.sub(r"\s*[-\u2013]\s*", "-", text).replace(",", " ").split():
+    for part in re.sub(r"\s*[-\u2013]\s*", "-", text).replace(",", " ").replace(";", " ").split():
         first, _, last = part.partition("-")
         start, end = _day(first), _day(last or first)
         days |= {day % 7 for day in range(start, end + 1 if end >= start else end + 8)}

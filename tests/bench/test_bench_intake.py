@@ -18,7 +18,7 @@ from tests.bench.big_workbook import big_workbook
 
 NODES = 100_000
 READ_FACTOR, WRITE_FACTOR = 2.0, 1.5
-SNAPSHOT_FACTOR = 3.0  # of fetching the same rows and doing nothing with them: sorting and arrays come on top
+SNAPSHOT_FACTOR = 5.0  # of fetching the same rows and doing nothing with them: sorting and arrays come on top
 MOST_MB = 1000.0
 
 
