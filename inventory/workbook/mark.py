@@ -17,7 +17,7 @@ from inventory.workbook.gather import Gathered
 from inventory.workbook.package import PackageError, look_at
 from inventory.workbook.read import PROBLEMS_TITLE, plain
 from inventory.workbook.suspects import look_closely
-from inventory.workbook.write import HEADING_FONT, PLAIN_FILL, RULE, new_page, saved, text_cell
+from inventory.workbook.write import HEADING_FONT, PLAIN_FILL, RULE, fits, new_page, saved, text_cell
 
 FILLS = {
     Severity.ERROR: PatternFill("solid", fgColor="FFF4B6A6"),
@@ -26,6 +26,7 @@ FILLS = {
 HEADINGS = ("Weight", "Sheet", "Row", "Column", "Value seen", "Problem", "What to do")
 WIDTHS = (10, 16, 8, 24, 28, 70, 60)
 FORMULA = "f"
+SHORT = 1_000  # characters shown of a text that no cell can hold
 Marks = Mapping[tuple[int, int], list[Problem]]
 
 
@@ -102,7 +103,7 @@ def _places(problems: tuple[Problem, ...], headings: list[str]) -> Marks:
 def _copied(page: Worksheet, cell: ReadOnlyCell | EmptyCell | Cell | MergedCell, problems: list[Problem]) -> object:
     value = cell.value
     if isinstance(value, str) and cell.data_type != FORMULA:
-        copy = text_cell(page, value)
+        copy = text_cell(page, value if fits(value) else value[:SHORT])
     elif problems or not isinstance(cell, EmptyCell):
         copy = WriteOnlyCell(page, value)  # type: ignore[arg-type]  # whatever a cell held, a cell can hold
     else:

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time
 from decimal import Decimal
 from io import BytesIO
-from typing import cast
+from typing import IO, Any, Literal, cast
+from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from openpyxl import Workbook
 from openpyxl.cell.cell import Cell, WriteOnlyCell
@@ -17,6 +18,7 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
+from openpyxl.writer.excel import ExcelWriter
 
 from inventory.workbook.cells import LONGEST_TEXT
 from inventory.workbook.columns import Column, Kind, Sheet
@@ -35,6 +37,7 @@ FORMATS = {
     Kind.CLOCK: "hh:mm",
     Kind.WHOLE: "0",
 }
+EPOCH_OF_ZIP = (1980, 1, 1, 0, 0, 0)
 LAST_ROW = 1_048_576
 LONGEST_LIST = 255  # characters of a drop-down's list, a limit of the file format
 NOTE_WIDTH, NOTE_HEIGHT = 320, 150
@@ -76,6 +79,8 @@ def write_filled(rows: Mapping[str, SheetRows], sheets: tuple[Sheet, ...] = SHEE
         If a text is longer than a cell can hold.
 
     """
+    for filled in rows.values():
+        _refuse_long_texts(filled)
     book = Workbook(write_only=True)
     for sheet in sheets:
         page = new_page(book, sheet.title)
@@ -91,6 +96,22 @@ def write_filled(rows: Mapping[str, SheetRows], sheets: tuple[Sheet, ...] = SHEE
             page.append(row)
     _write_notes(book, sheets)
     return saved(book)
+
+
+def _refuse_long_texts(rows: SheetRows) -> None:
+    """Look at all texts before anything is written, so that no workbook is left half done."""
+    for column in rows.sheet.columns:
+        if column.kind not in TEXT_KINDS:
+            continue
+        for at, text in enumerate(rows.columns.get(column.name, ())):
+            if isinstance(text, str) and not fits(text):
+                message = f"row {at + 1} of sheet {rows.sheet.title} has {len(text):,} characters in {column.heading}"
+                raise TextTooLongError(f"{message}; the most is {LONGEST_TEXT:,}: {text[:40]}...")
+
+
+def fits(text: str) -> bool:
+    """Tell whether a cell can hold the text once it is escaped, which makes a character seven."""
+    return len(text) * 7 <= LONGEST_TEXT or len(escaped(text)) <= LONGEST_TEXT
 
 
 def escaped(text: str) -> str:
@@ -111,11 +132,7 @@ def escaped(text: str) -> str:
 
 def text_cell(page: Worksheet, text: str) -> Cell:
     """Return a cell that holds text whatever the text looks like."""
-    text = escaped(text)
-    if len(text) > LONGEST_TEXT:
-        message = f"a cell of sheet {page.title} would hold {len(text):,} characters; the most is {LONGEST_TEXT:,}: {text[:40]}..."
-        raise TextTooLongError(message)
-    cell = WriteOnlyCell(page, text)
+    cell = WriteOnlyCell(page, escaped(text))
     cell.data_type = "s"  # left to itself the cell takes =S1 for a formula
     cell.number_format = "@"  # openpyxl writes over a cell without a style when the next row is a plain value
     return cell
@@ -130,21 +147,21 @@ def _written(page: Worksheet, column: Column, values: Iterable[object]) -> list[
     return [made[value] for value in values]
 
 
-def _cell(page: Worksheet, column: Column, value: object) -> object:
-    cell: Cell | float
+def _cell(page: Worksheet, column: Column, value: object) -> Cell:
+    """Return a cell for any value; never a plain one, which openpyxl would write over the cell before it."""
     if isinstance(value, bool):
         cell = text_cell(page, "yes" if value else "no")
     elif column.kind is Kind.MOMENT and isinstance(value, str):
         cell = _dated(page, datetime.strptime(value, "%Y-%m-%d %H:%M"))  # noqa: DTZ007 - local by definition
-    elif isinstance(value, str):
-        cell = text_cell(page, value)
     elif isinstance(value, date | time):
         cell = _dated(page, value)
     elif isinstance(value, Decimal):
         cell = _decimal_cell(page, value)
+    elif isinstance(value, int | float):
+        cell = number_cell(page, value)
     else:
-        return value
-    if column.kind in FORMATS and isinstance(cell, Cell):
+        cell = text_cell(page, str(value))
+    if column.kind in FORMATS:
         cell.number_format = FORMATS[column.kind]
     return cell
 
@@ -153,11 +170,17 @@ def _dated(page: Worksheet, value: date | time) -> Cell:
     return WriteOnlyCell(page, value)  # type: ignore[arg-type]  # days and times of day serve as well
 
 
-def _decimal_cell(page: Worksheet, value: Decimal) -> Cell | float:
+def _decimal_cell(page: Worksheet, value: Decimal) -> Cell:
     """Return a number where a float holds the decimal exactly as written, else text with every digit."""
-    if Decimal(repr(float(value))) != value:
-        return text_cell(page, f"{value:f}")
-    return float(value)
+    exact = Decimal(repr(float(value))) == value
+    return number_cell(page, float(value)) if exact else text_cell(page, f"{value:f}")
+
+
+def number_cell(page: Worksheet, value: float) -> Cell:
+    """Return a number with all its digits; left to itself the library writes sixteen of up to seventeen."""
+    cell = WriteOnlyCell(page, repr(value))
+    cell.data_type = "n"
+    return cell
 
 
 def _heading(page: Worksheet, column: Column, *, with_note: bool) -> Cell:
@@ -251,10 +274,19 @@ def new_page(book: Workbook, title: str) -> Worksheet:
     return cast("Worksheet", book.create_sheet(title))
 
 
+class _Undated(ZipFile):
+    """A zip whose parts do not say when they were packed, so that the same rows give the same bytes."""
+
+    def open(self, name: str | ZipInfo, mode: Literal["r", "w"] = "r", *args: Any, **options: Any) -> IO[bytes]:
+        if mode == "w" and isinstance(name, ZipInfo):
+            name.date_time = EPOCH_OF_ZIP
+        return super().open(name, mode, *args, **options)
+
+
 def saved(book: Workbook) -> bytes:
     """Return the workbook's bytes, the same for the same rows: the moment of writing is left out."""
     book.properties.created = book.properties.modified = datetime(2000, 1, 1)  # noqa: DTZ001 - a fixed stamp
     book.properties.creator = "Changeover"
     stream = BytesIO()
-    book.save(stream)
+    ExcelWriter(book, _Undated(stream, "w", ZIP_DEFLATED, allowZip64=True)).save()
     return stream.getvalue()
