@@ -17,22 +17,21 @@ from planner.models import Job
 from planner.services import jobs
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Stopped, Tell
-from planner.store.intake import ALL_TARGETS, check_brief
+from planner.store.intake import ALL_TARGETS, PLANNER_CHECKS
 
-CHECKS = (check_brief,)
 LOOK, TAKE = "look", "take"
 
 
 def look(content: bytes, *, tell: Tell = silent) -> IntakePreview:
     """Tell what a workbook would change, and every problem; nothing is stored."""
-    return preview(content, ALL_TARGETS, progress=tell, checks=CHECKS)
+    return preview(content, ALL_TARGETS, progress=tell, checks=PLANNER_CHECKS)
 
 
 def take(
     content: bytes, file_name: str, *, by: By, remove: Collection[Removal] = (), tell: Tell = silent
 ) -> IntakeResult:
     """Take a workbook in, all of it or nothing."""
-    return take_in(content, file_name, ALL_TARGETS, by, remove, progress=tell, checks=CHECKS)
+    return take_in(content, file_name, ALL_TARGETS, by, remove, progress=tell, checks=PLANNER_CHECKS)
 
 
 @transaction.atomic
