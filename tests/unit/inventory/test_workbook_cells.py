@@ -245,3 +245,10 @@ def test_a_blank_cell_is_not_known(kind: Kind) -> None:
     choices = ("a",) if kind is Kind.CHOICE else ()
     assert read_cells(column(kind, choices=choices), ["", "   ", "\u00a0"]) == ([None, None, None], [])
     assert read_cells(column(kind, choices=choices), ["", ""]) == ([None, None], [])
+
+
+def test_huge_numbers_are_numbers_and_endless_ones_are_not() -> None:
+    assert read_cells(column(Kind.NUMBER), [1e308, 1e308]) == ([1e308, 1e308], [])
+    values, faults = read_cells(column(Kind.NUMBER), [float("inf"), 1.0, float("-inf"), float("nan")])
+    assert values == [None, 1.0, None, None]
+    assert [at for at, _ in faults] == [0, 2, 3]
