@@ -141,3 +141,25 @@ def test_a_piece_holds_what_it_does_not_free_and_pays_no_charge_twice() -> None:
 def test_spans_of_a_resource_are_its_nights() -> None:
     three = tuple(task(key, 2, ("r", 0, 6, 0), ("r", 24, 30, 0), ("s", 0, 6, 0)) for key in "abc")
     assert len(Spans(Network(tasks=three)).numbers) == 3
+
+
+def test_capacity_keeps_apart_what_shares_hours_only_in_part() -> None:
+    # 0..4 and 2..6 overlap in 2..4, which no sum over the whole span 0..99 of the third can tell
+    pair = (task("a", 4, ("r", 0, 4, 0)), task("b", 4, ("s", 2, 6, 0)), task("c", 4, ("t", 0, 99, 0)))
+    capacity = Capacity(name="dark", limit=1, uses=tuple(Use(task=i) for i in range(3)))
+    assert solve_tasks(Network(tasks=pair, capacities=(capacity,)), QUICK).objective == 100
+
+
+def test_a_piece_has_only_the_money_that_the_rest_leaves() -> None:
+    pair = (task("a", 2, ("r", 0, 6, 0)), task("b", 2, ("r", 240, 246, 0)))
+    network = Network(tasks=pair, limits=(Limit(name="money", limit=9, terms=((0, 0, 5), (1, 0, 5))),))
+    piece = cut(network, ((0, 0), None), {1}, {(1, 0)})
+    assert piece.tasks == (1,)
+    assert piece.network.limits[0].limit == 4
+    assert solve_tasks(piece.network, QUICK).chosen == (None,)
+
+
+def test_a_piece_leaves_out_what_waits_for_a_task_that_is_nowhere() -> None:
+    pair = (task("a", 2, ("r", 0, 1, 0)), task("b", 2, ("r", 24, 30, 0)))
+    network = Network(tasks=pair, precedence=((0, 1),))
+    assert cut(network, (None, None), {1}, {(1, 0)}).tasks == ()

@@ -201,3 +201,12 @@ def test_shift_over_a_change_of_the_clock_has_seven_or_nine_hours() -> None:
         span = shift_span(night_crew, night, "America/New_York")
         assert span is not None
         assert span[1] - span[0] == timedelta(hours=hours)
+
+
+def test_a_phase_that_does_not_say_when_it_orders_orders_today() -> None:
+    # today Monday 1 March, 7 days of lead and 3 working days: Thursday 11, as if ordered on 1 March
+    a = replace(A, parts=(need("box"),))
+    spans = tuple(window("a", n) for n in range(6))
+    open_phase = replace(PHASE, materials_ordered_on=None)
+    job = Job(orders=(a,), spans=spans, phases=(open_phase,), parts=(Part(key="box", lead_time_days=7),))
+    assert job.plan().placed[0].night == MONDAY + timedelta(days=3)
