@@ -38,7 +38,6 @@ class Network:
             for node in report.nodes:
                 self._on[node].append(report.segment)
             self._graph.add_edges_from((("segment", report.segment), ("gateway", node)) for node in report.gateways)
-        self._building = _buildings(snapshot)
         self._stations, self._nodes = _by_segment(snapshot, self._on)
         self._before = _parts(self._graph)
         self._together: dict[int, list[str]] = defaultdict(list)
@@ -78,8 +77,8 @@ class Network:
         counts: dict[str, Counter[int]] = defaultdict(Counter)
         for segment in segments:
             if segment in after:
-                for node in self._nodes.get(segment, ()):
-                    counts[self._building[node]][after[segment]] += 1
+                for _, building in self._nodes.get(segment, ()):
+                    counts[building][after[segment]] += 1
         return {
             building: frozenset(number for number, size in sizes.items() if size == max(sizes.values()))
             for building, sizes in counts.items()
@@ -94,9 +93,9 @@ class Network:
             return not own & largest
         before = {self._before[segment] for segment in station.segments}
         return any(
-            not own & {after[segment] for segment in self._on[panel] if segment in after}
+            not own & {after[segment] for segment in self._on.get(panel, ()) if segment in after}
             for panel in station.panels
-            if before & {self._before[segment] for segment in self._on[panel]}
+            if before & {self._before[segment] for segment in self._on.get(panel, ())}
         )
 
 
@@ -105,16 +104,23 @@ def dark_rooms(
 ) -> tuple[tuple[str, str], ...]:
     """Return (building, room) affected while these segments are converted, sorted.
 
-    For many orders of one campus make a `Network` once and ask it.
+    Only the segments that hang together with these are looked at. For very many orders of one campus make a
+    `Network` once and ask it.
     """
-    return Network(snapshot, reports).dark_rooms(segments)
+    return Network(snapshot, _hanging_together(reports, segments)).dark_rooms(segments)
 
 
-def _buildings(snapshot: Snapshot) -> dict[str, str]:
-    return {
-        key: snapshot.buildings[place].key if place >= 0 else ""
-        for key, place in zip(snapshot.nodes.key, snapshot.nodes.building.tolist(), strict=True)
-    }
+def _hanging_together(reports: Iterable[SegmentReport], segments: Iterable[str]) -> list[SegmentReport]:
+    """Return the reports of all segments that gateways join to these, one after another."""
+    by_key = {report.segment: report for report in reports}
+    found: dict[str, SegmentReport] = {}
+    ahead = list(segments)
+    while ahead:
+        report = by_key.get(ahead.pop())
+        if report is not None and report.segment not in found:
+            found[report.segment] = report
+            ahead += report.gateway_neighbours
+    return [found[key] for key in sorted(found)]
 
 
 def _parts(graph: "nx.Graph[tuple[str, str]]") -> Part:
@@ -125,28 +131,45 @@ def _parts(graph: "nx.Graph[tuple[str, str]]") -> Part:
     return found
 
 
-def _by_segment(snapshot: Snapshot, on: dict[str, list[str]]) -> tuple[dict[str, list[_Station]], dict[str, list[str]]]:
-    """Return the stations and the nodes of each segment; a station whose room is not known darkens no room."""
+def _by_segment(
+    snapshot: Snapshot, on: dict[str, list[str]]
+) -> tuple[dict[str, list[_Station]], dict[str, list[tuple[str, str]]]]:
+    """Return of each segment its stations, and its nodes with the building they are in.
+
+    A station whose room is not known darkens no room.
+    """
+    panels = _panels(snapshot)
+    is_station = [*(model.kind is NodeKind.STATION for model in snapshot.catalogue.models), False]
+    stations: dict[str, list[_Station]] = defaultdict(list)
+    nodes: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    for place, key in enumerate(snapshot.nodes.key):
+        segments = tuple(on.get(key, ()))
+        if not segments:
+            continue
+        building = int(snapshot.nodes.building[place])
+        for segment in segments:
+            nodes[segment].append((key, snapshot.buildings[building].key if building >= 0 else ""))
+        if is_station[snapshot.nodes.model[place]] and snapshot.nodes.room[place] >= 0:
+            station = _station(snapshot, place, segments, panels.get(place, frozenset()))
+            for segment in segments:
+                stations[segment].append(station)
+    return dict(stations), dict(nodes)
+
+
+def _panels(snapshot: Snapshot) -> dict[int, set[str]]:
+    """Return the nodes that carry out what each node commands."""
     panels: dict[int, set[str]] = defaultdict(set)
     for zone in snapshot.zones:
         if zone.panel >= 0:
             panels[zone.node].add(snapshot.nodes.key[zone.panel])
-    is_station = [model.kind is NodeKind.STATION for model in snapshot.catalogue.models] + [False]
-    stations: dict[str, list[_Station]] = defaultdict(list)
-    nodes: dict[str, list[str]] = defaultdict(list)
-    rooms, models = snapshot.nodes.room.tolist(), snapshot.nodes.model.tolist()
-    for node, key in enumerate(snapshot.nodes.key):
-        segments = tuple(on.get(key, ()))
-        for segment in segments:
-            nodes[segment].append(key)
-        if is_station[models[node]] and rooms[node] >= 0:
-            room = snapshot.rooms[rooms[node]]
-            station = _Station(
-                segments=segments,
-                building=snapshot.buildings[room.building].key,
-                room=room.key,
-                panels=tuple(sorted(panels[node])),
-            )
-            for segment in segments:
-                stations[segment].append(station)
-    return dict(stations), dict(nodes)
+    return dict(panels)
+
+
+def _station(snapshot: Snapshot, place: int, segments: tuple[str, ...], panels: Iterable[str]) -> _Station:
+    room = snapshot.rooms[snapshot.nodes.room[place]]
+    return _Station(
+        segments=segments,
+        building=snapshot.buildings[room.building].key,
+        room=room.key,
+        panels=tuple(sorted(panels)),
+    )
