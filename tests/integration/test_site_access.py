@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.contrib.auth.models import Group
+from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
@@ -197,3 +198,14 @@ def test_pages_hold_nothing_inline_nothing_foreign_and_no_name_twice() -> None:
 
 def test_every_request_that_is_not_open_goes_through_sign_in() -> None:
     assert "django.contrib.auth.middleware.LoginRequiredMiddleware" in settings.MIDDLEWARE
+
+
+def test_a_form_without_its_token_is_refused_in_words() -> None:
+    strict = Client(enforce_csrf_checks=True)
+    answer = strict.post(reverse("sign-in"), {"username": "ada", "password": "x"})
+    assert answer.status_code == 403
+    assert "load the page again" in answer.content.decode()
+
+
+def test_the_page_for_an_error_of_the_site_needs_nothing_to_be_shown() -> None:
+    assert "Something broke" in render_to_string("500.html")
