@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 from planner.core.brief import Brief
 from planner.core.findings import Finding, SegmentReport
 from planner.core.verdicts import assess
-from tests.campuses import Draft, add_line, add_station, catalogue
+from tests.campus_catalogue import catalogue
+from tests.campuses import Draft, add_line, add_station
 
 if TYPE_CHECKING:
     from inventory.core.catalogue import Cable, Catalogue, Method, Model, ProtocolRow

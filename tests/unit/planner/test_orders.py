@@ -12,8 +12,9 @@ from planner.core.findings import SegmentReport, Verdict
 from planner.core.grouping import EXACT_PIECES, Limits, Piece, group_pieces
 from planner.core.orders import make_orders
 from planner.core.plans import Order, PartNeed
-from tests.campuses import METHODS as ALL_METHODS
-from tests.campuses import MODELS, PARTS, Draft
+from tests.campus_catalogue import METHODS as ALL_METHODS
+from tests.campus_catalogue import MODELS, PARTS
+from tests.campuses import Draft
 
 METHOD = next(method for method in ALL_METHODS if method.key == "M-20")
 LINES = {  # line: (gateway, room)

@@ -7,7 +7,8 @@ import pytest
 
 from inventory.core.catalogue import Layout, MethodPart
 from planner.core.findings import Outcome
-from tests.campuses import METHODS, Draft
+from tests.campus_catalogue import METHODS
+from tests.campuses import Draft
 from tests.unit.planner.lines import (
     finding,
     line,

@@ -9,7 +9,8 @@ import pytest
 from inventory.core.catalogue import EndsBus, Layout, MethodPart
 from planner.core.findings import Outcome
 from planner.core.rules.loops import longest_way_m
-from tests.campuses import METHODS, Draft
+from tests.campus_catalogue import METHODS
+from tests.campuses import Draft
 from tests.unit.planner.lines import finding, line, report, with_cable, with_method, with_node, with_row, without_leads
 
 PASS, CLOSE, FAIL, UNKNOWN = Outcome.PASS, Outcome.CLOSE, Outcome.FAIL, Outcome.UNKNOWN

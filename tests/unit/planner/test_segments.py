@@ -10,7 +10,8 @@ import pytest
 
 from inventory.core.snapshot import Snapshot
 from planner.core.segments import Doubt, Segments, find_segments
-from tests.campuses import Draft, add_line, add_station, catalogue, hand_campus, random_campus
+from tests.campus_catalogue import catalogue
+from tests.campuses import Draft, add_line, add_station, hand_campus, random_campus
 
 
 def line() -> Draft:

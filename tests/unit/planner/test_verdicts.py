@@ -12,7 +12,8 @@ from planner.core.brief import Brief
 from planner.core.findings import CONVERTIBLE, Outcome, Verdict
 from planner.core.rules import RULES
 from planner.core.verdicts import assess
-from tests.campuses import METHODS, Draft, add_station, catalogue, hand_campus, random_campus
+from tests.campus_catalogue import METHODS, catalogue
+from tests.campuses import Draft, add_station, hand_campus, random_campus
 from tests.unit.planner.lines import line, report, with_catalogue, with_method, with_model, with_node, with_row
 
 
