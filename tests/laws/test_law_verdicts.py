@@ -126,7 +126,7 @@ def with_node(snapshot: Snapshot, row: NodeRow, run: RunRow) -> Snapshot:
 @LAW
 @given(campuses(), st.data())
 def test_adding_a_node_never_turns_a_verdict_into_in_place(snapshot: Snapshot, data: st.DataObject) -> None:
-    # what was missing may be added (a gateway or supply where none was recorded): those kinds are left out
+    # what was missing may be added (a gateway, a supply, an end resistor at a bare end): such nodes are left out
     reports = [report for report in assess(snapshot, BRIEF) if report.old_stations and report.buses]
     assume(reports)
     report = data.draw(st.sampled_from(reports))

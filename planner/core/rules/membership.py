@@ -124,14 +124,15 @@ def judge_records(case: Case) -> Finding:
 
 
 def _strangers(case: Case) -> Iterator[str]:
-    """Yield what is to be settled about old stations that do not speak what their bus carries."""
+    """Yield what is to be settled about nodes that do not speak what their bus carries: one record must be wrong."""
     if case.protocol is None:
         yield f"Protocol of {case.segment}"
         return
-    for member in case.old:
-        if member.now is None or member.now.speaks(case.protocol):
+    for member in case.members:
+        now = member.now
+        if now is None or member.passive or now.speaks(case.protocol):
             continue
-        if member.now.protocol is None:
-            yield f"Protocol of model {member.now.key}"
-        else:
-            yield f"Protocol of {member.key}, a {member.now.protocol} station on a {case.protocol} bus"
+        if now.protocol is not None:
+            yield f"Protocol of {member.key}, {now.kind} of {now.protocol} on a bus of {case.protocol}"
+        elif member.method is not None:
+            yield f"Protocol of model {now.key}"

@@ -199,4 +199,11 @@ def test_a_station_on_a_bus_that_it_does_not_speak_is_asked_about() -> None:
     draft.buses = [(b, replace(bus, protocol="CAMPUSNET") if bus.key == "L1" else bus) for b, bus in draft.buses]
     found = report(draft)
     assert found.verdict == "survey first"
-    assert "Protocol of B1-S101, a PAIRBUS station on a CAMPUSNET bus?" in found.questions
+    assert "Protocol of B1-S101, station of PAIRBUS on a bus of CAMPUSNET?" in found.questions
+
+
+def test_a_node_on_a_bus_that_it_cannot_speak_is_asked_about_even_where_it_may_stay() -> None:
+    # a new station on an old bus: either the bus is converted already or the station is recorded on the wrong one
+    found = report(beside("WS-70"))
+    assert found.verdict == "survey first"
+    assert found.questions == ("Protocol of X, station of OPENPAIR on a bus of PAIRBUS?",)
