@@ -93,7 +93,7 @@ def open_site(browser: Browser, live_server: Any, people: dict[str, User]) -> It
 
 def _is_missing_part(answer: Response) -> bool:
     """Tell whether a style, script or picture of a page is not there."""
-    return not answer.ok and answer.request.resource_type != "document"
+    return answer.status >= 400 and answer.request.resource_type != "document"
 
 
 def _is_fault(message: ConsoleMessage) -> bool:

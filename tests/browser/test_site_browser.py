@@ -63,7 +63,9 @@ def test_no_page_has_a_violation_or_scrolls_sideways(open_site: Opened, width: s
         "order": f"/orders/{Order.objects.earliest('pk').pk}/",
     }
     for name, address in (PAGES | ones).items():
-        page.goto(address)
+        answer = page.goto(address)
+        assert answer is not None
+        assert answer.status == (404 if name == "no-such-page" else 200), name
         shoot(page, f"{name}-{width}")
         assert judged(page) == [], name
         assert not overflows(page), name
