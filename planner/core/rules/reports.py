@@ -126,7 +126,7 @@ def report_of(  # noqa: PLR0917 - what is known of a segment
         old_stations=old,
         gateways=tuple(sorted(member.key for member in case.gateways)),
         others=tuple(sorted(member.key for member in other_members(case))),
-        extras=tuple(sorted(case.extras)) if verdict in CONVERTIBLE or asking else (),
+        extras=tuple(sorted(case.extras)),
         questions=questions(fact for one in settled.unknown for fact in one.missing) if asking else (),
         findings=settled.findings,
         methods=tuple(sorted((one.key, one.method.key) for one in case.old if one.method is not None)),
