@@ -1,6 +1,6 @@
 """Addresses of the pages that need verdicts or plans too. Keep one block a place, in the order of the top line."""
 
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, register_converter
 
 from planner.views import (
     campus,
@@ -15,6 +15,9 @@ from planner.views import (
     words,
     workbook,
 )
+from planner.views.keys import KeyConverter
+
+register_converter(KeyConverter, "key")
 
 urlpatterns: list[URLPattern] = [
     # Campus
@@ -28,7 +31,7 @@ urlpatterns: list[URLPattern] = [
     # Segments
     path("segments/", segments.segments, name="segments"),
     path("segments/assess/", segments.assess, name="assess"),
-    path("segments/of/<path:key>/", segments.segment, name="segment"),
+    path("segments/of/<key:key>/", segments.segment, name="segment"),
     # Plans
     path("plans/", plans.plans, name="plans"),
     path("plans/brief/", plans.brief, name="brief"),

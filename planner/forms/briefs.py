@@ -10,6 +10,8 @@ from planner.core.brief_text import read_brief, write_brief
 from planner.models.briefs import FIRST_BRIEF
 
 MOST_SECONDS, MOST_SEED = 600, 2**31 - 1
+YES_NO = ("yes", "no")
+UNITS = {"C": "°C"}
 
 
 class PlanForm(forms.Form):
@@ -19,6 +21,7 @@ class PlanForm(forms.Form):
         label="Name of the brief",
         initial=FIRST_BRIEF,
         max_length=80,
+        error_messages={"required": "Give the brief a name, such as First plan."},
         help_text="A new name keeps this brief beside the others.",
     )
     seconds = forms.IntegerField(
@@ -44,7 +47,8 @@ class BriefForm(forms.Form):
         super().__init__(*args, **kwargs)
         defaults = write_brief(BriefRecord())
         for setting in SETTINGS:
-            self.fields[setting.name] = _field(setting, (texts or {}).get(setting.title), defaults[setting.title])
+            text = self.data.get(setting.name) if self.is_bound else (texts or {}).get(setting.title)
+            self.fields[setting.name] = _field(setting, text, defaults[setting.title])
 
     def clean(self) -> dict[str, Any]:
         """Put what is wrong with a setting beside its field."""
@@ -61,12 +65,20 @@ class BriefForm(forms.Form):
 
 
 def _field(setting: Setting, text: str | None, default: str) -> forms.CharField:
-    unit = f", {setting.unit}" if setting.unit else ""
-    choices = f" One of: {', '.join(setting.choices)}." if setting.kind is SettingKind.CHOICE else ""
     return forms.CharField(
-        label=f"{setting.title}{unit}",
+        label=f"{setting.title} ({UNITS.get(setting.unit, setting.unit)})" if setting.unit else setting.title,
         required=False,
         initial=text,
         max_length=500,
-        help_text=f"{setting.meaning}.{choices} Blank: {default or 'none'}.",
+        help_text=f"{setting.meaning}. Blank: {default or 'none'}.",
+        widget=_widget(setting, text, default),
     )
+
+
+def _widget(setting: Setting, text: str | None, default: str) -> forms.Widget | None:
+    """Return a list to choose from where the setting has few values; one that is stored in other words stays in it."""
+    choices = {SettingKind.YES_NO: YES_NO, SettingKind.CHOICE: setting.choices}.get(setting.kind)
+    if choices is None:
+        return None
+    stored = (text,) if text and text not in choices else ()
+    return forms.Select(choices=[("", f"as usual: {default}"), *((one, one) for one in (*choices, *stored))])

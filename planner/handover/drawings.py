@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from html import escape
 
 from inventory.core.catalogue import NodeKind
-from planner.core.findings import SegmentReport
+from planner.core.findings import Outcome, SegmentReport
 from planner.handover.layout import (
     MARK,
     SMALL,
@@ -70,10 +70,9 @@ def _is_too_much(drawn: DrawnSegment) -> bool:
 
 def volts_of(report: SegmentReport) -> dict[str, str]:
     """Return the voltage predicted at each node, in words."""
-    return {
-        load.node: f"{load.voltage_v:.1f} V" if load.voltage_v is not None else "no operating point"
-        for load in report.voltages
-    }
+    asked = any(one.rule == "voltage" and one.outcome is Outcome.UNKNOWN for one in report.findings)
+    without = "voltage not known" if asked else "no operating point"
+    return {load.node: f"{load.voltage_v:.1f} V" if load.voltage_v is not None else without for load in report.voltages}
 
 
 def node_of(

@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import asdict
 from typing import Any
 
+from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
 
 from inventory.core.problems import Problem, errors_in
@@ -20,6 +21,7 @@ from planner.services.jobs import Outcome, Stopped, Tell
 from planner.store.intake import ALL_TARGETS, PLANNER_CHECKS
 
 LOOK, TAKE = "look", "take"
+TAKEN_BY = "taken_by"  # in the result of a look: the job that takes its workbook in
 
 
 def look(content: bytes, *, tell: Tell = silent) -> IntakePreview:
@@ -50,11 +52,22 @@ def put_on_file(calendars: Mapping[str, bytes], *, by: By) -> tuple[Problem, ...
 
 
 @transaction.atomic
-def take_after_look(looked: Job, demand: dict[str, Any], *, by: By) -> Job:
-    """Ask for the workbook of a look to be taken in; the look gives its file away, so that once is enough."""
-    upload = Job.objects.select_for_update().values_list("upload", flat=True).get(pk=looked.pk)
-    Job.objects.filter(pk=looked.pk).update(upload=None)
-    return jobs.ask("intake", demand, by=by, upload=bytes(upload or b""))
+def take_after_look(looked_pk: int, remove: Collection[Removal], *, by: AbstractBaseUser | None) -> Job | None:
+    """Ask for the workbook of a look to be taken in; None where it cannot be.
+
+    The look gives its file away and remembers to whom, so that a second click finds the work of the first.
+    """
+    looked = Job.objects.select_for_update().get(pk=looked_pk)
+    facts = looked.result or {}
+    if facts.get(TAKEN_BY):
+        return Job.objects.filter(pk=facts[TAKEN_BY]).first()
+    if looked.upload is None or not facts.get("can_be_stored"):
+        return None
+    demand = {"mode": TAKE, "file_name": looked.demand["file_name"], "remove": list(remove)}
+    taken = jobs.ask("intake", demand, by=by, upload=bytes(looked.upload))
+    looked.result, looked.upload = {**facts, TAKEN_BY: taken.pk}, None
+    looked.save(update_fields=["result", "upload"])
+    return taken
 
 
 def marked_copy(content: bytes, problems: tuple[Problem, ...]) -> bytes:

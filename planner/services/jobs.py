@@ -29,6 +29,7 @@ DEAD_AFTER_S = 60.0  # on another host, where only the beat tells
 SILENT_AFTER_S = 900.0  # on this host, where the process is still there
 ASK_AGAIN_AFTER_S = 30.0
 MOST_ATTEMPTS = 3
+SAME_CLICK_S = 3.0  # two clicks on one button lie closer than this (common practice)
 THIS_MAIN = f"{socket.gethostname()}/{uuid.uuid4().hex[:12]}"  # made before workers fork: names the main process
 
 
@@ -59,6 +60,15 @@ def ask(kind: str, demand: dict[str, Any], *, by: AbstractBaseUser | None, uploa
         job = Job.objects.create(kind=kind, demand=demand, upload=upload, by=by, made=timezone.now())
         transaction.on_commit(lambda: send(job.pk))
     return job
+
+
+@transaction.atomic
+def ask_once(kind: str, demand: dict[str, Any], *, by: AbstractBaseUser | None) -> Job:
+    """Put a job in the queue, unless the same person asked for the same a moment ago: a second click is no wish."""
+    since = timezone.now() - timedelta(seconds=SAME_CLICK_S)
+    just_asked = Job.objects.filter(kind=kind, by=by, made__gte=since).exclude(state__in=(FAILED, STOPPED))
+    found = next((job for job in just_asked.defer("upload", "output") if job.demand == demand), None)
+    return found or ask(kind, demand, by=by)
 
 
 def send(job_id: int) -> bool:

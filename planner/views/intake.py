@@ -12,6 +12,7 @@ from inventory.core.problems import Problem
 from inventory.core.roles import Capability
 from inventory.models import Intake
 from inventory.views.guard import requires
+from inventory.workbook.sheets import BY_CODE
 from planner.forms.intake import CalendarsForm, WorkbookForm
 from planner.models import Job
 from planner.models.jobs import DONE
@@ -72,7 +73,12 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     one = get_object_or_404(Job.objects.defer("upload", "output"), pk=pk, kind="intake")
     context: dict[str, Any] = {"job": one, "looked": one.demand["mode"] == intake.LOOK}
     if one.state == DONE and one.result:
-        context |= {"result": one.result, "problems": _by_sheet(one.result["problems"])}
+        context |= {
+            "result": one.result,
+            "problems": _by_sheet(one.result["problems"]),
+            "absent": [(BY_CODE[code].title, code, rows) for code, rows in one.result.get("absent", {}).items()],
+            "taken_by": one.result.get(intake.TAKEN_BY),
+        }
     return render(request, "planner/intake_job.html", context)
 
 
@@ -87,12 +93,11 @@ def _by_sheet(problems: Iterable[dict[str, Any]]) -> list[tuple[str, list[dict[s
 @require_POST
 def take(request: HttpRequest, pk: int) -> HttpResponse:
     """Take in the workbook that was looked at, with the absent rows that were ticked."""
-    looked = get_object_or_404(Job.objects.defer("output"), pk=pk, kind="intake")
-    if looked.upload is None or not (looked.result or {}).get("can_be_stored"):
-        messages.error(request, "This workbook cannot be taken in, or has been already. Choose the file again.")
+    looked = get_object_or_404(Job.objects.defer("upload", "output"), pk=pk, kind="intake")
+    taken = intake.take_after_look(looked.pk, _ticked(request), by=request.user)
+    if taken is None:
+        messages.error(request, "This workbook cannot be taken in as it is. Choose it again and look at it first.")
         return redirect("intake")
-    demand = {"mode": intake.TAKE, "file_name": looked.demand["file_name"], "remove": _ticked(request)}
-    taken = intake.take_after_look(looked, demand, by=request.user)
     return redirect("intake-job", pk=taken.pk)
 
 

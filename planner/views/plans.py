@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
+from inventory.models import Part
 from inventory.views.guard import requires
 from planner.core.plans import Order as OrderRecord
 from planner.core.plans import PhaseSummary
@@ -48,7 +49,7 @@ def brief(request: HttpRequest) -> HttpResponse:
     asked = plan_form.cleaned_data
     kept = keep_brief(asked["name"], brief_form.texts(), by=request.user)
     demand = {"brief": kept.name, "seconds": asked["seconds"], "seed": asked["seed"]}
-    job = jobs.ask("plan", demand, by=request.user)
+    job = jobs.ask_once("plan", demand, by=request.user)
     return redirect("job", pk=job.pk)
 
 
@@ -75,6 +76,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         "nights": [(night, list(found)) for night, found in groupby(placed, key=lambda order: order.night)],
         "placed": placed,
         "left_out": left_out,
+        "orders": len(orders),
         "reasons": Counter(order.reason_code for order in left_out).most_common(),
         "stations": sum(order.stations for order in placed),
         "holds": all(line["holds"] for line in one.check_lines),
@@ -87,7 +89,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
 def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
     """Have the hand-over files of a plan made, in the background."""
     one = get_object_or_404(Plan, pk=pk)
-    job = jobs.ask("handover", {"plan": one.pk}, by=request.user)
+    job = jobs.ask_once("handover", {"plan": one.pk}, by=request.user)
     return redirect("job", pk=job.pk)
 
 
@@ -96,6 +98,17 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one order: when, who, what goes dark, what it needs."""
     one = get_object_or_404(Order.objects.select_related("building", "plan__brief"), pk=pk)
     record = from_json(OrderRecord, one.data)
-    costs = {"parts": record.cost_parts, "labour": record.cost_labour, "outage": record.cost_outage}
-    context = {"order": one, "data": record, "parts": record.parts, "costs": costs}
+    costs = {
+        "parts": record.cost_parts,
+        "labour": record.cost_labour,
+        "outage": record.cost_outage,
+        "call-out": record.cost_call_out,
+    }
+    said = dict(Part.objects.filter(key__in=[need.part for need in record.parts]).values_list("key", "description"))
+    context = {
+        "order": one,
+        "data": record,
+        "parts": [(need, said.get(need.part)) for need in record.parts],
+        "costs": [(what, amount) for what, amount in costs.items() if amount],
+    }
     return render(request, "planner/order.html", context)

@@ -19,6 +19,7 @@ from planner.models import Order, Segment
 from planner.services import jobs
 from planner.services.standing import current_plan
 from planner.store.drawn import load_drawn
+from planner.store.measured import landings_of, measures_of, methods_of
 from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
@@ -36,7 +37,7 @@ def segments(request: HttpRequest) -> HttpResponse:
 @require_POST
 def assess(request: HttpRequest) -> HttpResponse:
     """Have the campus assessed anew, in the background."""
-    job = jobs.ask("assess", {}, by=request.user)
+    job = jobs.ask_once("assess", {}, by=request.user)
     return redirect("job", pk=job.pk)
 
 
@@ -45,13 +46,16 @@ def segment(request: HttpRequest, key: str) -> HttpResponse:
     """Show one segment: drawing, verdict, findings, what else."""
     row = get_object_or_404(Segment.objects.select_related("building"), assessment=current_assessment(), key=key)
     report = from_json(SegmentReport, row.report)
+    nodes = list(Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building").order_by("key"))
+    methods = methods_of(report)
     context: dict[str, Any] = {
         "segment": row,
         "report": report,
         "drawing": _drawn(report),
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
-        "nodes": Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building"),
-        "volts": {load.node: load for load in report.voltages},
+        "nodes": nodes,
+        "landings": landings_of(methods),
+        "measures": measures_of(report, methods, nodes),
         "order": order_of(report.segment),
     }
     return render(request, "planner/segment.html", context)

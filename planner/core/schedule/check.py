@@ -24,7 +24,7 @@ class BriefImpossible(ValueError):  # noqa: N818 - a state of the brief, not of 
     """A brief that cannot work; `problems` say which demands clash."""
 
     def __init__(self, problems: tuple[BriefProblem, ...]) -> None:
-        super().__init__(" ".join(problem.message for problem in problems))
+        super().__init__("\n".join(problem.message for problem in problems))
         self.problems = problems
 
 
