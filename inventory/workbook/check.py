@@ -56,6 +56,7 @@ def _tell_duplicates(judge: Judge, rows: SheetRows, keys: list[RowKey]) -> None:
 
 
 def _references(judge: Judge) -> None:
+    valid = {code: {*known_keys_of(judge, code), None} for code in SHEET_NAMES}
     for rows in judge.rows.sheets.values():
         for column in rows.sheet.columns:
             if column.name not in rows.columns or column.kind is not Kind.REFERENCE:
@@ -63,7 +64,7 @@ def _references(judge: Judge) -> None:
             if column.within is not None:
                 _reference_within(judge, rows, column, column.within)
             elif not (column.refers_to == PROTOCOL_NAMES and rows.sheet.code == "protocols"):
-                _reference(judge, rows, column)
+                _reference(judge, rows, column, valid[column.refers_to or ""])
 
 
 def known_keys_of(judge: Judge, code: str) -> AbstractSet[RowKey]:
@@ -76,12 +77,11 @@ def known_keys_of(judge: Judge, code: str) -> AbstractSet[RowKey]:
     return stored | set(rows.keys()) if rows else stored
 
 
-def _reference(judge: Judge, rows: SheetRows, column: Column) -> None:
-    valid = known_keys_of(judge, column.refers_to or "")
+def _reference(judge: Judge, rows: SheetRows, column: Column, valid: set[RowKey | None]) -> None:
     values = rows.column(column.name)
-    strangers = set(values) - valid - {None}
-    if not strangers:
+    if valid.issuperset(values):  # one look-up a row, cheaper than a set of all values
         return
+    strangers = set(values) - valid
     alike = {plain(str(key)): key for key in valid if key is not None}
     for at, value in enumerate(values):
         if value in strangers:
