@@ -9,11 +9,10 @@ from django_filters import FilterSet
 from django_tables2 import RequestConfig
 
 from inventory.tables import ListTable
+from inventory.views.downloads import CSV, XLSX, download
 from inventory.workbook.lists import as_csv, as_xlsx
 
 ROWS_A_PAGE = 50
-CSV = "text/csv; charset=utf-8"
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def show_list(  # noqa: PLR0917 - in the order in which a list comes about
@@ -39,9 +38,7 @@ def show_list(  # noqa: PLR0917 - in the order in which a list comes about
 def as_file(table: ListTable, kind: str) -> HttpResponse:
     """Answer with the whole list as a file to keep."""
     content_type, write = FILES[kind]
-    response = HttpResponse(write(table), content_type=content_type)
-    response.headers["Content-Disposition"] = f'attachment; filename="{table.caption.lower()}.{kind}"'
-    return response
+    return download(write(table), f"{table.caption.lower()}.{kind}", content_type)
 
 
 def _csv(table: ListTable) -> bytes:

@@ -28,6 +28,11 @@ class WorkbookForm(forms.Form):
 
     workbook = forms.FileField(
         label="Workbook",
+        error_messages={
+            "required": "Choose a workbook first.",
+            "empty": "This file is empty. Choose another.",
+            "max_length": "The name of this file is too long. Give it a shorter one.",
+        },
         help_text="An .xlsx file with the headings of the blank workbook. Nothing is stored before you say so.",
         widget=forms.FileInput(attrs={"accept": ".xlsx,.xlsm"}),
     )
@@ -50,7 +55,7 @@ class ManyFilesField(forms.FileField):
 
     def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:
         """Check every file."""
-        files = data if isinstance(data, list | tuple) else [data]
+        files = (data or [None]) if isinstance(data, list | tuple) else [data]
         return [super(ManyFilesField, self).clean(one, initial) for one in files]
 
 
@@ -59,6 +64,10 @@ class CalendarsForm(forms.Form):
 
     calendars = ManyFilesField(
         label="Calendars",
+        error_messages={
+            "required": "Choose one or more calendars first.",
+            "empty": "One of the files is empty. Leave it out.",
+        },
         help_text="The .ics files that the sheet Rooms names, any number at once. All of them must be readable.",
         widget=ManyFiles(attrs={"accept": ".ics", "multiple": True}),
     )

@@ -6,20 +6,22 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from inventory.core.problems import Problem
 from inventory.core.roles import Capability
 from inventory.models import Intake
+from inventory.views.downloads import XLSX, download
 from inventory.views.guard import requires
 from inventory.workbook.sheets import BY_CODE
 from planner.forms.intake import CalendarsForm, WorkbookForm
 from planner.models import Job
 from planner.models.jobs import DONE
 from planner.services import intake, jobs
+from planner.store.records import from_json
 
 SHOWN_INTAKES = 10
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @requires(Capability.TAKE_IN)
@@ -67,6 +69,7 @@ def _sums(counts: dict[str, dict[str, int]]) -> dict[str, int]:
     }
 
 
+@never_cache
 @requires(Capability.TAKE_IN)
 def job(request: HttpRequest, pk: int) -> HttpResponse:
     """Show an intake on its way: progress, then what it would change or what it did."""
@@ -107,14 +110,9 @@ def _ticked(request: HttpRequest) -> list[tuple[str, int]]:
     return [(code, int(row)) for code, _, row in pairs if row.isdecimal()]
 
 
-def _workbook(content: bytes, name: str) -> HttpResponse:
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return HttpResponse(content, content_type=XLSX, headers=headers)
-
-
 @requires(Capability.TAKE_IN)
 def marked(_request: HttpRequest, pk: int) -> HttpResponse:
     """Hand out the workbook that was looked at, with each bad cell coloured and explained."""
     one = get_object_or_404(Job, pk=pk, kind="intake", upload__isnull=False, state=DONE)
-    problems = tuple(Problem(**problem) for problem in (one.result or {}).get("problems", ()))
-    return _workbook(intake.marked_copy(bytes(one.upload or b""), problems), f"problems-{one.pk}.xlsx")
+    problems = tuple(from_json(Problem, problem) for problem in (one.result or {}).get("problems", ()))
+    return download(intake.marked_copy(bytes(one.upload or b""), problems), f"problems-{one.pk}.xlsx", XLSX)

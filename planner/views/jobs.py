@@ -3,9 +3,11 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
+from inventory.views.downloads import download
 from inventory.views.guard import may, refuse, requires
 from planner.models import Job
 from planner.models.jobs import ENDED
@@ -17,6 +19,18 @@ NEEDS = {
     "assess": Capability.ASSESS,
     "plan": Capability.PLAN,
     "handover": Capability.PLAN,
+}
+TITLES = {
+    "intake": "Taking records in",
+    "assess": "Assessing the campus",
+    "plan": "Making a plan",
+    "handover": "Making the hand-over files",
+}
+LEADS_ON = {
+    "intake": "See what came of it",
+    "assess": "See the verdicts",
+    "plan": "See the plan",
+    "handover": "Download the files",
 }
 RESULT = {
     "intake": lambda job: reverse("intake-job", args=[job.pk]),
@@ -30,12 +44,14 @@ def _job(pk: int) -> Job:
     return get_object_or_404(Job.objects.select_related("by").defer("upload", "output"), pk=pk)
 
 
+@never_cache
 @requires(Capability.SEE)
 def job(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one job; safe to leave and come back to."""
     return render(request, "planner/job.html", _context(request, _job(pk)))
 
 
+@never_cache
 @requires(Capability.SEE)
 def state(request: HttpRequest, pk: int) -> HttpResponse:
     """Answer with the moving part of the page; when the work has ended, tell the page to load anew."""
@@ -51,6 +67,8 @@ def _context(request: HttpRequest, one: Job) -> dict[str, object]:
     done = one.state == "done"
     return {
         "job": one,
+        "title": TITLES[one.kind],
+        "leads_on": LEADS_ON[one.kind],
         "may_steer": may(request, NEEDS[one.kind]),
         "result_address": RESULT[one.kind](one) if done else None,
         "ended": one.state in ENDED,
@@ -86,5 +104,4 @@ def again(request: HttpRequest, pk: int) -> HttpResponse:
 def file(_request: HttpRequest, pk: int) -> HttpResponse:
     """Hand out the file that came of a job."""
     one = get_object_or_404(Job, pk=pk, output__isnull=False)
-    headers = {"Content-Disposition": f'attachment; filename="{one.output_name}"'}
-    return HttpResponse(bytes(one.output or b""), content_type="application/octet-stream", headers=headers)
+    return download(bytes(one.output or b""), one.output_name or f"job-{one.pk}")

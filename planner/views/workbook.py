@@ -5,8 +5,8 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.core.roles import Capability
+from inventory.views.downloads import XLSX, download
 from inventory.views.guard import requires
-from inventory.views.lists import XLSX
 from inventory.workbook.sheets import SHEETS
 from planner.services.workbook import blank_workbook, filled_workbook
 
@@ -20,16 +20,10 @@ def workbook(request: HttpRequest) -> HttpResponse:
 @requires(Capability.SEE)
 def blank(_request: HttpRequest) -> HttpResponse:
     """Answer with the blank workbook."""
-    return _file(blank_workbook(), "campus-blank.xlsx")
+    return download(blank_workbook(), "campus-blank.xlsx", XLSX)
 
 
 @requires(Capability.SEE)
 def filled(_request: HttpRequest) -> HttpResponse:
     """Answer with the workbook that holds this campus."""
-    return _file(filled_workbook(), f"campus-{timezone.localdate().isoformat()}.xlsx")
-
-
-def _file(content: bytes, name: str) -> HttpResponse:
-    response = HttpResponse(content, content_type=XLSX)
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    return response
+    return download(filled_workbook(), f"campus-{timezone.localdate().isoformat()}.xlsx", XLSX)
