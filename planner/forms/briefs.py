@@ -29,6 +29,7 @@ class PlanForm(forms.Form):
         initial=30,
         min_value=1,
         max_value=MOST_SECONDS,
+        error_messages={"required": f"Say for how many seconds, 1 to {MOST_SECONDS}."},
         help_text="The plan is shown with its proved distance from the best, so a short time is no risk.",
     )
     seed = forms.IntegerField(
@@ -36,6 +37,7 @@ class PlanForm(forms.Form):
         initial=1,
         min_value=0,
         max_value=MOST_SEED,
+        error_messages={"required": "Give a whole number, such as 1."},
         help_text="The same seed on the same machine finds the same plan.",
     )
 

@@ -1,0 +1,246 @@
+"""The way through intake and planning in a real browser, on the demo campus, with the site and its worker as processes."""
+
+import os
+import re
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Request, expect
+
+from tests.browser.conftest import WIDTHS, shoot
+from tests.browser.test_site_browser import focused, follow, judged, overflows, reach
+
+pytestmark = pytest.mark.browser
+
+ROOT = Path(__file__).resolve().parents[2]
+PATIENCE_MS = 90_000
+Visit = Callable[..., Page]
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """Return the environment of a copy of the product that has nothing but its own files."""
+    outside = {name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "BROKER_URL"}}
+    return {**outside, "CHANGEOVER_HOME": str(tmp_path_factory.mktemp("home")), "DJANGO_ALLOW_ASYNC_UNSAFE": "true"}
+
+
+def manage(home: dict[str, str], *words: str) -> str:
+    command = [sys.executable, "manage.py", *words]
+    return subprocess.run(command, cwd=ROOT, env=home, check=True, capture_output=True, text=True).stdout
+
+
+@pytest.fixture(scope="module")
+def passwords(home: dict[str, str]) -> dict[str, str]:
+    """Make the demo campus with one plan; return the passwords that it prints."""
+    said = manage(home, "demo", "--no-serve", "--seconds", "1")
+    return dict(re.findall(r"(?m)^  (\w+) +(\S+)$", said))
+
+
+@pytest.fixture(scope="module")
+def site(home: dict[str, str], passwords: dict[str, str]) -> Iterator[str]:
+    """Run the site with one worker; return its address."""
+    assert passwords
+    with closing(socket.socket()) as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "manage.py", "serve", "--port", str(port), "--workers", "1"]
+    process = subprocess.Popen(command, cwd=ROOT, env=home, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    address = f"http://127.0.0.1:{port}"
+    until = time.monotonic() + PATIENCE_MS / 1000
+    while not _answers(address) and time.monotonic() < until:
+        time.sleep(0.2)
+    yield address
+    process.terminate()
+    process.wait(30)
+
+
+def _answers(address: str) -> bool:
+    try:
+        with urllib.request.urlopen(f"{address}/sign-in/", timeout=5) as answer:  # noqa: S310 - our own address
+            return bool(answer.status == 200)
+    except urllib.error.URLError:
+        return False
+
+
+@pytest.fixture
+def visit(browser: Browser, site: str, passwords: dict[str, str]) -> Iterator[Visit]:
+    """Return a function that signs in as a role at a width; no request may leave the site, no script may complain."""
+    contexts: list[BrowserContext] = []
+    strayed: list[str] = []
+
+    def stray(request: Request) -> None:
+        if not request.url.startswith((site, "data:")):
+            strayed.append(request.url)
+
+    def visited(role: str, width: str = "desk", **options: Any) -> Page:
+        viewport = {"width": WIDTHS[width], "height": 800}
+        context = browser.new_context(viewport=viewport, base_url=site, **options)
+        contexts.append(context)
+        context.on("request", stray)
+        page = context.new_page()
+        page.on("console", lambda said: strayed.append(said.text) if "Content Security" in said.text else None)
+        page.on("pageerror", lambda error: strayed.append(str(error)))
+        page.goto("/sign-in/")
+        page.get_by_label("Name").fill(role)
+        page.get_by_label("Password").fill(passwords[role])
+        page.get_by_role("button", name="Sign in").click()
+        expect(page.get_by_role("heading", level=1)).to_have_text("Campus")
+        return page
+
+    yield visited
+    for context in contexts:
+        context.close()
+    assert strayed == []
+
+
+@pytest.fixture(scope="module")
+def workbooks(
+    home: dict[str, str], passwords: dict[str, str], tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, Path]:
+    """Return the campus with one room renamed and one failure left out, and the same with a model that does not exist."""
+    assert passwords
+    folder = tmp_path_factory.mktemp("books")
+    manage(home, "blank", str(folder / "changed.xlsx"), "--filled")
+    book = openpyxl.load_workbook(folder / "changed.xlsx")
+    put(book["Rooms"], "Name", "Tide room")
+    book["Failures"].delete_rows(2)
+    book.save(folder / "changed.xlsx")
+    put(book["Nodes"], "Model", "NO-SUCH")
+    book.save(folder / "wrong.xlsx")
+    return {name: folder / f"{name}.xlsx" for name in ("changed", "wrong")}
+
+
+def put(sheet: Any, heading: str, value: str) -> None:
+    sheet.cell(2, [cell.value for cell in sheet[1]].index(heading) + 1).value = value
+
+
+def checked(page: Page, name: str) -> None:
+    """Look at the page as it stands: a picture to keep, nothing that axe minds, no scrolling sideways."""
+    shoot(page, name)
+    assert judged(page) == [], name
+    assert not overflows(page), name
+
+
+def look_at(page: Page, workbook: Path) -> None:
+    page.goto("/intake/")
+    page.locator("#id_workbook").set_input_files(workbook)
+    page.get_by_role("button", name="Look at it").click()
+    expect(page.get_by_role("heading", level=2, name="Problems")).to_be_visible(timeout=PATIENCE_MS)
+
+
+PAGES = {
+    "segments": "/segments/",
+    "segment-in-place": "/segments/?verdict=in+place",
+    "plans": "/plans/",
+    "brief": "/plans/brief/",
+    "plan": "/plans/1/",
+    "order": "/orders/1/",
+}
+
+
+@pytest.mark.parametrize(("width", "scheme"), [("desk", "light"), ("phone", "light"), ("desk", "dark")])
+def test_pages_of_the_demo_have_no_violation_and_do_not_scroll_sideways(visit: Visit, width: str, scheme: str) -> None:
+    page = visit("planning", width, color_scheme=scheme)
+    for name, address in PAGES.items():
+        page.goto(address)
+        checked(page, f"demo-{name}-{width}-{scheme}")
+    for verdict in ("in place", "together", "clear first", "new cable", "other method", "survey first", "leave"):
+        page.goto(f"/segments/?verdict={verdict.replace(' ', '+')}")
+        page.locator("tbody th a").first.click()
+        expect(page.locator(".stamp")).to_have_text(verdict)
+        checked(page, f"demo-segment-{verdict.replace(' ', '-')}-{width}-{scheme}")
+
+
+@pytest.mark.parametrize("width", ["desk", "phone"])
+def test_a_workbook_is_looked_at_refused_mended_and_taken_in(
+    visit: Visit, workbooks: dict[str, Path], width: str
+) -> None:
+    page = visit("facilities", width)
+    look_at(page, workbooks["wrong"])
+    expect(page.get_by_text("Nothing is stored until they are mended")).to_be_visible()
+    expect(page.get_by_role("button", name="Take it in")).to_have_count(0)
+    checked(page, f"intake-wrong-{width}")
+    with page.expect_download() as marked:
+        page.get_by_role("link", name="The workbook with each of these cells marked").click()
+    assert openpyxl.load_workbook(BytesIO(marked.value.path().read_bytes())).sheetnames
+    look_at(page, workbooks["changed"])
+    checked(page, f"intake-preview-{width}")
+    page.get_by_role("button", name="Take it in").dblclick()
+    expect(page.get_by_text("The campus has been assessed anew")).to_be_visible(timeout=PATIENCE_MS)
+    checked(page, f"intake-taken-{width}")
+    page.go_back()
+    expect(page.get_by_role("link", name="see what came of it")).to_be_visible()
+    expect(page.get_by_role("button", name="Take it in")).to_have_count(0)
+
+
+def test_a_plan_is_made_by_keyboard_from_the_brief_to_its_nights(visit: Visit) -> None:
+    page = visit("planning")
+    follow(page, "Plans")
+    follow(page, "Write a brief and plan")
+    reach(page, "#id_name")
+    page.keyboard.press("ControlOrMeta+a")
+    page.keyboard.type("By keyboard")
+    page.keyboard.press("Tab")
+    page.keyboard.type("0")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("greater than or equal to 1")).to_be_visible()
+    assert page.locator("#id_name").input_value() == "By keyboard"
+    reach(page, "#id_seconds")
+    page.keyboard.press("ControlOrMeta+a")
+    page.keyboard.type("2")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Making a plan")
+    assert judged(page) == []
+    expect(page.get_by_role("link", name="See the plan")).to_be_visible(timeout=PATIENCE_MS)
+    checked(page, "job-done")
+    follow(page, "See the plan")
+    expect(page.get_by_role("heading", name="Night by night")).to_be_visible()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("By keyboard")
+
+
+def test_a_workbook_goes_up_by_keyboard(visit: Visit, workbooks: dict[str, Path]) -> None:
+    page = visit("facilities")
+    follow(page, "Intake")
+    reach(page, "#id_workbook")
+    with page.expect_file_chooser() as chooser:
+        page.keyboard.press("Enter")
+    chooser.value.set_files(workbooks["changed"])
+    reach(page, "button.main")
+    assert focused(page, "e => e.textContent") == "Look at it"
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=2, name="Problems")).to_be_visible(timeout=PATIENCE_MS)
+
+
+def test_hand_over_files_come_without_any_script(visit: Visit) -> None:
+    page = visit("planning", java_script_enabled=False)
+    page.goto("/plans/1/")
+    page.get_by_role("button", name="Make the hand-over files").click()
+    until = time.monotonic() + PATIENCE_MS / 1000
+    while page.get_by_role("link", name="Look again").count() and time.monotonic() < until:
+        page.get_by_role("link", name="Look again").click()
+    with page.expect_download() as files:
+        page.get_by_role("link", name="Download the files").click()
+    assert files.value.suggested_filename == "changeover-plan-1.zip"
+
+
+def test_print_leaves_out_what_only_a_screen_can_do(visit: Visit) -> None:
+    page = visit("planning", "phone")
+    page.emulate_media(media="print")
+    for name, address in PAGES.items():
+        page.goto(address)
+        expect(page.locator(".topline")).to_be_hidden()
+        expect(page.locator(".titleblock")).to_be_visible()
+        shoot(page, f"print-{name}")
+    page.goto("/plans/1/")
+    expect(page.get_by_role("columnheader", name="Night of")).to_be_visible()
