@@ -27,7 +27,7 @@ WORK: dict[str, Callable[[Job, jobs.Tell], jobs.Outcome]] = {
 }
 
 
-@shared_task(name=jobs.TASK_NAME)
+@shared_task(name=jobs.TASK_NAME)  # type: ignore[untyped-decorator]
 def run_job(job_id: int) -> None:
     """Do one job, if nobody else has it; whatever goes wrong ends up in its row in words."""
     job = jobs.claim(job_id)

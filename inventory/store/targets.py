@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.db import models
 
 from inventory.models import (
@@ -30,7 +30,7 @@ from inventory.models import (
 from inventory.workbook.columns import Column, Kind, Sheet
 from inventory.workbook.sheets import BY_CODE, SHEETS
 
-By = AbstractBaseUser | None
+By = User | None
 if TYPE_CHECKING:
     DjangoField = models.Field[Any, Any]
 else:

@@ -26,6 +26,11 @@ def roles_of(user: AbstractBaseUser | AnonymousUser) -> tuple[Role, ...]:
     return roles
 
 
+def person(request: HttpRequest) -> User | None:
+    """Return who asks, or None for somebody not signed in."""
+    return request.user if isinstance(request.user, User) else None
+
+
 def may(request: HttpRequest, capability: Capability) -> bool:
     """Tell whether the person who asks may do it; a superuser may do all."""
     user = request.user

@@ -6,10 +6,10 @@ from django.db.models import QuerySet
 from inventory.models import Building
 from planner.core.findings import Verdict
 from planner.core.rules.table import RULES
-from planner.models import Segment
+from planner.models import Assessment, Segment
 
 
-class SegmentFilter(filters.FilterSet):
+class SegmentFilter(filters.FilterSet):  # type: ignore[misc]  # the library has no types
     """Segments by building, verdict and what decided."""
 
     key = filters.CharFilter(label="Segment", lookup_expr="icontains")
@@ -31,6 +31,6 @@ class SegmentFilter(filters.FilterSet):
         fields: list[str] = []
 
 
-def segments_of(assessment: object) -> QuerySet[Segment]:
+def segments_of(assessment: Assessment | None) -> QuerySet[Segment]:
     """Return the segments of an assessment with what the list shows of them, without the long reports."""
     return Segment.objects.filter(assessment=assessment).select_related("building").defer("report")

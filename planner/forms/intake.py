@@ -11,7 +11,7 @@ MEGABYTE = 1024 * 1024
 MOST_CALENDARS = 500
 
 
-def checked(upload: UploadedFile, endings: tuple[str, ...], *, most_bytes: int) -> UploadedFile:
+def checked(upload: "UploadedFile[Any]", endings: tuple[str, ...], *, most_bytes: int) -> "UploadedFile[Any]":
     """Return the upload, or say what is wrong with its name or size."""
     name = upload.name or ""
     if PurePath(name).suffix.lower() not in endings:
@@ -37,7 +37,7 @@ class WorkbookForm(forms.Form):
         widget=forms.FileInput(attrs={"accept": ".xlsx,.xlsm"}),
     )
 
-    def clean_workbook(self) -> UploadedFile:
+    def clean_workbook(self) -> "UploadedFile[Any]":
         """Refuse what is no workbook by name, and what is too large."""
         return checked(self.cleaned_data["workbook"], (".xlsx", ".xlsm"), most_bytes=settings.UPLOAD_LIMIT_BYTES)
 
@@ -53,7 +53,7 @@ class ManyFilesField(forms.FileField):
 
     widget = ManyFiles
 
-    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:
+    def clean(self, data: Any, initial: Any = None) -> "list[UploadedFile[Any]]":
         """Check every file."""
         files = (data or [None]) if isinstance(data, list | tuple) else [data]
         return [super(ManyFilesField, self).clean(one, initial) for one in files]
@@ -72,7 +72,7 @@ class CalendarsForm(forms.Form):
         widget=ManyFiles(attrs={"accept": ".ics", "multiple": True}),
     )
 
-    def clean_calendars(self) -> list[UploadedFile]:
+    def clean_calendars(self) -> "list[UploadedFile[Any]]":
         """Refuse what is no calendar by name, and what is too much."""
         files = self.cleaned_data["calendars"]
         if len(files) > MOST_CALENDARS:

@@ -25,7 +25,7 @@ def _keep(brief: Brief, stored: BriefSetting | None, title: str, text: str | Non
     if stored is not None and stored.value == text:
         return
     row.value = text
-    row._history_user = by  # noqa: SLF001 - the name that django-simple-history asks for
+    row._history_user = by  # type: ignore[attr-defined]  # noqa: SLF001 - the name that django-simple-history asks for
     row.save()
 
 

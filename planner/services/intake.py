@@ -4,12 +4,12 @@ from collections.abc import Collection, Mapping
 from dataclasses import asdict
 from typing import Any
 
-from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
 
 from inventory.core.problems import Problem, errors_in
 from inventory.services.calendars import calendar_errors, put_calendars
-from inventory.services.intake import IntakePreview, IntakeResult, IntakeStopped, Removal, preview, take_in
+from inventory.services.intake import IntakePreview, IntakeResult, IntakeStopped, preview, take_in
+from inventory.services.removals import Removal
 from inventory.store.taking import SheetCounts
 from inventory.store.targets import By
 from inventory.workbook.mark import mark_problems
@@ -52,7 +52,7 @@ def put_on_file(calendars: Mapping[str, bytes], *, by: By) -> tuple[Problem, ...
 
 
 @transaction.atomic
-def take_after_look(looked_pk: int, remove: Collection[Removal], *, by: AbstractBaseUser | None) -> Job | None:
+def take_after_look(looked_pk: int, remove: Collection[Removal], *, by: By) -> Job | None:
     """Ask for the workbook of a look to be taken in; None where it cannot be.
 
     The look gives its file away and remembers to whom, so that a second click finds the work of the first.

@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from typing import Any, Self
 
 from celery import current_app
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.db import OperationalError, connection, transaction
 from django.db.models import F, Q
 from django.utils import timezone
@@ -54,7 +54,7 @@ class Outcome:
 Tell = Callable[[str, float | None], bool]  # (what it is doing, fraction done) -> whether to go on
 
 
-def ask(kind: str, demand: dict[str, Any], *, by: AbstractBaseUser | None, upload: bytes | None = None) -> Job:
+def ask(kind: str, demand: dict[str, Any], *, by: User | None, upload: bytes | None = None) -> Job:
     """Put a job in the queue and tell the workers; it stays queued where the broker cannot be reached."""
     with transaction.atomic():
         job = Job.objects.create(kind=kind, demand=demand, upload=upload, by=by, made=timezone.now())
@@ -63,7 +63,7 @@ def ask(kind: str, demand: dict[str, Any], *, by: AbstractBaseUser | None, uploa
 
 
 @transaction.atomic
-def ask_once(kind: str, demand: dict[str, Any], *, by: AbstractBaseUser | None) -> Job:
+def ask_once(kind: str, demand: dict[str, Any], *, by: User | None) -> Job:
     """Put a job in the queue, unless the same person asked for the same a moment ago: a second click is no wish."""
     since = timezone.now() - timedelta(seconds=SAME_CLICK_S)
     just_asked = Job.objects.filter(kind=kind, by=by, made__gte=since).exclude(state__in=(FAILED, STOPPED))

@@ -3,7 +3,7 @@
 import os
 from dataclasses import dataclass
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.utils import timezone
 
 from inventory.store import load_snapshot
@@ -53,7 +53,7 @@ def plan_campus(
     *,
     seconds: float = DEFAULT_SECONDS,
     seed: int = 1,
-    by: AbstractBaseUser | None = None,
+    by: User | None = None,
     tell: Tell = silent,
 ) -> Kept:
     """Assess the campus as it stands now, plan it by the named brief, and keep verdicts and plan."""

@@ -1,8 +1,9 @@
 """Plans into tables and back."""
 
+from datetime import datetime
 from typing import Any
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.db import transaction
 
 from inventory.models import Building
@@ -21,9 +22,7 @@ LINE_FIELDS = tuple(name for name in TakeoffLineRecord.__slots__)
 
 
 @transaction.atomic
-def save_plan(
-    planned: Planned, *, brief: Brief, assessment: Assessment, by: AbstractBaseUser | None, made: Any
-) -> Plan:
+def save_plan(planned: Planned, *, brief: Brief, assessment: Assessment, by: User | None, made: datetime) -> Plan:
     """Store a plan with its orders and take-off; nothing of an older plan changes."""
     record = planned.plan
     plan = Plan.objects.create(

@@ -50,7 +50,7 @@ def _save_segments(assessment: Assessment, snapshot: Snapshot, reports: Sequence
 def _installed(snapshot: Snapshot) -> dict[str, date]:
     known = ~np.isnat(snapshot.nodes.installed)
     days = snapshot.nodes.installed.astype("datetime64[D]").astype(object)
-    return {snapshot.nodes.key[i]: days[i] for i in np.flatnonzero(known)}
+    return {snapshot.nodes.key[place]: days[place] for place in np.flatnonzero(known).tolist()}
 
 
 def _segment_row(

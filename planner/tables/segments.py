@@ -7,14 +7,15 @@ from django.utils.html import format_html
 
 from inventory.tables import Cell, ListTable
 from inventory.templatetags.saying import day, marked
+from planner.models import Segment
 
 
 def _segment_shown(segment: Any) -> object:
     return format_html('<a class="key" href="{}">{}</a>', reverse("segment", args=[segment.key]), segment.key)
 
 
-def _building(segment: Any) -> str | None:
-    return segment.building and segment.building.key
+def _building(segment: Segment) -> str | None:
+    return segment.building.key if segment.building else None
 
 
 class SegmentTable(ListTable):

@@ -13,7 +13,7 @@ from inventory.core.problems import Problem
 from inventory.core.roles import Capability
 from inventory.models import Intake
 from inventory.views.downloads import XLSX, download
-from inventory.views.guard import requires
+from inventory.views.guard import person, requires
 from inventory.workbook.sheets import BY_CODE
 from planner.forms.intake import CalendarsForm, WorkbookForm
 from planner.models import Job
@@ -31,7 +31,7 @@ def start(request: HttpRequest) -> HttpResponse:
     if form.is_bound and form.is_valid():
         upload = form.cleaned_data["workbook"]
         demand = {"mode": intake.LOOK, "file_name": upload.name}
-        job = jobs.ask("intake", demand, by=request.user, upload=upload.read())
+        job = jobs.ask("intake", demand, by=person(request), upload=upload.read())
         return redirect("intake-job", pk=job.pk)
     return _start_page(request, form, CalendarsForm())
 
@@ -43,7 +43,7 @@ def calendars(request: HttpRequest) -> HttpResponse:
     form = CalendarsForm(request.POST, request.FILES)
     if form.is_valid():
         files = {one.name: one.read() for one in form.cleaned_data["calendars"]}
-        faults = intake.put_on_file(files, by=request.user)
+        faults = intake.put_on_file(files, by=person(request))
         if not faults:
             messages.success(request, f"{len(files)} calendars are on file.")
             return redirect("intake")
@@ -97,7 +97,7 @@ def _by_sheet(problems: Iterable[dict[str, Any]]) -> list[tuple[str, list[dict[s
 def take(request: HttpRequest, pk: int) -> HttpResponse:
     """Take in the workbook that was looked at, with the absent rows that were ticked."""
     looked = get_object_or_404(Job.objects.defer("upload", "output"), pk=pk, kind="intake")
-    taken = intake.take_after_look(looked.pk, _ticked(request), by=request.user)
+    taken = intake.take_after_look(looked.pk, _ticked(request), by=person(request))
     if taken is None:
         messages.error(request, "This workbook cannot be taken in as it is. Choose it again and look at it first.")
         return redirect("intake")

@@ -1,5 +1,7 @@
 """Background work as people see it: what it is doing, how far it is, and how it ended."""
 
+from collections.abc import Callable
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -32,10 +34,10 @@ LEADS_ON = {
     "plan": "See the plan",
     "handover": "Download the files",
 }
-RESULT = {
+RESULT: dict[str, Callable[[Job], str]] = {
     "intake": lambda job: reverse("intake-job", args=[job.pk]),
     "assess": lambda _job: reverse("segments"),
-    "plan": lambda job: reverse("plan", args=[job.result["plan"]]),
+    "plan": lambda job: reverse("plan", args=[(job.result or {})["plan"]]),
     "handover": lambda job: reverse("job-file", args=[job.pk]),
 }
 

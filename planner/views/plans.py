@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
 from inventory.models import Part
-from inventory.views.guard import requires
+from inventory.views.guard import person, requires
 from planner.core.plans import Order as OrderRecord
 from planner.core.plans import PhaseSummary
 from planner.forms.briefs import BriefForm, PlanForm
@@ -47,9 +47,9 @@ def brief(request: HttpRequest) -> HttpResponse:
     if not (plan_form.is_valid() & brief_form.is_valid()):
         return _brief_page(request, plan_form, brief_form, status=400)
     asked = plan_form.cleaned_data
-    kept = keep_brief(asked["name"], brief_form.texts(), by=request.user)
+    kept = keep_brief(asked["name"], brief_form.texts(), by=person(request))
     demand = {"brief": kept.name, "seconds": asked["seconds"], "seed": asked["seed"]}
-    job = jobs.ask_once("plan", demand, by=request.user)
+    job = jobs.ask_once("plan", demand, by=person(request))
     return redirect("job", pk=job.pk)
 
 
@@ -89,7 +89,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
 def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
     """Have the hand-over files of a plan made, in the background."""
     one = get_object_or_404(Plan, pk=pk)
-    job = jobs.ask_once("handover", {"plan": one.pk}, by=request.user)
+    job = jobs.ask_once("handover", {"plan": one.pk}, by=person(request))
     return redirect("job", pk=job.pk)
 
 

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
 from inventory.models import Node
-from inventory.views.guard import requires
+from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
 from planner.core.findings import SegmentReport
 from planner.core.rules.table import BY_CODE
@@ -37,7 +37,7 @@ def segments(request: HttpRequest) -> HttpResponse:
 @require_POST
 def assess(request: HttpRequest) -> HttpResponse:
     """Have the campus assessed anew, in the background."""
-    job = jobs.ask_once("assess", {}, by=request.user)
+    job = jobs.ask_once("assess", {}, by=person(request))
     return redirect("job", pk=job.pk)
 
 
