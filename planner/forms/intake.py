@@ -1,11 +1,13 @@
 """Forms of the Intake page."""
 
 from pathlib import PurePath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.conf import settings
-from django.core.files.uploadedfile import UploadedFile
+
+if TYPE_CHECKING:
+    from django.core.files.uploadedfile import UploadedFile
 
 MEGABYTE = 1024 * 1024
 MOST_CALENDARS = 500
