@@ -89,13 +89,14 @@ class Network:
         own = {after[segment] for segment in station.segments if segment in after}
         if not own:
             return True
-        if not station.panels:
-            return not own & largest
         before = {self._before[segment] for segment in station.segments}
+        reached = [
+            panel for panel in station.panels if before & {self._before[segment] for segment in self._on.get(panel, ())}
+        ]
+        if not reached:  # no panel is recorded, or none that the records join it to
+            return not own & largest
         return any(
-            not own & {after[segment] for segment in self._on.get(panel, ()) if segment in after}
-            for panel in station.panels
-            if before & {self._before[segment] for segment in self._on.get(panel, ())}
+            not own & {after[segment] for segment in self._on.get(panel, ()) if segment in after} for panel in reached
         )
 
 

@@ -95,3 +95,17 @@ def test_a_segment_that_does_not_exist_is_refused_by_name() -> None:
 
 def test_nothing_converted_nothing_dark() -> None:
     assert dark(line()) == ()
+
+
+def test_a_panel_that_the_records_join_to_nothing_counts_as_none_recorded() -> None:
+    # as above, but the station cut off commands a panel of which no bus is recorded
+    draft = line()
+    draft.bus("L9", protocol="CAMPUSNET")
+    draft.node("H", "GW-2", "B1-N0", "L9")
+    draft.node("K", "GW-2", "L9", "L2")
+    draft.bus("L2")
+    add_station(draft, "L2", "B1-S202", "K")
+    draft.node("C", "CT-1", "L9")
+    draft.node("P", "PN-1")
+    draft.zones = [("B1-S202", "1", "P")]
+    assert dark(draft, "L9") == (("B1", "202"),)
