@@ -19,7 +19,7 @@ from inventory.workbook.check import check_rows
 from inventory.workbook.read import read_workbook
 from inventory.workbook.rows import KnownKeys
 from inventory.workbook.sheets import EXTRAS, SHEETS
-from planner.core.findings import SegmentReport, Verdict
+from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
 from planner.core.verdicts import assess
 from planner.services.intake import take_with_calendars
 from planner.store.briefs import load_brief, load_closures
@@ -127,7 +127,7 @@ def said(report: SegmentReport) -> str:
     """Return verdict, the rule that decided a refusal, extras: as recipes say what they lead to."""
     if report.verdict in {Verdict.NEW_CABLE, Verdict.OTHER_METHOD}:
         return f"{report.verdict.value}: {report.decided_by}"
-    return ", ".join((report.verdict.value, *report.extras))
+    return ", ".join((report.verdict.value, *(report.extras if report.verdict in CONVERTIBLE else ())))
 
 
 def test_every_line_leads_to_the_verdict_it_is_laid_for(reports: tuple[SegmentReport, ...]) -> None:
