@@ -2,7 +2,7 @@
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory.core.catalogue import Cable
 
@@ -27,8 +27,7 @@ IEC_60228_OHM_PER_KM = {
 METRIC_EXCESS = max(row[5] * area / (1000.0 * RESISTIVITY_OHM_MM2_PER_M) for area, row in IEC_60228_OHM_PER_KM.items())
 
 CATEGORY_OHM_PER_M = 0.0938  # TIA-568, greatest for one conductor at 20 C: 9.38 ohm in 100 m
-CATEGORY_POWER_PAIRS = 2  # a category cable on which nothing is said feeds over two pairs
-CATEGORY_THICKEST_MM2 = 0.33  # 22 AWG; a thicker conductor is one beside the category pairs (common practice)
+CATEGORY_THICKEST_MM2 = 0.30  # between 22 and 23 AWG; a thicker one is taken at its own figure (common practice)
 
 BEST_CONDUCTOR, BEST_PAIRS = "14 AWG", 2  # control wiring is seldom thicker than this (common practice)
 WORST_CONDUCTOR, WORST_PAIRS = "26 AWG", 1  # nor thinner than a flexible patch lead (common practice)
@@ -174,8 +173,8 @@ def temperature_factor(temperature_c: float) -> float:
 def conductor_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
     """Return the resistance of one power conductor of a cable [ohm/m]; None where size or class cannot be told.
 
-    A category cable is taken at the standard's maximum, unless its power conductor is worse than that or so thick
-    that it must be a separate one.
+    A category cable is taken at the standard's maximum, unless its power conductor is worse than that or thicker
+    than those of nearly all category cables.
 
     Examples
     --------
@@ -209,16 +208,6 @@ def _own_ohm_per_m(cable: Cable) -> tuple[float, float] | None:
     return ohm_per_m_at_20c(conductor, conductor_class), conductor.area_mm2
 
 
-def power_pairs(cable: Cable) -> int | None:
-    """Return how many pairs feed in parallel; None where that is not known.
-
-    Two for a category cable of which nothing is said; a cable whose power conductor is stated must state its pairs.
-    """
-    if cable.power_pairs is None and cable.category is not None and cable.power_conductor is None:
-        return CATEGORY_POWER_PAIRS
-    return cable.power_pairs
-
-
 def loop_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
     """Return the resistance out and back of one metre of cable, its power pairs in parallel [ohm/m].
 
@@ -228,12 +217,29 @@ def loop_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
     --------
     Category cable at 20 C: 2 x 9.38 ohm in 100 m for one pair, half of that for two.
 
-    >>> round(loop_ohm_per_m(Cable(key="A", category="6"), 20.0), 6)
+    >>> round(loop_ohm_per_m(Cable(key="A", category="6", power_pairs=2), 20.0), 6)
     0.0938
 
     """
-    ohm, pairs = conductor_ohm_per_m(cable, temperature_c), power_pairs(cable)
-    return 2.0 * ohm / pairs if ohm is not None and pairs else None
+    ohm, pairs = conductor_ohm_per_m(cable, temperature_c), cable.power_pairs
+    return 2.0 * ohm / pairs if ohm is not None and pairs is not None and pairs > 0 else None
+
+
+def cautious_loop_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
+    """Return the resistance out and back of one metre of cable at the worse of what it may be [ohm/m].
+
+    A blank category does not say that the cable is none: conductors of a size that category cables are made in are
+    taken at the maximum of such cables, so that a fact left out never makes a cable better.
+
+    Examples
+    --------
+    >>> cable = Cable(key="A", power_conductor="24 AWG", conductor_class="solid", power_pairs=1)
+    >>> round(loop_ohm_per_m(cable, 20.0), 4), round(cautious_loop_ohm_per_m(cable, 20.0), 4)
+    (0.1684, 0.1876)
+
+    """
+    is_silent = cable.category is None and cable.power_conductor is not None
+    return loop_ohm_per_m(replace(cable, category="not known") if is_silent else cable, temperature_c)
 
 
 def loop_ohm(length_m: float | None, cable: Cable | None, temperature_c: float) -> float | None:
@@ -268,7 +274,7 @@ def plausible_loop_ohm_per_m(cable: Cable | None, temperature_c: float) -> tuple
     """
     factor = temperature_factor(temperature_c)
     ohm = None if cable is None else conductor_ohm_per_m(cable, temperature_c)
-    pairs = None if cable is None else power_pairs(cable)
+    pairs = None if cable is None else cable.power_pairs
     best = ohm if ohm is not None else ohm_per_m_at_20c(parse_conductor(BEST_CONDUCTOR), 1) * factor
     worst = ohm if ohm is not None else ohm_per_m_at_20c(parse_conductor(WORST_CONDUCTOR), 2) * factor
     return 2.0 * best / (pairs or BEST_PAIRS), 2.0 * worst / (pairs or WORST_PAIRS)

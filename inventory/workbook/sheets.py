@@ -124,7 +124,13 @@ CABLES = Sheet(
         text_column(
             "power_conductor", "Power conductor", "Size of one power conductor, `18 AWG` or `0.75 mm2`", "18 AWG"
         ),
-        whole_column("power_pairs", "Power pairs", "Pairs in parallel that carry power", "1", highest=100),
+        whole_column(
+            "power_pairs",
+            "Power pairs",
+            "Pairs in parallel that carry power; 2 in a category patch lead",
+            "1",
+            highest=100,
+        ),
         choice_column("conductor_class", "Conductor class", CONDUCTOR_CLASSES, "Make-up of the conductor", "stranded"),
         whole_column("data_pairs", "Data pairs", "Twisted pairs for data", "1", highest=100),
         number_column("impedance_ohm", "Impedance (ohm)", "ohm", "Characteristic impedance of the data pair", "120"),
@@ -176,7 +182,7 @@ MODELS = Sheet(
         ),
         number_column("draw_w", "Draw (W)", "W", "Most power it draws from the bus", "1.8"),
         number_column("lowest_supply_v", "Lowest supply (V)", "V", "Lowest voltage at which it works", "9"),
-        number_column("supply_v", "Supply (V)", "V", "Voltage it feeds into the bus, if it does", "24"),
+        number_column("supply_v", "Supply (V)", "V", "Voltage it feeds into the bus, 0 where it feeds none", "24"),
         number_column("supply_rating_w", "Supply rating (W)", "W", "Most power it can feed into the bus", "60"),
         number_column("unit_loads", "Unit loads", None, "Load on the data pair in receiver unit loads", "0.25"),
         choice_column("ends_bus", "Ends its bus", ENDS_ITS_BUS, "Whether an end resistor is built in", "switch"),

@@ -21,18 +21,21 @@ Flags = NDArray[np.bool_]
 
 
 class Doubt(IntEnum):
-    """Ways in which records disagree or are silent. The first four make the membership itself doubtful."""
+    """Ways in which records disagree or are silent; those in MEMBERSHIP make the membership itself doubtful."""
 
     CROSSING = 0  # a run on one bus ends at a node of another
     STRANGE_GATEWAY = 1  # a run ends at a gateway that does not name the run's bus
     TWO_BUSES = 2  # a node that is no gateway is on two buses
-    OPEN_RUN = 3  # a run whose bus or one end is not recorded
+    OPEN_RUN = 3  # a run whose bus or one end is not recorded, or whose ends are one node
     NO_BUS = 4  # a node names no bus, a run reaches it
     UNREACHED = 5  # a node names a bus, no run reaches it
     PIECES = 6  # what is wired falls into two or more pieces
+    TWIN = 7  # a second run between the same two nodes: another cable, or the same one written down twice
+    ELSEWHERE = 8  # a node that is no gateway stands in another building than its bus
+    DEAD_END = 9  # a junction that one run reaches and none leaves
 
 
-MEMBERSHIP = (Doubt.CROSSING, Doubt.STRANGE_GATEWAY, Doubt.TWO_BUSES, Doubt.OPEN_RUN)
+MEMBERSHIP = (Doubt.CROSSING, Doubt.STRANGE_GATEWAY, Doubt.TWO_BUSES, Doubt.OPEN_RUN, Doubt.TWIN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +134,11 @@ def find_segments(snapshot: Snapshot) -> Segments:
 
 def is_gateway(snapshot: Snapshot) -> Flags:
     """Tell for each node whether it is a gateway; a node of unknown model is not."""
-    kinds = [model.kind is NodeKind.GATEWAY for model in snapshot.catalogue.models]
+    return _is_kind(snapshot, NodeKind.GATEWAY)
+
+
+def _is_kind(snapshot: Snapshot, kind: NodeKind) -> Flags:
+    kinds = [model.kind is kind for model in snapshot.catalogue.models]
     return np.array([*kinds, False], dtype=bool)[snapshot.nodes.model]
 
 
@@ -155,7 +162,7 @@ def _run_ends(snapshot: Snapshot, gateway: Flags) -> _Ends:
     crossing = known & ~claimed & ~gate[nodes] & (own[nodes] >= 0)
     strange = known & ~claimed & gate[nodes]
     end_bus = np.where(crossing, own[nodes], bus[:, None])
-    is_open = (runs.bus < 0) | ~known.all(axis=1)
+    is_open = (runs.bus < 0) | ~known.all(axis=1) | (nodes[:, 0] == nodes[:, 1])
     return _Ends(
         run=np.arange(len(nodes), dtype=np.int64),
         bus=bus,
@@ -296,7 +303,7 @@ def _assembled(  # noqa: PLR0917 - the parts of one graph
         first_wire=first_wire,
         loops=np.diff(first_wire) - np.diff(first_side) + all_pieces,
         pieces=wired,
-        doubts=_doubts(snapshot, gateway, ends, (node, bus, label, degree), wired),
+        doubts=_doubts(snapshot, gateway, ends, (node, bus, label, degree), (tail, head, run), wired),
         lost=lost,
     )
 
@@ -309,8 +316,13 @@ def _pieces(label: Longs, piece: Longs, degree: Longs, count: int) -> tuple[Long
     return every, wired
 
 
-def _doubts(
-    snapshot: Snapshot, gateway: Flags, ends: _Ends, sides: tuple[Longs, Longs, Longs, Longs], wired: Longs
+def _doubts(  # noqa: PLR0917 - the parts of one graph
+    snapshot: Snapshot,
+    gateway: Flags,
+    ends: _Ends,
+    sides: tuple[Longs, Longs, Longs, Longs],
+    wires: tuple[Longs, Longs, Longs],
+    wired: Longs,
 ) -> Doubts:
     """Return all doubts, sorted by segment."""
     node, bus, label, degree = sides
@@ -321,14 +333,40 @@ def _doubts(
         rows.append((of_side(ends.node[run, end], ends.end_bus[run, end]), run, ends.node[run, end], kind))
     run, end = np.nonzero(ends.open[:, None] & (ends.node >= 0))
     rows.append((of_side(ends.node[run, end], ends.end_bus[run, end]), run, np.full_like(run, UNKNOWN), Doubt.OPEN_RUN))
-    two = np.flatnonzero((np.bincount(node, minlength=len(snapshot.nodes)) > 1)[node] & ~gateway[node])
-    silent = np.flatnonzero((own_bus(snapshot)[node] < 0) & ~gateway[node])
-    unreached = np.flatnonzero((bus >= 0) & (degree == 0))
-    for kind, at in ((Doubt.TWO_BUSES, two), (Doubt.NO_BUS, silent), (Doubt.UNREACHED, unreached)):
+    for kind, flags in _doubtful_sides(snapshot, gateway, (node, bus, degree)):
+        at = np.flatnonzero(flags)
         rows.append((label[at], np.full_like(at, UNKNOWN), node[at], kind))
+    tail, _, run = wires
+    twin = _twins(*wires)
+    rows.append((label[tail[twin]], run[twin], np.full_like(twin, UNKNOWN), Doubt.TWIN))
     broken = np.flatnonzero(wired > 1)
     rows.append((broken, np.full_like(broken, UNKNOWN), np.full_like(broken, UNKNOWN), Doubt.PIECES))
     return _sorted_doubts(rows)
+
+
+def _doubtful_sides(
+    snapshot: Snapshot, gateway: Flags, sides: tuple[Longs, Longs, Longs]
+) -> tuple[tuple[Doubt, Flags], ...]:
+    """Return the doubts about single sides, each with the sides it is about."""
+    node, bus, degree = sides
+    home = np.array([*(row.building for row in snapshot.buses), UNKNOWN], dtype=np.int64)[bus]
+    stands = snapshot.nodes.building[node]
+    apart = (home >= 0) & (stands >= 0) & (home != stands)
+    return (
+        (Doubt.TWO_BUSES, (np.bincount(node, minlength=len(snapshot.nodes)) > 1)[node] & ~gateway[node]),
+        (Doubt.NO_BUS, (own_bus(snapshot)[node] < 0) & ~gateway[node]),
+        (Doubt.UNREACHED, (bus >= 0) & (degree == 0)),
+        (Doubt.ELSEWHERE, apart & ~gateway[node]),
+        (Doubt.DEAD_END, _is_kind(snapshot, NodeKind.JUNCTION)[node] & (degree == 1)),
+    )
+
+
+def _twins(tail: Longs, head: Longs, run: Longs) -> Longs:
+    """Return the wires that join the same two sides as another wire, but for the first of each."""
+    low, high = np.minimum(tail, head), np.maximum(tail, head)
+    order = np.lexsort((run, high, low))
+    same = (np.diff(low[order]) == 0) & (np.diff(high[order]) == 0) & (low != high)[order][1:]
+    return np.asarray(order[1:][same], dtype=np.int64)
 
 
 def _side_labels(node: Longs, bus: Longs, label: Longs, width: int):  # type: ignore[no-untyped-def] # noqa: ANN202

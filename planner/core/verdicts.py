@@ -20,7 +20,7 @@ from planner.core.rules.doubts import lost_nearby, open_points
 from planner.core.rules.options import Option, old_models, options_for
 from planner.core.rules.price import price_of
 from planner.core.rules.reports import leave_report, no_option_report, report_of
-from planner.core.rules.settle import Settled, settle, with_neighbours
+from planner.core.rules.settle import Settled, settle, with_gateway_taken, with_neighbours
 from planner.core.rules.table import RULES, About
 from planner.core.segments import Segments, find_segments, is_gateway
 
@@ -255,29 +255,38 @@ def _choose_all(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, Ju
     preferred = frozenset(campus.brief.preferred_methods)
     final: dict[int, Judged] = {}
     for label, options in judged.items():
-        signatures = {agreed[gateway] for gateway in campus.gateways_of.get(label, ()) if gateway in agreed}
+        ways = [agreed[gateway] for gateway in campus.gateways_of.get(label, ()) if gateway in agreed]
+        signatures = {way.signature for way in ways}
         fitting = [one for one in options if one.verdict in CONVERTIBLE and one.signature in signatures]
-        final[label] = _first(fitting or options, preferred)
+        final[label] = _first(fitting or [_overruled(one, ways) for one in options], preferred)
     return final
+
+
+def _overruled(one: Judged, ways: list[Judged]) -> Judged:
+    """Return an option as it stands where its gateway is changed in another way for other segments."""
+    changed = [way.settled.case.option for way in ways if not way.settled.case.option.like_for_like]
+    if one.verdict not in CONVERTIBLE or one.settled.case.option.like_for_like or not changed:
+        return one
+    return _judged(one.label, with_gateway_taken(one.settled, changed[0]), one.parts)
 
 
 def _first(options: list[Judged], preferred: frozenset[str]) -> Judged:
     return options[0] if len(options) == 1 else min(options, key=lambda one: _order(one, preferred))
 
 
-def _agreed(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, tuple[str, str]]:
-    """Return for each gateway of several segments the protocol and gateway that convert most of them, cheapest."""
+def _agreed(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, Judged]:
+    """Return for each gateway an option with the protocol and gateway that convert most of its segments, cheapest."""
     preferred = frozenset(campus.brief.preferred_methods)
-    found: dict[int, tuple[str, str]] = {}
+    found: dict[int, Judged] = {}
     for gateway, labels in campus.labels_of.items():
         ways: dict[tuple[str, str], list[Judged]] = defaultdict(list)
         for label in labels:
             for signature, one in _best_by_signature(judged.get(label, ()), preferred).items():
                 ways[signature].append(one)
         if len(ways) == 1:
-            found[gateway] = next(iter(ways))
+            found[gateway] = next(iter(ways.values()))[0]
         elif ways:
-            found[gateway] = min(ways, key=lambda signature: _way_order(ways[signature], signature, preferred))
+            found[gateway] = ways[min(ways, key=lambda signature: _way_order(ways[signature], signature, preferred))][0]
     return found
 
 

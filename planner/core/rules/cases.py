@@ -7,7 +7,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inventory.core.catalogue import Cable, Model, NodeKind
-from inventory.core.conductors import power_pairs
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.power import PowerState
@@ -78,7 +77,7 @@ class CaseMaker:
         self._zone_rows = _rows_by_node([zone.node for zone in snapshot.zones], counts)
         self._scene_rows = _rows_by_node([scene.node for scene in snapshot.scenes], counts)
         self._cables = [
-            *((one, area_mm2(one), power_pairs(one)) for one in snapshot.catalogue.cables),
+            *((one, area_mm2(one), one.power_pairs) for one in snapshot.catalogue.cables),
             (None, None, None),
         ]
         self._by_key = {cable.key: cable for cable in snapshot.catalogue.cables}

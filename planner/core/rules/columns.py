@@ -1,14 +1,14 @@
 """The catalogue as columns, so that whole campuses are looked up at once: one row a model or cable, one more for -1."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from inventory.core.catalogue import Cable, Catalogue, EndsBus, Model, NodeKind
-from inventory.core.conductors import ConductorError, loop_ohm_per_m, parse_conductor
+from inventory.core.conductors import ConductorError, cautious_loop_ohm_per_m, parse_conductor
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -16,6 +16,7 @@ Flags = NDArray[np.bool_]
 
 ENDS_CODE = {EndsBus.NO: 0, EndsBus.YES: 1, EndsBus.SWITCH: 2}
 CATEGORY_MM2 = 0.2  # 24 AWG, the least that category cable is usually made of (common practice)
+FEEDERS = (NodeKind.GATEWAY, NodeKind.PANEL, NodeKind.CONTROLLER)  # kinds that often feed their bus (common practice)
 PASSIVE = (NodeKind.JUNCTION, NodeKind.SUPPLY)  # kinds that say nothing on the data pair
 
 
@@ -69,9 +70,19 @@ def feeds(model: Model) -> bool:
     return model.kind is NodeKind.SUPPLY or (known(model.supply_v) or 0) > 0 or (known(model.supply_rating_w) or 0) > 0
 
 
+def may_feed(model: Model | None, kinds: Container[NodeKind] = FEEDERS) -> bool:
+    """Tell whether nobody says that a model does not feed the power pair, of kinds that often do.
+
+    One that feeds nothing says so by a supply of 0 V.
+    """
+    if model is None:
+        return True
+    return model.kind in kinds and known(model.supply_v) is None and known(model.supply_rating_w) != 0
+
+
 def cable_ohm_per_m(catalogue: Catalogue, conductor_c: float) -> Floats:
     """Return the loop resistance of each cable [ohm/m] at `conductor_c`; NaN where it is not known."""
-    return _column(loop_ohm_per_m(cable, conductor_c) for cable in catalogue.cables)
+    return _column(cautious_loop_ohm_per_m(cable, conductor_c) for cable in catalogue.cables)
 
 
 def merged_ends(model: Longs, node: Longs) -> Longs:

@@ -11,6 +11,7 @@ from inventory.core.snapshot import Snapshot
 from planner.core.segments import MEMBERSHIP, Doubt, Segments, own_bus
 
 Longs = NDArray[np.int64]
+UNWIRED = (Doubt.UNREACHED, Doubt.PIECES, Doubt.DEAD_END)  # wiring that must be there and is not recorded
 
 
 @dataclass(slots=True, kw_only=True)
@@ -32,9 +33,19 @@ def open_points(snapshot: Snapshot, segments: Segments, wanted: frozenset[int]) 
         if label not in wanted:
             continue
         words = _words(snapshot, segments, Doubt(kind), (label, run, node), own)
-        (found[label].silent if kind in (Doubt.UNREACHED, Doubt.PIECES) else found[label].facts).append(words)
+        (found[label].silent if kind in UNWIRED else found[label].facts).append(words)
         found[label].doubtful |= kind in MEMBERSHIP
+    for label, bus in _silent_buses(snapshot, segments):
+        if label in wanted:
+            found[label].facts.append(f"Protocol of Bus {snapshot.buses[bus].key}")
     return dict(found)
+
+
+def _silent_buses(snapshot: Snapshot, segments: Segments) -> list[tuple[int, int]]:
+    """Return segment and bus of each bus whose protocol nobody recorded."""
+    silent = np.array([*(bus.protocol is None for bus in snapshot.buses), False], dtype=bool)
+    at = silent[segments.side_bus]
+    return sorted(set(zip(segments.label[at].tolist(), segments.side_bus[at].tolist(), strict=True)))
 
 
 def _words(snapshot: Snapshot, segments: Segments, kind: Doubt, about: tuple[int, int, int], own: Longs) -> str:
@@ -50,6 +61,9 @@ def _words(snapshot: Snapshot, segments: Segments, kind: Doubt, about: tuple[int
         Doubt.OPEN_RUN: f"Bus and both ends of run {cable}",
         Doubt.NO_BUS: f"Bus of {name}",
         Doubt.UNREACHED: f"Run that reaches {name} ({home})",
+        Doubt.TWIN: f"Whether run {cable} ({bus}) is a second cable beside another or the same one recorded twice",
+        Doubt.ELSEWHERE: f"Whether {name}, which stands in another building, really is on {home}",
+        Doubt.DEAD_END: f"What is wired behind junction {name} ({home}), which only one run reaches",
         Doubt.PIECES: f"How the {segments.pieces[label]} wired pieces of {segments.key[label]} are joined",
     }[kind]
 

@@ -3,13 +3,13 @@
 import math
 from collections.abc import Iterator
 
-from inventory.core.catalogue import Cable
-from inventory.core.conductors import power_pairs
+from inventory.core.catalogue import Cable, NodeKind
+from inventory.core.conductors import conductor_ohm_per_m
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
 from planner.core.rules.answers import SLACK, asks, at_most, facts_open, fails, names, passes, say
 from planner.core.rules.case import Case, Member, Wire
-from planner.core.rules.columns import area_mm2, known
+from planner.core.rules.columns import FEEDERS, known, may_feed
 from planner.core.rules.wiring import cables_in_use, lengths_missing, methods, run_words
 
 PRACTICE = "common practice"
@@ -22,12 +22,13 @@ CLASS_2_VA = 100.0
 CLASS_2_V = 30.0
 CLASS_2_SOURCE = "NEC chapter 9 Tables 11(A) and 11(B): Class 2, 100 VA and 30 V; local code decides"
 UNFED = "The bus carries no power."
+AT_20C = 20.0  # any temperature tells whether a resistance is known
 
 
 def judge_one_source(case: Case) -> Finding:
     """Tell whether exactly one source feeds the power pair."""
     if not case.is_fed:
-        return passes("one source", UNFED, PRACTICE)
+        return _unfed(case)
     sources = case.sources
     if not sources:
         missing = (f"What feeds {case.segment}",)
@@ -35,7 +36,26 @@ def judge_one_source(case: Case) -> Finding:
     if len(sources) > 1:
         why = f"{names(one.key for one in sources)} all feed the power pair; one may, unless listed for it."
         return _counted(why, len(sources))
+    kinds = (NodeKind.GATEWAY,) if case.option.like_for_like else FEEDERS  # what works beside others goes on so
+    staying = [one for one in case.members if one.model is None or one.model.speaks(case.option.new_protocol)]
+    others = [one for one in staying if not one.feeds and may_feed(one.model, kinds)]
+    if others:
+        which = names(one.key for one in others)
+        why = f"{sources[0].key} feeds the power pair, and whether it is also fed by {which} is not known."
+        return asks("one source", why, [_of_model("Supply, 0 V for none,", one) for one in others], PRACTICE)
     return passes("one source", f"{sources[0].key} alone feeds the power pair.", PRACTICE)
+
+
+def _unfed(case: Case) -> Finding:
+    """Tell whether the new stations, on a bus that carries no power, had their power from the bus until now."""
+    hungry = names(one.key for one in case.old if case.loads(one) != 0)
+    if case.option.like_for_like or case.option.was_fed is False or not hungry:
+        return passes("one source", UNFED, PRACTICE)
+    said = f"{case.option.new_protocol} carries no power"
+    if case.option.was_fed is None:
+        why = f"{said}, and whether {hungry} had power from the old bus is not known."
+        return asks("one source", why, (f"Power on bus of protocol {case.protocol or 'of ' + case.segment}",), PRACTICE)
+    return fails("one source", f"{said}, and {hungry} had power from the old bus.", PRACTICE)
 
 
 def _counted(why: str, sources: int) -> Finding:
@@ -77,14 +97,15 @@ def _power_missing(case: Case) -> tuple[str, ...]:
     for cable in cables_in_use(case):
         found += _cable_missing(cable)
     found += lengths_missing(case)
-    return tuple(found)
+    return tuple(found) or (f"Length and cable of every run on {case.segment}",)
 
 
 def _cable_missing(cable: Cable) -> Iterator[str]:
-    if power_pairs(cable) is None:
+    if cable.power_pairs is None:
         yield f"Power pairs of cable {cable.key}"
-    if cable.category is None and area_mm2(cable) is None:
-        yield f"Power conductor of cable {cable.key}"
+    if conductor_ohm_per_m(cable, AT_20C) is None:
+        is_blank = cable.power_conductor is None or cable.conductor_class is None
+        yield f"Power conductor of cable {cable.key}" if is_blank else f"Conductor and class of cable {cable.key}"
 
 
 def judge_voltage(case: Case) -> Finding:
@@ -228,6 +249,6 @@ def _carries(case: Case, wire: Wire) -> Iterator[tuple[str, float, float, str]]:
         limit = wire.area_mm2 * DENSITY_A_PER_MM2
         yield f"Conductor of run {wire.key}", amps / wire.power_pairs, limit, DENSITY_SOURCE
     for lead in case.patch if wire.leads else ():
-        contacts = None if lead is None else power_pairs(lead)
+        contacts = None if lead is None else lead.power_pairs
         if contacts:
             yield f"RJ45 contact on run {wire.key}", amps / contacts, CONTACT_A, CONTACT_SOURCE

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 
 from planner.core.findings import Finding, Outcome
-from planner.core.rules.answers import asks, at_most, passes, worst
+from planner.core.rules.answers import asks, at_most, fails, passes, worst
 from planner.core.rules.case import Case, Member
 from planner.core.rules.columns import known
-from planner.core.rules.wiring import no_row, speaking
+from planner.core.rules.wiring import no_limit, no_row, speaking
 
 
 def judge_nodes(case: Case) -> Finding:
@@ -20,7 +20,7 @@ def judge_nodes(case: Case) -> Finding:
         found.append(at_most("nodes", "Nodes:", limits, "", case.brief.reserve_pct, row.source))
     if row.most_unit_loads is not None:
         found.append(_unit_loads(case, row.most_unit_loads))
-    return worst(found) if found else passes("nodes", f"{row.protocol} sets no limit on record.", row.source)
+    return worst(found) if found else no_limit("nodes", case, "Most nodes")
 
 
 def _unit_loads(case: Case, most: float) -> Finding:
@@ -100,9 +100,20 @@ def _joined(rule: str, found: list[Finding], good: str) -> Finding:
 
 
 def judge_functions(case: Case) -> Finding:
-    """Tell whether zones and scenes in use fit the new station."""
-    found = [one for member in case.old for one in _fits_functions(member)]
+    """Tell whether the new stations speak the new protocol, and zones and scenes in use fit them."""
+    found = [one for member in case.old for one in (_speaks(case, member), *_fits_functions(member))]
     return _joined("functions", found, "Zones and scenes in use fit the new stations.")
+
+
+def _speaks(case: Case, member: Member) -> Finding:
+    new, model = case.option.new_protocol, member.model
+    if model is None or (model.protocol is None and model.protocol_2 is None):
+        name = "the new station" if model is None else f"model {model.key}"
+        missing = (f"Protocol of {name}",)
+        return asks("functions", f"Whether {name} at {member.key} speaks {new} is not known.", missing)
+    if not model.speaks(new):
+        return fails("functions", f"{model.key}, put in at {member.key}, does not speak {new}.", f"models: {model.key}")
+    return passes("functions", f"{model.key} speaks {new}.", f"models: {model.key}")
 
 
 def _fits_functions(member: Member) -> Iterator[Finding]:

@@ -6,6 +6,7 @@ from inventory.core.catalogue import NodeKind
 from planner.core.findings import Finding
 from planner.core.rules.answers import asks, fails, names, passes
 from planner.core.rules.case import Case, Member, Neighbour
+from planner.core.rules.options import Option
 
 PRACTICE = "common practice"
 QUIET = (NodeKind.GATEWAY, NodeKind.SUPPLY, NodeKind.JUNCTION)
@@ -88,6 +89,9 @@ def _change(case: Case, gateway: Member) -> Finding | None:
     if gateway.model is None:
         missing = (f"Model {case.option.new_gateway} in the catalogue",)
         return asks("gateway", f"The new gateway {case.option.new_gateway} is not in the catalogue.", missing, source)
+    if gateway.model.protocol is None and gateway.model.protocol_2 is None:
+        why = f"What {gateway.model.key} at {gateway.key} can speak is not known."
+        return asks("gateway", why, (f"Protocol of model {gateway.model.key}",), source)
     if not gateway.model.speaks(case.option.new_protocol):
         how = "set over" if case.option.new_gateway is None else "put in"
         why = f"{gateway.model.key}, {how} at {gateway.key}, does not speak {case.option.new_protocol}."
@@ -106,11 +110,21 @@ def _survivors(case: Case, gateway: Member, neighbours: tuple[Neighbour, ...] | 
         missing = [one.why for one in doubtful] or [f"Other buses of gateway {gateway.key}"]
         why = f"What the change of {gateway.key} does to its other segments is not known."
         return asks("gateway", why, missing, "method")
-    new = case.option.new_gateway
-    how = f"replaced by {new}" if new else f"set over to {case.option.new_protocol}"
     others = [one.segment for one in neighbours or () if one.fate == "converts"]
     with_it = f" {names(others)} must convert in the same outage." if others else " Its other segments keep working."
-    return passes("gateway", f"{gateway.key} is {how}.{with_it}", "method")
+    return passes("gateway", f"{gateway.key} is {_how(case.option)}.{with_it}", "method")
+
+
+def judge_taken_gateway(case: Case, other: Option) -> Finding:
+    """Say that the gateway is changed in another way for the other segments that it serves."""
+    gateway = names(one.key for one in case.gateways)
+    why = f"{gateway} is {_how(other)} for its other segments, and this one needs it {_how(case.option)}."
+    return fails("gateway", why, "method")
+
+
+def _how(option: Option) -> str:
+    new = option.new_gateway
+    return f"replaced by {new}" if new else f"set over to {option.new_protocol}"
 
 
 def judge_records(case: Case) -> Finding:
@@ -134,5 +148,5 @@ def _strangers(case: Case) -> Iterator[str]:
             continue
         if now.protocol is not None:
             yield f"Protocol of {member.key}, {now.kind} of {now.protocol} on a bus of {case.protocol}"
-        elif member.method is not None:
+        else:
             yield f"Protocol of model {now.key}"

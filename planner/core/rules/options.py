@@ -15,7 +15,8 @@ class Option:
     """One way: a method for each old model, and what they agree on.
 
     `rows` are the limits at each bit rate that is open, the first to be tried first; with a rate named by the
-    methods (or by a bus that keeps its protocol) there is at most one. `rate_named` tells whether it is.
+    methods (or by a bus that keeps its protocol) there is at most one. `rate_named` tells whether it is. `was_fed`
+    tells whether the old bus carries power, None where that is not known.
     """
 
     methods: tuple[Method, ...]
@@ -24,6 +25,7 @@ class Option:
     rows: tuple[ProtocolRow, ...]
     rate_named: bool
     like_for_like: bool
+    was_fed: bool | None
 
     @property
     def signature(self) -> tuple[str, str]:
@@ -82,7 +84,14 @@ def _agreed(
         rows=protocol_rows(catalogue, new_protocol, named),
         rate_named=named is not None or like_for_like,
         like_for_like=like_for_like,
+        was_fed=_is_fed(catalogue, protocol),
     )
+
+
+def _is_fed(catalogue: Catalogue, protocol: str | None) -> bool | None:
+    """Return whether a bus of this protocol carries power; None where its rows are silent or disagree."""
+    said = {row.power_on_bus for row in catalogue.protocols if row.protocol == protocol}
+    return said.pop() if len(said) == 1 else None
 
 
 def protocol_rows(catalogue: Catalogue, protocol: str, rate: float | None) -> tuple[ProtocolRow, ...]:

@@ -1,5 +1,6 @@
 """From a judged option to the report that every later stage, page and file uses."""
 
+import math
 from collections.abc import Iterable
 from typing import Any
 
@@ -30,7 +31,7 @@ def _identity(snapshot: Snapshot, segments: Segments, label: int) -> dict[str, A
     places = [snapshot.buses[bus].building for bus in buses] or [int(snapshot.nodes.building[node]) for node in nodes]
     known = sorted(place for place in places if place >= 0)
     lengths = [float(snapshot.runs.length_m[run]) for run in runs]
-    whole = all(length >= 0 for length in lengths)  # NaN is not
+    whole = all(0 <= length < math.inf for length in lengths)  # NaN is not
     return {
         "segment": segments.key[label],
         "building": snapshot.buildings[known[0]].key if known else None,

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import SLACK
 from planner.core.rules.case import Case, Neighbour
-from planner.core.rules.membership import judge_gateway_among
+from planner.core.rules.membership import judge_gateway_among, judge_taken_gateway
+from planner.core.rules.options import Option
 from planner.core.rules.table import RATE, RULES, Rule
 
 
@@ -103,6 +104,14 @@ def _cure(rule: Rule, case: Case, cured: Case) -> str:
 
 def with_neighbours(settled: Settled, neighbours: tuple[Neighbour, ...]) -> Settled:
     """Return the same with the rule about the gateway judged by what becomes of its other segments."""
-    again = judge_gateway_among(settled.case, neighbours)
+    return _with(settled, judge_gateway_among(settled.case, neighbours))
+
+
+def with_gateway_taken(settled: Settled, other: Option) -> Settled:
+    """Return the same with the rule about the gateway failing: the gateway is changed by another option."""
+    return _with(settled, judge_taken_gateway(settled.case, other))
+
+
+def _with(settled: Settled, again: Finding) -> Settled:
     findings = tuple(again if one.rule == again.rule else one for one in settled.findings)
     return Settled(case=settled.case, findings=findings)

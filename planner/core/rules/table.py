@@ -54,11 +54,20 @@ RULES: tuple[Rule, ...] = (
     _rule("nodes", "Does the bus take so many nodes and unit loads?", judge_nodes, "protocol", About.FIT, RATE),
     _rule("ends", "Is an end resistor at both ends, and nowhere else?", judge_ends, "protocol", About.FIT, END),
     _rule("cable", "Has every run the pairs the bus needs?", judge_cable, "protocol, cable", About.WIRES, LOCAL),
-    _rule("one source", "Does exactly one source feed the power pair?", judge_one_source, "common practice", About.FIT),
+    _rule(
+        "one source",
+        "Does exactly one source feed the power pair?",
+        judge_one_source,
+        "common practice",
+        About.FIT,
+        LOCAL,
+    ),
     _rule("voltage", "Does every load get its lowest supply voltage?", judge_voltage, "model", About.WIRES, LOCAL),
     _rule("supply", "Can the source feed draw and losses?", judge_supply, "model, code", About.FIT, LARGER, LOCAL),
     _rule("current", "Do conductors and contacts carry it?", judge_current, "cable, connector", About.WIRES, LOCAL),
     _rule("box", "Does the old opening take the new station?", judge_box, "models", About.FIT, BOX),
-    _rule("functions", "Do zones and scenes in use fit?", judge_functions, "models", About.FIT),
+    _rule(
+        "functions", "Does the new station speak the bus and do what is in use?", judge_functions, "models", About.FIT
+    ),
 )
 BY_CODE = {rule.code: rule for rule in RULES}

@@ -4,7 +4,6 @@ import math
 from collections.abc import Iterator
 
 from inventory.core.catalogue import Cable, Layout, ProtocolRow
-from inventory.core.conductors import power_pairs
 from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN
 from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import asks, at_most, fails, names, passes, say, worst
@@ -19,6 +18,14 @@ def no_row(rule: str, case: Case) -> Finding:
     """Return the answer of a rule whose protocol has no limits on record."""
     missing = (f"Limits of protocol {case.option.new_protocol} at the bit rate of {methods(case)}",)
     return asks(rule, f"The limits of {case.option.new_protocol} are not on record.", missing)
+
+
+def no_limit(rule: str, case: Case, what: str) -> Finding:
+    """Return the answer of a rule about which the protocol's row is silent: not known is not the same as no limit."""
+    assert case.row is not None  # noqa: S101 - the callers looked
+    protocol = case.row.protocol
+    why = f"The limits of {protocol} on record say nothing about this."
+    return asks(rule, why, (f"{what} of protocol {protocol}",), case.row.source)
 
 
 def methods(case: Case) -> str:
@@ -39,9 +46,9 @@ def lengths_missing(case: Case) -> tuple[str, ...]:
     leads = [
         f"Patch lead of method {method.key}"
         for method in case.option.methods
-        if method.patch_cable is not None and method.patch_lead_m is None
+        if method.patch_cable is not None and known(method.patch_lead_m) is None
     ]
-    return (*found, *leads, *case.silent)
+    return (*found, *leads, *case.silent) or (f"Length of every run on {case.segment}",)
 
 
 def judge_layout(case: Case) -> Finding:
@@ -49,8 +56,15 @@ def judge_layout(case: Case) -> Finding:
     row = case.row
     if row is None:
         return no_row("layout", case)
-    if row.layout in (None, Layout.ANY):
+    if row.layout is None:
+        return no_limit("layout", case, "Layout")
+    if row.layout is Layout.ANY:
         return passes("layout", f"{row.protocol} allows any layout.", row.source)
+    return _laid_out(case, row)
+
+
+def _laid_out(case: Case, row: ProtocolRow) -> Finding:
+    """Judge the wiring against a layout that allows no loop."""
     if case.loops > 0:
         closed = "a loop" if case.loops == 1 else f"{case.loops} loops"
         return fails("layout", f"The runs close {closed}; {row.protocol} allows a {row.layout}.", row.source)
@@ -87,7 +101,7 @@ def judge_length(case: Case) -> Finding:
         for what, measured, limit in limits
         if limit is not None
     ]
-    return worst(found) if found else passes("length", f"{row.protocol} sets no limit on record.", row.source)
+    return worst(found) if found else no_limit("length", case, "Longest bus")
 
 
 def _budget_m(case: Case) -> float | None:
@@ -130,7 +144,7 @@ def judge_ends(case: Case) -> Finding:
     if row is None:
         return no_row("ends", case)
     if row.ends is None:
-        return passes("ends", f"{row.protocol} asks for no end resistor on record.", row.source)
+        return no_limit("ends", case, "End resistors")
     fixed = [place for place, member in enumerate(case.members) if member.ends == ENDS_YES]
     silent = [place for place, member in enumerate(case.members) if member.ends == UNKNOWN]
     best = _ends_found(case, row.ends, fixed, silent)
@@ -212,11 +226,12 @@ def judge_cable(case: Case) -> Finding:
 def _data_faults(row: ProtocolRow | None, cable: Cable) -> Iterator[tuple[bool, str]]:
     """Yield what is wrong (True) or not known (False) about the data pairs of a cable.
 
-    Category cable has twisted pairs of 100 ohm by its standard (ISO/IEC 11801, TIA-568), said or not.
+    The pairs of a category cable have 100 ohm by its standard (ISO/IEC 11801, TIA-568), said or not; how many of
+    them carry data must be said.
     """
     pairs, ohms = cable.data_pairs, known(cable.impedance_ohm)
-    if cable.category is not None:
-        pairs, ohms = (1 if pairs is None else pairs), (CATEGORY_OHM if ohms is None else ohms)
+    if cable.category is not None and ohms is None:
+        ohms = CATEGORY_OHM
     low, high = (None, None) if row is None else (row.lowest_impedance_ohm, row.highest_impedance_ohm)
     if pairs is None:
         yield False, f"Data pairs of cable {cable.key}"
@@ -240,7 +255,7 @@ def _power_faults(case: Case, cable: Cable) -> Iterator[tuple[bool, str]]:
     """Yield what is wrong (True) or not known (False) about the power pairs of a cable."""
     if not case.is_fed or not needs_power(case):
         return
-    pairs = power_pairs(cable)
+    pairs = cable.power_pairs
     if pairs is None:
         yield False, f"Power pairs of cable {cable.key}"
     elif pairs < 1:

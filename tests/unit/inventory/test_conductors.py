@@ -1,17 +1,19 @@
 """Reading conductor sizes, and what is not known about a cable."""
 
+from dataclasses import replace
+
 import pytest
 
 from inventory.core.catalogue import Cable
 from inventory.core.conductors import (
     ConductorError,
+    cautious_loop_ohm_per_m,
     conductor_ohm_per_m,
     loop_ohm,
     loop_ohm_per_m,
     parse_class,
     parse_conductor,
     plausible_loop_ohm_per_m,
-    power_pairs,
     temperature_factor,
 )
 
@@ -59,11 +61,26 @@ def test_a_conductor_that_cannot_be_told_has_no_resistance_rather_than_none(cabl
     assert conductor_ohm_per_m(cable, 20.0) is None
 
 
-def test_pairs_must_be_known_but_for_a_category_cable_with_nothing_said() -> None:
-    assert power_pairs(Cable(key="C", category="6")) == 2
-    assert power_pairs(Cable(key="C", category="6", power_pairs=1)) == 1
-    assert power_pairs(Cable(key="C", category="6", power_conductor="23 AWG")) is None
+def test_power_pairs_must_be_known_in_a_category_cable_too() -> None:
+    # one pair may feed or two, and nobody is to take two where one was not counted
+    assert loop_ohm_per_m(Cable(key="C", category="6"), 20.0) is None
     assert loop_ohm_per_m(Cable(key="C", power_conductor="18 AWG"), 20.0) is None
+    low, high = plausible_loop_ohm_per_m(Cable(key="C", category="6"), 20.0)
+    assert (low, high) == pytest.approx((0.0938, 0.1876))
+
+
+def test_a_count_of_pairs_below_nothing_gives_no_loop() -> None:
+    assert loop_ohm_per_m(Cable(key="C", power_conductor="18 AWG", power_pairs=-1), 20.0) is None
+
+
+@pytest.mark.parametrize("size", ["18 AWG", "22 AWG", "23 AWG", "24 AWG", "26 AWG", "0.25 mm2", "0.34 mm2", "0.75 mm2"])
+def test_a_blank_category_never_makes_a_conductor_better(size: str) -> None:
+    stated = Cable(key="C", power_conductor=size, conductor_class="solid", power_pairs=1, category="6")
+    blank, told = (cautious_loop_ohm_per_m(cable, 20.0) for cable in (replace(stated, category=None), stated))
+    assert blank is not None
+    assert told is not None
+    assert blank >= told
+    assert blank >= (loop_ohm_per_m(replace(stated, category=None), 20.0) or 0.0)
 
 
 def test_a_cable_without_power_pairs_has_no_loop() -> None:
@@ -71,7 +88,7 @@ def test_a_cable_without_power_pairs_has_no_loop() -> None:
 
 
 def test_a_run_of_unknown_length_or_cable_has_no_resistance() -> None:
-    cable = Cable(key="C", category="6")
+    cable = Cable(key="C", category="6", power_pairs=2)
     assert loop_ohm(None, cable, 20.0) is None
     assert loop_ohm(10.0, None, 20.0) is None
     assert loop_ohm(0.0, cable, 20.0) == 0.0

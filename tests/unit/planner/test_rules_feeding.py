@@ -17,6 +17,7 @@ from tests.unit.planner.lines import (
     with_method,
     with_model,
     with_row,
+    with_run,
     without_leads,
 )
 
@@ -129,6 +130,7 @@ def test_exactly_one_source() -> None:
 
 def test_a_bus_without_power_needs_no_source() -> None:
     draft = with_row(with_model(line(), "GW-7", supply_v=None, supply_rating_w=None), power_on_bus=False)
+    draft = with_row(draft, 9.6, "PAIRBUS", power_on_bus=False)
     assert [finding(draft, rule).outcome for rule in ("one source", "voltage", "supply", "current")] == [PASS] * 4
 
 
@@ -225,5 +227,6 @@ def test_a_source_draws_nothing_through_the_wires() -> None:
 def test_a_junction_of_unknown_draw_is_asked_about() -> None:
     draft = with_model(line(), "JB-1", draw_w=None)
     draft.node("J", "JB-1", "L1")
-    draft.run("R-J", "L1", ("B1-S101", "J"), cable="2x2 18AWG", length_m=1.0)
+    draft.run("R-J", "L1", ("L1-G", "J"), cable="2x2 18AWG", length_m=1.0)
+    draft = with_run(draft, "R-B1-S101", from_node="J")
     assert finding(draft, "voltage").missing == ("Draw of model JB-1", "Lowest supply of model JB-1")
