@@ -74,6 +74,7 @@ class Cable:
     impedance_ohm: float | None = None
     screened: bool | None = None
     category: str | None = None
+    part: str | None = None  # the part, counted in metres, under which it is bought
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -69,27 +69,6 @@ class ProtocolRate(models.Model):
         return f"{self.protocol.key} {self.bit_rate_kbit_s or ''}".strip()
 
 
-class Cable(models.Model):
-    """One kind of cable."""
-
-    key = Key(unique=True)
-    power_conductor = models.TextField(null=True, blank=True)
-    power_pairs = models.PositiveSmallIntegerField(null=True, blank=True)
-    conductor_class = models.TextField(null=True, blank=True)
-    data_pairs = models.PositiveSmallIntegerField(null=True, blank=True)
-    impedance_ohm = models.FloatField(null=True, blank=True)
-    screened = models.BooleanField(null=True, blank=True)
-    category = models.TextField(null=True, blank=True)
-    history = History()
-
-    class Meta:
-        ordering = ["key"]
-        constraints = [one_of("cable", "conductor_class", CONDUCTOR_CLASSES), *not_below_zero("cable", "impedance_ohm")]
-
-    def __str__(self) -> str:
-        return self.key
-
-
 class Part(models.Model):
     """What purchasing buys."""
 
@@ -108,6 +87,28 @@ class Part(models.Model):
     class Meta:
         ordering = ["key"]
         constraints = not_below_zero("part", "pack", "price", "on_hand", "spare_allowance_pct")
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class Cable(models.Model):
+    """One kind of cable."""
+
+    key = Key(unique=True)
+    power_conductor = models.TextField(null=True, blank=True)
+    power_pairs = models.PositiveSmallIntegerField(null=True, blank=True)
+    conductor_class = models.TextField(null=True, blank=True)
+    data_pairs = models.PositiveSmallIntegerField(null=True, blank=True)
+    impedance_ohm = models.FloatField(null=True, blank=True)
+    screened = models.BooleanField(null=True, blank=True)
+    category = models.TextField(null=True, blank=True)
+    part = models.ForeignKey(Part, models.PROTECT, null=True, blank=True, related_name="cables")
+    history = History()
+
+    class Meta:
+        ordering = ["key"]
+        constraints = [one_of("cable", "conductor_class", CONDUCTOR_CLASSES), *not_below_zero("cable", "impedance_ohm")]
 
     def __str__(self) -> str:
         return self.key

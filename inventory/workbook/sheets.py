@@ -114,31 +114,6 @@ PROTOCOLS = Sheet(
     ),
 )
 
-CABLES = Sheet(
-    code="cables",
-    title="Cables",
-    meaning="Kinds of cable in the walls and on the shelf.",
-    key=("key",),
-    columns=(
-        key_column("Cable", "Name of the cable kind", "2x2 18AWG"),
-        text_column(
-            "power_conductor", "Power conductor", "Size of one power conductor, `18 AWG` or `0.75 mm2`", "18 AWG"
-        ),
-        whole_column(
-            "power_pairs",
-            "Power pairs",
-            "Pairs in parallel that carry power; 2 in a category patch lead",
-            "1",
-            highest=100,
-        ),
-        choice_column("conductor_class", "Conductor class", CONDUCTOR_CLASSES, "Make-up of the conductor", "stranded"),
-        whole_column("data_pairs", "Data pairs", "Twisted pairs for data", "1", highest=100),
-        number_column("impedance_ohm", "Impedance (ohm)", "ohm", "Characteristic impedance of the data pair", "120"),
-        yes_no_column("screened", "Screened", "Whether the cable has a screen"),
-        text_column("category", "Category", "Category of balanced cable, where it is one", "5e"),
-    ),
-)
-
 PARTS = Sheet(
     code="parts",
     title="Parts",
@@ -163,6 +138,34 @@ PARTS = Sheet(
             unit="%",
             highest=1000,
             decimals=3,
+        ),
+    ),
+)
+
+CABLES = Sheet(
+    code="cables",
+    title="Cables",
+    meaning="Kinds of cable in the walls and on the shelf.",
+    key=("key",),
+    columns=(
+        key_column("Cable", "Name of the cable kind", "2x2 18AWG"),
+        text_column(
+            "power_conductor", "Power conductor", "Size of one power conductor, `18 AWG` or `0.75 mm2`", "18 AWG"
+        ),
+        whole_column(
+            "power_pairs",
+            "Power pairs",
+            "Pairs in parallel that carry power; 2 in a category patch lead",
+            "1",
+            highest=100,
+        ),
+        choice_column("conductor_class", "Conductor class", CONDUCTOR_CLASSES, "Make-up of the conductor", "stranded"),
+        whole_column("data_pairs", "Data pairs", "Twisted pairs for data", "1", highest=100),
+        number_column("impedance_ohm", "Impedance (ohm)", "ohm", "Characteristic impedance of the data pair", "120"),
+        yes_no_column("screened", "Screened", "Whether the cable has a screen"),
+        text_column("category", "Category", "Category of balanced cable, where it is one", "5e"),
+        reference_column(
+            "part", "Part", "parts", "Part, counted in metres, under which new cable of this kind is bought", "P-5101"
         ),
     ),
 )
@@ -455,8 +458,8 @@ SHEETS: tuple[Sheet, ...] = (
     BUILDINGS,
     ROOMS,
     PROTOCOLS,
-    CABLES,
     PARTS,
+    CABLES,
     MODELS,
     BUSES,
     NODES,

@@ -44,6 +44,8 @@ class Brief:
     labour_rate: Decimal = Decimal("45.00")
     outage_rate: Decimal = Decimal("0.00")
     call_out: Decimal = Decimal("0.00")
+    pull_rate: Decimal = Decimal("25.00")
+    move_rate: Decimal = Decimal("180.00")
     currency: str = "EUR"
     forbidden_methods: tuple[str, ...] = ()
     preferred_methods: tuple[str, ...] = ()
@@ -219,6 +221,22 @@ SETTINGS: tuple[Setting, ...] = (
         kind=_K.MONEY,
         unit="per order",
         meaning="Price of sending a crew at all",
+        lowest=0,
+    ),
+    Setting(
+        name="pull_rate",
+        title="Pulling cable",
+        kind=_K.MONEY,
+        unit="per metre",
+        meaning="Price of pulling one metre of new cable and making good, without the cable itself",
+        lowest=0,
+    ),
+    Setting(
+        name="move_rate",
+        title="Moving a node",
+        kind=_K.MONEY,
+        unit="per node",
+        meaning="Price of moving one node to another segment, its new connection included",
         lowest=0,
     ),
     Setting(

@@ -1,6 +1,7 @@
 """What the rules and the verdict say about one segment: the words that every later stage, page and file uses."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
 
@@ -59,6 +60,42 @@ class LoadVoltage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One change of a way out: `what` is done to what (`about`), in words, and its price, None where that is not known."""
+
+    what: str
+    about: str
+    words: str
+    price: Decimal | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayOut:
+    """The cheapest set of changes that makes a segment convertible, judged again by the same rules.
+
+    passes : whether every rule passes with the changes; if not, no set of changes does, these are the most that can be
+    done, and `still` says what stays open. price : the changes together in `currency`, None where one price is not
+    known (`unpriced` says which); priced : those that are known. methods : by which methods it converts. leaves_close :
+    rules that pass with less than the reserve. questions_first : the survey's questions come first, and the changes
+    are needed only if the answers are bad. limited : whether a limit cut the search, so that a cheaper set may exist.
+    tried : sets that were judged.
+    """
+
+    passes: bool
+    price: Decimal | None
+    currency: str
+    changes: tuple[Change, ...] = ()
+    priced: Decimal = Decimal(0)
+    unpriced: tuple[str, ...] = ()
+    methods: tuple[str, ...] = ()
+    leaves_close: tuple[str, ...] = ()
+    still: tuple[str, ...] = ()
+    questions_first: bool = False
+    limited: bool = False
+    tried: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SegmentReport:
     """One segment, judged. Keys as in the workbook; tuples sorted.
 
@@ -89,3 +126,4 @@ class SegmentReport:
     cable_ends: int = 0
     wire_m: float | None = None
     voltages: tuple[LoadVoltage, ...] = ()
+    way_out: WayOut | None = None  # of a segment with old stations that is not convertible

@@ -14,7 +14,7 @@ from inventory.core.catalogue import Part
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
-from planner.core.rules.case import Neighbour
+from planner.core.rules.case import Case, Neighbour
 from planner.core.rules.cases import CaseMaker, Surroundings, measure
 from planner.core.rules.doubts import lost_nearby, open_points
 from planner.core.rules.options import Option, old_models, options_for
@@ -81,9 +81,13 @@ def assess(snapshot: Snapshot, brief: Brief) -> tuple[SegmentReport, ...]:
 def assess_segments(snapshot: Snapshot, segments: Segments, brief: Brief) -> tuple[SegmentReport, ...]:
     """Return one report a segment for segments that were found before."""
     campus = Campus(snapshot, segments, brief)
-    judged = _judge_all(campus)
-    final = _choose_all(campus, _with_gateways(campus, judged))
+    final = _choose_all(campus, judge_options(campus))
     return tuple(_report(campus, label, final.get(label)) for label in range(len(segments)))
+
+
+def judge_options(campus: "Campus") -> dict[int, list[Judged]]:
+    """Return every option of every segment, judged with what its gateway's change does to its other segments."""
+    return _with_gateways(campus, _judge_all(campus))
 
 
 class Campus:
@@ -167,6 +171,15 @@ def _across_gateways(snapshot: Snapshot, segments: Segments) -> tuple[dict[int, 
 
 def _judge_all(campus: Campus) -> dict[int, list[Judged]]:
     """Return every option of every segment, judged apart from its gateway's other segments."""
+    parts = {part.key: part for part in campus.snapshot.catalogue.parts}
+    found: dict[int, list[Judged]] = defaultdict(list)
+    for label, case in cases_of(campus):
+        found[label].append(_judged(label, settle(case), parts))
+    return dict(found)
+
+
+def cases_of(campus: Campus) -> Iterator[tuple[int, Case]]:
+    """Yield every option of every segment as a case with all its figures, not judged yet."""
     measured = measure(campus.snapshot, campus.segments, campus.brief, campus.tries, campus.options)
     wanted = {label: campus.protocols[label] for label in campus.models_of}
     around = Surroundings(
@@ -175,12 +188,8 @@ def _judge_all(campus: Campus) -> dict[int, list[Judged]]:
         lost=lost_nearby(campus.snapshot, campus.segments, wanted, campus.brief.doubt_reach),
     )
     maker = CaseMaker(campus.snapshot, campus.segments, campus.brief, campus.options, measured, around)
-    parts = {part.key: part for part in campus.snapshot.catalogue.parts}
-    found: dict[int, list[Judged]] = defaultdict(list)
     for trial, (label, _) in enumerate(campus.tries):
-        settled = settle(maker.case(trial))
-        found[label].append(_judged(label, settled, parts))
-    return dict(found)
+        yield label, maker.case(trial)
 
 
 def _judged(label: int, settled: Settled, parts: Mapping[str, Part]) -> Judged:
