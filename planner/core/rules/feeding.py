@@ -121,8 +121,9 @@ def judge_voltage(case: Case) -> Finding:
     lowest = {member.key: known(member.model.lowest_supply_v) if member.model else None for member in drawing}
     missing = [_of_model("Lowest supply", member) for member in drawing if lowest[member.key] is None]
     missing += () if feed.known else _power_missing(case)
+    growth = _growth(case)
     found = [
-        _arrives(case, member, limit, missing, source)
+        _arrives(case, member, (limit, growth), missing, source)
         for member in drawing
         if (limit := lowest[member.key]) is not None
     ]
@@ -135,7 +136,9 @@ def worst_margin(findings: list[Finding]) -> Finding:
     return min(findings, key=lambda one: (order[one.outcome], one.margin if one.margin is not None else 0.0))
 
 
-def _arrives(case: Case, member: Member, limit: float, missing: list[str], source: str) -> Finding:
+def _arrives(case: Case, member: Member, about: tuple[float, str], missing: list[str], source: str) -> Finding:
+    """Judge what one load gets; `about` is the lowest it may be [V], and how far draw or length may grow, in words."""
+    limit, growth = about
     volts = case.volts_at(member)
     if volts is None:
         return asks("voltage", f"No wiring to {member.key} is recorded.", missing or case.silent, source)
@@ -155,7 +158,7 @@ def _arrives(case: Case, member: Member, limit: float, missing: list[str], sourc
         rule="voltage",
         outcome=outcome,
         why=f"{said}, at {say(case.brief.conductor_c, 'C')} and {say(case.feeding.source_a, 'A')}, "
-        f"{say(case.feeding.loss_w, 'W')} lost{_growth(case, volts, limit)}.",
+        f"{say(case.feeding.loss_w, 'W')} lost{growth}.",
         measured=volts,
         limit=limit,
         unit="V",
@@ -165,17 +168,33 @@ def _arrives(case: Case, member: Member, limit: float, missing: list[str], sourc
     )
 
 
-def _growth(case: Case, volts: float, limit: float) -> str:
-    """Say how far draw or length could grow; exact for one load, since only draw x resistance / voltage^2 counts."""
+def _growth(case: Case) -> str:
+    """Say how far draw or length could grow before a load falls too low; nothing where a fact is missing.
+
+    Only draw x resistance / voltage^2 counts, so that it is exact for one load. For several it is off by less than a
+    fifth, since each is taken as if it alone caused its drop.
+    """
+    limits = [_reached(case, member) for member in case.members if case.loads(member) != 0]
+    known_ones = [one for one in limits if one is not None]
+    factor = min((_may_grow(case, *one) for one in known_ones), default=math.inf)
+    if not case.feeding.known or len(known_ones) < len(limits) or not 1 < factor < math.inf:
+        return ""
+    about, more = ("about " if len(limits) > 1 else ""), (" and more" if factor > MANY_FOLD else "")
+    return f"; draw or length may grow {about}{say(min(factor, MANY_FOLD))}-fold{more}"
+
+
+def _reached(case: Case, member: Member) -> tuple[float, float] | None:
+    """Return voltage at a load and the lowest it may be [V], None where one is not known."""
+    volts, lowest = case.volts_at(member), known(member.model.lowest_supply_v) if member.model else None
+    return None if volts is None or lowest is None else (volts, lowest)
+
+
+def _may_grow(case: Case, volts: float, limit: float) -> float:
     source_v = case.feeding.source_v
-    if source_v is None or volts <= limit or source_v - volts < SLACK:
-        return ""
+    if source_v is None or source_v - volts < SLACK:
+        return math.inf
     lowest = max(limit, source_v / 2)  # below half the source voltage no operating point exists
-    factor = lowest * (source_v - lowest) / (volts * (source_v - volts))
-    if factor <= 1:
-        return ""
-    many = " and more" if factor > MANY_FOLD else ""
-    return f"; draw or length may grow {say(min(factor, MANY_FOLD))}-fold{many}"
+    return max(lowest * (source_v - lowest) / (volts * (source_v - volts)), 0.0)
 
 
 def judge_supply(case: Case) -> Finding:
