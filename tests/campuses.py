@@ -347,7 +347,7 @@ def _muddle(draft: Draft, rng: random.Random) -> None:
         ends = (rng.choice(names), rng.choice(names))
         if ends[0] != ends[1]:
             draft.run(f"X{number:06d}", rng.choice(buses), ends, cable="2x2 18AWG", length_m=rng.uniform(1.0, 50.0))
-    for number, row in enumerate(rng.sample(draft.runs, k=max(1, len(draft.runs) // 50))):
+    for number, row in enumerate(rng.sample(draft.runs, k=min(len(draft.runs), max(1, len(draft.runs) // 50)))):
         draft.runs.append(replace(row, key=f"Y{number:06d}"))  # a second cable beside the first: a loop
 
 

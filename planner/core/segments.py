@@ -333,6 +333,8 @@ def _doubts(  # noqa: PLR0917 - the parts of one graph
         rows.append((of_side(ends.node[run, end], ends.end_bus[run, end]), run, ends.node[run, end], kind))
     run, end = np.nonzero(ends.open[:, None] & (ends.node >= 0))
     rows.append((of_side(ends.node[run, end], ends.end_bus[run, end]), run, np.full_like(run, UNKNOWN), Doubt.OPEN_RUN))
+    for at, run in (_loose_on_bus(ends, bus), _loose_at_gateway(snapshot.runs.bus, gateway, ends, node)):
+        rows.append((label[at], run, np.full_like(run, UNKNOWN), Doubt.OPEN_RUN))
     for kind, flags in _doubtful_sides(snapshot, gateway, (node, bus, degree)):
         at = np.flatnonzero(flags)
         rows.append((label[at], np.full_like(at, UNKNOWN), node[at], kind))
@@ -342,6 +344,26 @@ def _doubts(  # noqa: PLR0917 - the parts of one graph
     broken = np.flatnonzero(wired > 1)
     rows.append((broken, np.full_like(broken, UNKNOWN), np.full_like(broken, UNKNOWN), Doubt.PIECES))
     return _sorted_doubts(rows)
+
+
+def _loose_on_bus(ends: _Ends, bus: Longs) -> tuple[Longs, Longs]:
+    """Return one side on the bus of each run of which no end is known, and the run."""
+    last = np.full(int(max(bus.max(initial=-1), ends.bus.max(initial=-1))) + 1, UNKNOWN, dtype=np.int64)
+    last[bus[bus >= 0]] = np.flatnonzero(bus >= 0)
+    run = np.flatnonzero((ends.bus >= 0) & (ends.node < 0).all(axis=1))
+    run = run[last[ends.bus[run]] >= 0]
+    return last[ends.bus[run]], run
+
+
+def _loose_at_gateway(stated: Ints, gateway: Flags, ends: _Ends, node: Longs) -> tuple[Longs, Longs]:
+    """Return all sides of the gateways at the ends of runs that state no bus, and the runs: they may be on any."""
+    gate = np.append(gateway, False)
+    run, end = np.nonzero((stated < 0)[:, None] & gate[ends.node])
+    order = np.argsort(node, kind="stable")
+    first, last = (np.searchsorted(node[order], ends.node[run, end], side=side) for side in ("left", "right"))
+    count = last - first
+    step = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    return np.asarray(order[np.repeat(first, count) + step], dtype=np.int64), np.repeat(run, count).astype(np.int64)
 
 
 def _doubtful_sides(

@@ -16,7 +16,7 @@ Flags = NDArray[np.bool_]
 
 ENDS_CODE = {EndsBus.NO: 0, EndsBus.YES: 1, EndsBus.SWITCH: 2}
 CATEGORY_MM2 = 0.2  # 24 AWG, the least that category cable is usually made of (common practice)
-FEEDERS = (NodeKind.GATEWAY, NodeKind.PANEL, NodeKind.CONTROLLER)  # kinds that often feed their bus (common practice)
+FEEDERS = (NodeKind.GATEWAY, NodeKind.PANEL, NodeKind.CONTROLLER, NodeKind.OTHER)  # may feed (common practice)
 PASSIVE = (NodeKind.JUNCTION, NodeKind.SUPPLY)  # kinds that say nothing on the data pair
 
 
@@ -66,8 +66,12 @@ def model_columns(catalogue: Catalogue) -> ModelColumns:
 
 
 def feeds(model: Model) -> bool:
-    """Tell whether a model feeds the power pair: a supply, or what states a voltage or rating it feeds in."""
-    return model.kind is NodeKind.SUPPLY or (known(model.supply_v) or 0) > 0 or (known(model.supply_rating_w) or 0) > 0
+    """Tell whether a model feeds the power pair: a supply, or what may feed and states a voltage or rating.
+
+    Stations, sensors and junctions never do: a supply written down for one is what it needs (common practice).
+    """
+    states = (known(model.supply_v) or 0) > 0 or (known(model.supply_rating_w) or 0) > 0
+    return model.kind is NodeKind.SUPPLY or (model.kind in FEEDERS and states)
 
 
 def may_feed(model: Model | None, kinds: Container[NodeKind] = FEEDERS) -> bool:

@@ -138,6 +138,16 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
     ),
     "run recorded twice": (twice, "survey first", None),
     "run from a node to itself": (onto_itself, "survey first", "Bus and both ends of run R-SELF?"),
+    "run without a bus at the gateway": (
+        lambda: with_run(line(), "L1-N", bus=None),
+        "survey first",
+        "Bus and both ends of run L1-N?",
+    ),
+    "run of which no end is known": (
+        lambda: _loose(line()),
+        "survey first",
+        "Bus and both ends of run R-LOOSE?",
+    ),
     "station in another building than its bus": (
         annexed,
         "survey first",
@@ -284,6 +294,11 @@ def _without(draft: Draft, node: str) -> Draft:
 
 def _without_runs(draft: Draft, run: str) -> Draft:
     draft.runs = [row for row in draft.runs if row.key != run]
+    return draft
+
+
+def _loose(draft: Draft) -> Draft:
+    draft.run("R-LOOSE", "L1", (None, None), cable="2x2 18AWG", length_m=9.0)
     return draft
 
 
