@@ -1,6 +1,6 @@
 """The plain list a person would make: oldest first, each in the first span that fits, obeying everything."""
 
-from bisect import bisect_right, insort
+from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from collections.abc import Mapping
 from heapq import heappop, heappush
@@ -45,9 +45,7 @@ def first_fits(
 
     """
     ledger = Ledger(network)
-    for index, task in enumerate(network.tasks):
-        if task.skip_cost is None and task.options:
-            ledger.book(index, (0, task.options[0].start))
+    ledger.book_musts()
     order = _in_order(network, ranks)
     for index in order:
         choice = kept[index] if kept else None
@@ -83,6 +81,10 @@ def _in_order(network: Network, ranks: tuple[int, ...]) -> list[int]:
     return order
 
 
+def _remove(bookings: list[Booking], booking: Booking) -> None:
+    del bookings[bisect_left(bookings, booking)]
+
+
 class Ledger:
     """What is booked so far, and what still fits beside it."""
 
@@ -108,6 +110,12 @@ class Ledger:
         self._widest_gap = max(network.gaps.values(), default=0)
         self._pools = network.pools
 
+    def book_musts(self) -> None:
+        """Enter the tasks that must be done, at the start of their first option, whatever the rest."""
+        for index, task in enumerate(self._network.tasks):
+            if task.skip_cost is None and task.options:
+                self.book(index, (0, task.options[0].start))
+
     def book(self, index: int, choice: Choice) -> None:
         """Enter a choice, which the caller knows to fit."""
         number, start = choice
@@ -120,6 +128,37 @@ class Ledger:
             self._left[limit] -= amount
         for capacity, use in self._uses[index]:
             insort(self._dark[capacity.name], (start + use.lead, start + task.duration - use.tail, use.amount))
+
+    def unbook(self, index: int) -> Choice | None:
+        """Take a choice out again, and return it."""
+        choice = self.chosen[index]
+        if choice is None:
+            return None
+        number, start = choice
+        task = self._network.tasks[index]
+        self.chosen[index] = None
+        resource = task.options[number].resource
+        if resource is not None:
+            _remove(self._by_resource[resource], (start, start + task.duration, index))
+        for limit, amount in self._amounts[index, number]:
+            self._left[limit] += amount
+        for capacity, use in self._uses[index]:
+            _remove(self._dark[capacity.name], (start + use.lead, start + task.duration - use.tail, use.amount))
+        return choice
+
+    def left(self, limit: int) -> int:
+        """Return what is left of a limit."""
+        return self._left[limit]
+
+    def amounts(self, index: int, number: int) -> list[tuple[int, int]]:
+        """Return which limits an option counts in, with its amounts."""
+        return self._amounts.get((index, number), [])
+
+    def busy(self, resource: str, start: int, end: int) -> list[int]:
+        """Return the tasks of a resource that overlap a span widened by the longest gap."""
+        bookings = self._by_resource[resource]
+        near = bisect_right(bookings, (end + self._widest_gap, -1, -1))
+        return [task for _, ready, task in bookings[:near] if ready > start - self._widest_gap]
 
     def first_fit(self, index: int, shares: Shares | None = None) -> Choice | None:
         """Return the first option in which a task fits, by its share and then its start, and the first start in it."""

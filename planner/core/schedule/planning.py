@@ -1,7 +1,5 @@
 """Make a plan: check the brief, list, bound, improve, prove, check the result."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -19,23 +17,21 @@ from planner.core.plans import (
     Placed,
     Places,
     Plan,
-    Progress,
     WindowsOfOrder,
 )
 from planner.core.reasons import reasons_for
 from planner.core.schedule.check import BriefImpossible, brief_problems
-from planner.core.schedule.core import Effort, solve_tasks
+from planner.core.schedule.core import Effort
+from planner.core.schedule.hunt import Hunt, Tell, Teller
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.network import OrderNetwork, build_network, minute_of, placed_from
 from planner.core.schedule.objective import objective_of, prices
-from planner.core.schedule.relax import Relaxed, relax, simple_bound
-from planner.core.schedule.search import Chosen, improve
-from planner.core.schedule.tasks import Network, cost_of
+from planner.core.schedule.relax import simple_bound
+from planner.core.schedule.tasks import Chosen, Network, cost_of
 
-EXACT_ORDERS = 200  # beyond this many the list stands
-PROVABLE_ORDERS = 70  # up to this many the whole model is tried as well
-FIRST_TRY, BOUND_SHARE, PIECES_SHARE = 0.05, 0.15, 0.65
-Tell = Callable[[Progress], bool]
+PROVABLE_TASKS = 70  # up to this many the whole model is tried as well
+COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.2, 0.4, 0.15
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
@@ -111,31 +107,7 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
         if fatal:
             raise BriefImpossible(fatal)
     effort = Effort(seconds=seconds, seed=seed, workers=workers)
-    return _plan(demands, effort, Teller(tell=progress)) if orders else _empty(demands, effort)
-
-
-@dataclass(slots=True, kw_only=True)
-class Teller:
-    """Passes progress on, with the best bound so far; once told to stop, it stays stopped."""
-
-    tell: Tell | None
-    bound: int | None = None
-    best: int | None = None
-    stopped: bool = field(default=False)
-
-    def __call__(self, doing: str, objective: int | None, done: float) -> bool:
-        """Pass a state on, and tell whether to go on."""
-        if objective is not None:
-            self.best = objective if self.best is None else min(self.best, objective)
-        if self.tell is not None and not self.stopped:
-            state = Progress(doing=doing, objective=self.best, bound=self.bound, done=round(min(done, 1.0), 3))
-            self.stopped = not self.tell(state)
-        return not self.stopped
-
-    def at_least(self, bound: int) -> int:
-        """Take in a proved bound, and return the best one."""
-        self.bound = bound if self.bound is None else max(self.bound, bound)
-        return self.bound
+    return _plan(demands, effort, Teller(tell=progress, seconds=seconds)) if orders else _empty(demands, effort)
 
 
 def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
@@ -171,49 +143,21 @@ def _searched(
 ) -> tuple[Chosen, str]:
     """Return the best choices found and the name of the method that found them."""
     network = built.network
-    if len(demands.orders) > EXACT_ORDERS:
-        tell.at_least(relax(network, effort.seconds).bound)
-        return listed, "list"
     kept = first_fits(network, _ranks(built), _last_choices(demands, built))
-    best = min((kept, listed), key=lambda chosen: cost_of(network, chosen))
-    small = len(demands.orders) <= PROVABLE_ORDERS
+    hunt = Hunt(network=network, effort=effort, tell=tell, best=_cheapest(network, listed, kept))
+    small = len(network.tasks) <= PROVABLE_TASKS
     if small:
-        best = _whole(network, best, _share(effort, FIRST_TRY), tell, (0.05, 0.1))
-    if not tell.stopped and cost_of(network, best) > tell.at_least(0):
-        tell("bounding", None, 0.15)
-        relaxed = relax(network, effort.seconds)
-        tell.at_least(relaxed.bound)
-        best = min(best, _guided(network, relaxed), key=lambda chosen: cost_of(network, chosen))
-        share = PIECES_SHARE if small else 1 - BOUND_SHARE
-        best = _pieces(network, best, _share(effort, share), tell)
-        if small and not tell.stopped and cost_of(network, best) > tell.at_least(0):
-            best = _whole(network, best, _share(effort, 1 - FIRST_TRY - BOUND_SHARE - PIECES_SHARE), tell, (0.7, 0.95))
-    return best, "exact"
-
-
-def _share(effort: Effort, share: float) -> Effort:
-    return Effort(seconds=effort.seconds * share, seed=effort.seed, workers=effort.workers)
-
-
-def _whole(network: Network, best: Chosen, effort: Effort, tell: Teller, done: tuple[float, float]) -> Chosen:
-    """Return what the core finds on the whole network from the best so far, if that is better."""
-
-    def report(objective: int | None, bound: int) -> bool:
-        tell.at_least(bound)
-        return tell("proving", objective, done[0])
-
-    answer = solve_tasks(network, effort, hint=best, report=report)
-    tell.at_least(answer.bound)
-    tell("proving", answer.objective, done[1])
-    better = answer.objective is not None and answer.objective < cost_of(network, best)
-    return answer.chosen if better else best
-
-
-def _pieces(network: Network, best: Chosen, effort: Effort, tell: Teller) -> Chosen:
-    def report(_: Chosen, objective: int, share: float) -> bool:
-        return tell("improving", objective, 0.2 + 0.5 * share)
-
-    return improve(network, best, effort, tell.at_least(0), report)[0]
+        hunt.whole(FIRST_TRY)
+    if hunt.going():
+        hunt.relaxed(BOUND_SHARE)
+    if hunt.going() and len(network.tasks) <= COMPOSABLE_TASKS:
+        hunt.composed(COMPOSE_SHARE)
+    if hunt.going():
+        hunt.pieces(1 - PROOF_SHARE if small else 1.0)
+    if hunt.going() and small:
+        hunt.whole(1.0)
+    proved = cost_of(network, hunt.best) <= tell.at_least(simple_bound(network))
+    return hunt.best, "exact" if proved else "list" if hunt.best == listed else "search"
 
 
 def _ranks(built: OrderNetwork) -> tuple[int, ...]:
@@ -223,15 +167,8 @@ def _ranks(built: OrderNetwork) -> tuple[int, ...]:
     return tuple(rank.get(index, -1) for index in range(len(built.network.tasks)))
 
 
-def _guided(network: Network, relaxed: Relaxed) -> Chosen:
-    """Return a list led by the relaxation: tasks it is surest of first, each at the option it would choose most."""
-    surest = [
-        max((relaxed.shares.get((t, o), 0.0) for o in range(len(task.options))), default=0.0)
-        for t, task in enumerate(network.tasks)
-    ]
-    order = sorted(range(len(surest)), key=lambda t: (-round(surest[t], 6), -network.tasks[t].duration, t))
-    rank = {task: place for place, task in enumerate(order)}
-    return first_fits(network, tuple(rank[t] for t in range(len(order))), shares=relaxed.shares)
+def _cheapest(network: Network, *some: Chosen) -> Chosen:
+    return min(some, key=lambda chosen: cost_of(network, chosen))
 
 
 def _last_choices(demands: Demands, built: OrderNetwork) -> Chosen:

@@ -32,6 +32,27 @@ def choice_rows(network: Network) -> tuple[Limit, ...]:
     return tuple(rows)
 
 
+def meeting_rows(network: Network) -> tuple[Limit, ...]:
+    """Return the network's limits and the rows that follow where several resources meet: in capacities and in order."""
+    rows = list(network.limits)
+    for capacity in network.capacities:
+        rows.extend(_rows_of(capacity.name, _capacity_items(network, capacity), capacity.limit))
+    for before, after in network.precedence:
+        rows.extend(_order_rows(network, before, after))
+    return tuple(rows)
+
+
+def _order_rows(network: Network, before: int, after: int) -> Iterator[Limit]:
+    """Yield for each end of an option of `after`: who ends by then needs the other in time for it."""
+    first, second = network.tasks[before], network.tasks[after]
+    name = f"{first.key} before {second.key}"
+    for end in sorted({second.options[number].end for number in usable(second)}):
+        latest = end - second.duration - first.duration
+        late = [(after, number, 1) for number in usable(second) if second.options[number].end <= end]
+        early = [(before, number, -1) for number in usable(first) if first.options[number].start <= latest]
+        yield Limit(name=name, limit=0, terms=(*late, *early))
+
+
 def rounded(size: int, length: int, k: int) -> int:
     """Return k x length x u_k(size / length), a whole number.
 

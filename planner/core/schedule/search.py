@@ -1,37 +1,39 @@
 """Improve a plan piece by piece: free the tasks of a few spans, solve those exactly, keep what is no worse.
 
 A task never spans two nights, so nights of a crew are the natural pieces. Each piece is solved by the core with
-everything else held in place, which keeps every rule.
+everything else held in place, which keeps every rule. Several pieces are solved at a time; each is then taken over
+only if it still obeys everything beside what the others have changed.
 """
 
 import random
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
+from planner.core.schedule.board import Board, Pair
 from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
 from planner.core.schedule.rows import blocks
 from planner.core.schedule.tasks import (
+    Answer,
     Capacity,
     Charge,
     Choice,
+    Chosen,
     Limit,
     Network,
     Option,
     Pool,
     Task,
-    cost_of,
     usable,
-    used_by,
 )
 
-Chosen = tuple[Choice | None, ...]
-Tell = Callable[[Chosen, int, float], bool]  # choices, objective, share of the work done; False means stop
-PIECE_S = 0.5  # work in one piece, in seconds of Effort
+Tell = Callable[[int, float], bool]  # objective, share of the work done; False means stop
+PIECE_S = 1.0  # work in one piece, in seconds of Effort
 WIDEST = 14  # most spans in one piece
 FREE_TASKS = 36
-START_AT_WAITING = 0.5  # share of pieces that start where a task waits
-SPENT_PER_TASK = 0.0001  # work counted for building a piece, by tasks of the whole network
+START_AT_WAITING = 0.6  # share of pieces that start where a task waits
+PIECE_WORK = 0.03  # seconds of work counted for cutting and building a piece
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,27 +46,51 @@ class Piece:
 
 
 def improve(network: Network, chosen: Chosen, effort: Effort, stop_at: int, tell: Tell) -> tuple[Chosen, float]:
-    """Return choices at least as good as those given, and the work it took.
+    """Return choices at least as good as those given, and the work it took [s of an idle machine].
 
     Ends when the work is spent, when the objective reaches `stop_at` (a proved bound), or when `tell` says so.
     """
-    draw = random.Random(effort.seed)  # noqa: S311 - not a secret, and the seed is an argument
-    spans = Spans(network)
-    best, spent, budget = chosen, 0.0, effort.seconds * EFFORT_PER_SECOND
-    worth = cost_of(network, best)
-    width = 2
-    while spent < budget and worth > stop_at and spans.numbers and tell(best, worth, spent / budget):
-        free, allowed = spans.pick(best, draw, width)
-        piece = cut(network, best, free, allowed)
-        inner = replace(effort, seconds=PIECE_S, seed=draw.randrange(2**30), wall_s=None)
-        answer = solve_tasks(piece.network, inner, hint=hint_for(piece, best))
-        spent += answer.effort + SPENT_PER_TASK * (len(network.tasks) + 10)
-        width = min(width + 1, WIDEST) if answer.proved else max(width - 2, 2)
+    hunt = _Hunt(network, chosen, effort)
+    with ThreadPoolExecutor(effort.workers) as pool:
+        while hunt.worth_it(stop_at) and tell(hunt.board.cost, hunt.spent / effort.seconds):
+            pieces = [piece for piece in (hunt.piece() for _ in range(effort.workers)) if piece.tasks]
+            for piece, answer in zip(pieces, pool.map(hunt.solve, pieces), strict=True):
+                hunt.take(piece, answer)
+    return hunt.board.chosen, hunt.spent
+
+
+class _Hunt:
+    """The search as it stands: the plan, the width of pieces, and the work spent."""
+
+    def __init__(self, network: Network, chosen: Chosen, effort: Effort) -> None:
+        self.board = Board(network, chosen)
+        self.spent = 0.0
+        self._effort = effort
+        self._draw = random.Random(effort.seed)  # noqa: S311 - not a secret, and the seed is an argument
+        self._spans = Spans(network)
+        self._width = 3
+
+    def worth_it(self, stop_at: int) -> bool:
+        """Tell whether there is work left, and something to win."""
+        return self.spent < self._effort.seconds and self.board.cost > stop_at and bool(self._spans.numbers)
+
+    def piece(self) -> Piece:
+        """Cut the next piece."""
+        self.spent += PIECE_WORK
+        free, allowed = self._spans.pick(self.board.ledger.chosen, self._draw, self._width)
+        return cut(self.board, free, allowed)
+
+    def solve(self, piece: Piece) -> Answer:
+        """Solve a piece from how it stands."""
+        effort = Effort(seconds=PIECE_S, seed=self._effort.seed)
+        return solve_tasks(piece.network, effort, hint=hint_for(piece, self.board.ledger.chosen))
+
+    def take(self, piece: Piece, answer: Answer) -> None:
+        """Take over what is found, and fit the width to how hard it was."""
+        self.spent += answer.effort / EFFORT_PER_SECOND / self._effort.workers
+        self._width = min(self._width + 1, WIDEST) if answer.proved else max(self._width - 2, 2)
         if answer.objective is not None:
-            new = joined(piece, best, answer.chosen)
-            if cost_of(network, new) <= worth:
-                best, worth = new, cost_of(network, new)
-    return best, spent
+            self.board.change(changes(piece, self.board.ledger.chosen, answer.chosen))
 
 
 class Spans:
@@ -72,8 +98,12 @@ class Spans:
 
     def __init__(self, network: Network) -> None:
         self._network = network
-        self._span_of: dict[tuple[int, int], int] = {}
-        self._members: list[list[tuple[int, int]]] = []
+        self._span_of: dict[Pair, int] = {}
+        self._members: list[list[Pair]] = []
+        self._spans_of: dict[int, list[int]] = defaultdict(list)
+        self._before: dict[int, list[int]] = defaultdict(list)
+        for one, two in network.precedence:
+            self._before[two].append(one)
         by_resource: dict[str, list[tuple[int, int, int, int, int]]] = defaultdict(list)
         for index, task in enumerate(network.tasks):
             for number in usable(task) if task.skip_cost is not None else ():
@@ -81,34 +111,57 @@ class Spans:
                 by_resource[option.resource or f"?{index}"].append((index, number, option.start, option.end, 0))
         for _, items in sorted(by_resource.items()):
             for block in blocks(items):
-                for item in block:
-                    self._span_of[item[0], item[1]] = len(self._members)
-                self._members.append([(item[0], item[1]) for item in block])
+                self._add([(item[0], item[1]) for item in block])
         self.numbers = range(len(self._members))
 
-    def pick(self, chosen: Chosen, draw: random.Random, width: int) -> tuple[set[int], set[tuple[int, int]]]:
+    def pick(self, chosen: Iterable[Choice | None], draw: random.Random, width: int) -> tuple[set[int], set[Pair]]:
         """Return tasks to free and the (task, option) they may take: some spans, and who is in or could come in.
 
-        Spans are added through tasks that could move between them, so that a piece has something to exchange.
+        Where a task waits, the piece has spans of its own and of what must come before it; spans are added to which
+        those who are there could move, so that there is something to exchange.
         """
-        out = [index for index, choice in enumerate(chosen) if choice is None and self._options(index)]
-        first = (
-            draw.choice(self._options(draw.choice(out)))
-            if out and draw.random() < START_AT_WAITING
-            else draw.choice(self.numbers)
-        )
-        spans = [first]
-        for _ in range(width - 1):
-            index, _ = draw.choice(self._members[draw.choice(spans)])
-            other = draw.choice(self._options(index))
-            if other not in spans:
-                spans.append(other)
-        return self._free(chosen, draw, spans)
+        now = list(chosen)
+        there: dict[int, list[int]] = defaultdict(list)
+        for task, choice in enumerate(now):
+            if choice is not None and (task, choice[0]) in self._span_of:
+                there[self._span_of[task, choice[0]]].append(task)
+        out = [task for task, choice in enumerate(now) if choice is None and task in self._spans_of]
+        focus, spans = [], [draw.choice(self.numbers)]
+        if out and draw.random() < START_AT_WAITING:
+            focus = self._with_earlier(draw.choice(out))
+            spans = self._spans_for(focus, now, draw, width)
+        for _ in range(2 * width):
+            if len(spans) >= width:
+                break
+            span = draw.choice(spans)
+            mover = draw.choice(there[span] or [task for task, _ in self._members[span]])
+            other = draw.choice(self._spans_of[mover])
+            spans = spans if other in spans else [*spans, other]
+        return self._free(now, draw, spans, focus)
 
-    def _options(self, index: int) -> list[int]:
-        return [self._span_of[index, n] for n in usable(self._network.tasks[index]) if (index, n) in self._span_of]
+    def _add(self, members: list[Pair]) -> None:
+        for pair in members:
+            self._span_of[pair] = len(self._members)
+            if len(self._members) not in self._spans_of[pair[0]]:
+                self._spans_of[pair[0]].append(len(self._members))
+        self._members.append(members)
 
-    def _free(self, chosen: Chosen, draw: random.Random, spans: list[int]) -> tuple[set[int], set[tuple[int, int]]]:
+    def _with_earlier(self, task: int) -> list[int]:
+        return [task, *(one for one in self._before.get(task, ()) if one in self._spans_of)]
+
+    def _spans_for(self, focus: list[int], chosen: list[Choice | None], draw: random.Random, width: int) -> list[int]:
+        spans: dict[int, None] = {}
+        for task in focus:
+            own = self._spans_of[task]
+            spans.update(dict.fromkeys(draw.sample(own, min(max(width // 2, 1), len(own)))))
+            choice = chosen[task]
+            if choice is not None:
+                spans[self._span_of[task, choice[0]]] = None
+        return list(spans)
+
+    def _free(
+        self, chosen: list[Choice | None], draw: random.Random, spans: list[int], focus: list[int]
+    ) -> tuple[set[int], set[Pair]]:
         pairs = {pair for span in spans for pair in self._members[span]}
         inside = sorted({pair[0] for pair in pairs})
         here = [index for index in inside if (choice := chosen[index]) and (index, choice[0]) in pairs]
@@ -116,102 +169,105 @@ class Spans:
         draw.shuffle(here)
         draw.shuffle(waiting)
         most = max(FREE_TASKS - len(here), FREE_TASKS // 3)
-        free = {*here[:FREE_TASKS], *waiting[:most]}
+        free = {*focus, *here[:FREE_TASKS], *waiting[:most]}
         return free, {pair for pair in pairs if pair[0] in free}
 
 
-def cut(network: Network, chosen: Chosen, free: set[int], allowed: set[tuple[int, int]]) -> Piece:
+def cut(board: Board, free: set[int], allowed: set[Pair]) -> Piece:
     """Return the network of the free tasks with their allowed options; other tasks stay where they are.
 
     Those that can meet a free task are in it as tasks with one exact option; what all others use of limits and
     charges is taken off.
     """
-    free = _ready(network, chosen, free)
-    held = _held(network, chosen, free, allowed)
-    tasks = tuple(sorted(free | held))
-    options = tuple(
-        tuple(sorted(o for t, o in allowed if t == index)) if index in free else (_number(chosen[index]),)
-        for index in tasks
-    )
-    place = {index: i for i, index in enumerate(tasks)}
-    spot = {(t, o): (place[t], i) for t, numbers in zip(tasks, options, strict=True) for i, o in enumerate(numbers)}
-    used = {pair for pair in used_by(chosen) if pair[0] not in place}
-    made = tuple(
-        _task(network.tasks[index], numbers, None if index in free else chosen[index])
-        for index, numbers in zip(tasks, options, strict=True)
-    )
+    network = board.network
+    free = _ready(board, free)
+    numbers: dict[int, list[int]] = {task: [] for task in free}
+    for task, number in sorted(allowed):
+        if task in free:
+            numbers[task].append(number)
+    for task in _held(board, numbers):
+        numbers[task] = [_number(board.at(task))]
+    tasks = tuple(sorted(numbers))
+    options = tuple(tuple(numbers[task]) for task in tasks)
+    place = {task: i for i, task in enumerate(tasks)}
+    spot = {(task, o): (place[task], i) for task in tasks for i, o in enumerate(numbers[task])}
     piece = Network(
-        tasks=made,
-        precedence=tuple((place[a], place[b]) for a, b in network.precedence if a in place and b in place),
-        capacities=tuple(_capacities(network, place)),
-        limits=tuple(_limits(network, used, spot)),
-        charges=tuple(_charges(network, used, spot)),
-        pools=tuple(_pools(network, place)),
+        tasks=tuple(
+            _task(network.tasks[task], numbers[task], None if task in free else board.at(task)) for task in tasks
+        ),
+        precedence=tuple((place[a], place[b]) for b in tasks for a in board.before[b] if a in place),
+        capacities=_capacities(board, place),
+        limits=_limits(board, spot),
+        charges=_charges(board, spot),
+        pools=_pools(network, place),
         gaps=network.gaps,
     )
     return Piece(network=piece, tasks=tasks, options=options)
 
 
-def hint_for(piece: Piece, chosen: Chosen) -> Chosen:
-    """Return the present choices in the numbers of a piece."""
+def hint_for(piece: Piece, chosen: Chosen | list[Choice | None]) -> Chosen:
+    """Return the present choices in the numbers of a piece; those it does not offer are left out."""
     return tuple(
-        None if (choice := chosen[index]) is None else (numbers.index(choice[0]), choice[1])
-        for index, numbers in zip(piece.tasks, piece.options, strict=True)
+        None if (choice := chosen[task]) is None or choice[0] not in numbers else (numbers.index(choice[0]), choice[1])
+        for task, numbers in zip(piece.tasks, piece.options, strict=True)
     )
 
 
-def joined(piece: Piece, chosen: Chosen, answer: Chosen) -> Chosen:
-    """Return the choices with those of a piece put in."""
-    new = list(chosen)
-    for index, numbers, choice in zip(piece.tasks, piece.options, answer, strict=True):
-        new[index] = None if choice is None else (numbers[choice[0]], choice[1])
-    return tuple(new)
+def changes(piece: Piece, chosen: Chosen | list[Choice | None], answer: Chosen) -> dict[int, Choice | None]:
+    """Return what an answer to a piece changes, in the numbers of the whole network."""
+    new: dict[int, Choice | None] = {
+        task: None if choice is None else (numbers[choice[0]], choice[1])
+        for task, numbers, choice in zip(piece.tasks, piece.options, answer, strict=True)
+    }
+    return {task: choice for task, choice in new.items() if choice != chosen[task]}
 
 
 def _number(choice: Choice | None) -> int:
     return -1 if choice is None else choice[0]
 
 
-def _held(network: Network, chosen: Chosen, free: set[int], allowed: set[tuple[int, int]]) -> set[int]:
+def _held(board: Board, numbers: dict[int, list[int]]) -> set[int]:
     """Return the placed tasks that are not free and that a free one could meet in time, or that it waits for."""
-    widest = max(network.gaps.values(), default=0)
-    reach: dict[str | None, list[tuple[int, int]]] = defaultdict(list)
-    for t, o in allowed:
-        option = network.tasks[t].options[o]
-        reach[option.resource].append((option.start - widest, option.end + widest))
-        reach[None].append((option.start, option.end))
-    held = _linked(network, free)
-    shared = {use.task for each in network.capacities for use in each.uses if any(u.task in free for u in each.uses)}
-    for index, choice in enumerate(chosen):
-        if choice is None or index in free or index in held:
-            continue
-        resource = network.tasks[index].options[choice[0]].resource
-        start, end = choice[1], choice[1] + network.tasks[index].duration
-        spans = reach[resource] if resource is not None else []
-        if index in shared:
-            spans = [*spans, *reach[None]]
-        if any(start < b and a < end for a, b in spans):
-            held.add(index)
-    return {index for index in held if chosen[index] is not None}
+    network = board.network
+    spans: dict[str, set[tuple[int, int]]] = defaultdict(set)
+    held: set[int] = set()
+    for task, mine in numbers.items():
+        options = [network.tasks[task].options[number] for number in mine]
+        for option in options:
+            if option.resource is not None:
+                spans[option.resource].add((option.start, option.end))
+        hulls = {(option.start, option.end) for option in options}
+        held |= _neighbours(board, task, hulls)
+        held |= {*board.before[task], *board.after[task]}
+    for resource, some in spans.items():
+        held |= {task for start, end in some for task in board.ledger.busy(resource, start, end)}
+    for pool in network.pools:
+        held |= {task for task, _, _ in pool.changes}
+    return {task for task in held if task not in numbers and board.at(task) is not None}
 
 
-def _ready(network: Network, chosen: Chosen, free: set[int]) -> set[int]:
+def _neighbours(board: Board, task: int, spans: set[tuple[int, int]]) -> set[int]:
+    """Return the tasks that share a capacity with a task and are done within its spans."""
+    found = set()
+    for other in {use.task for capacity in board.capacities_of.get(task, ()) for use in capacity.uses}:
+        choice = board.at(other)
+        if choice is not None:
+            end = choice[1] + board.network.tasks[other].duration
+            if any(choice[1] < b and a < end for a, b in spans):
+                found.add(other)
+    return found
+
+
+def _ready(board: Board, free: set[int]) -> set[int]:
     """Return the free tasks without those that wait for a task which is neither free nor placed."""
     while True:
-        barred = {b for a, b in network.precedence if b in free and a not in free and chosen[a] is None}
+        barred = {b for b in free if any(a not in free and board.at(a) is None for a in board.before[b])}
         if not barred:
             return free
         free = free - barred
 
 
-def _linked(network: Network, free: set[int]) -> set[int]:
-    linked = {b for a, b in network.precedence if a in free} | {a for a, b in network.precedence if b in free}
-    for pool in network.pools:
-        linked |= {task for task, _, _ in pool.changes}
-    return linked - free
-
-
-def _task(task: Task, numbers: tuple[int, ...], held: Choice | None) -> Task:
+def _task(task: Task, numbers: list[int], held: Choice | None) -> Task:
     if held is None:
         return replace(task, options=tuple(task.options[number] for number in numbers))
     option = task.options[held[0]]
@@ -219,39 +275,50 @@ def _task(task: Task, numbers: tuple[int, ...], held: Choice | None) -> Task:
     return replace(task, options=(exact,), skip_cost=None)
 
 
-def _capacities(network: Network, place: dict[int, int]) -> list[Capacity]:
+def _capacities(board: Board, place: dict[int, int]) -> tuple[Capacity, ...]:
+    touched = {capacity.name: capacity for task in place for capacity in board.capacities_of.get(task, ())}
     found = []
-    for capacity in network.capacities:
+    for _, capacity in sorted(touched.items()):
         uses = tuple(replace(use, task=place[use.task]) for use in capacity.uses if use.task in place)
         if len(uses) > 1:
             found.append(replace(capacity, uses=uses))
-    return found
+    return tuple(found)
 
 
-def _limits(network: Network, used: set[tuple[int, int]], spot: dict[tuple[int, int], tuple[int, int]]) -> list[Limit]:
-    """Return the limits that a piece touches, less what others use. `used` are the pairs outside the piece."""
-    found = []
-    for limit in network.limits:
-        inside = tuple((*spot[t, o], amount) for t, o, amount in limit.terms if (t, o) in spot)
-        if inside:
-            outside = sum(amount for t, o, amount in limit.terms if (t, o) in used)
-            found.append(replace(limit, terms=inside, limit=limit.limit - outside))
-    return found
+def _limits(board: Board, spot: dict[Pair, Pair]) -> tuple[Limit, ...]:
+    """Return the limits that a piece touches, less what others use."""
+    inside: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
+    left: dict[int, int] = {}
+    for pair, (task, option) in spot.items():
+        for limit, amount in board.ledger.amounts(*pair):
+            inside[limit].append((task, option, amount))
+            choice = board.at(pair[0])
+            mine = amount if choice is not None and choice[0] == pair[1] else 0
+            left[limit] = left.get(limit, board.ledger.left(limit)) + mine
+    return tuple(
+        Limit(name=board.network.limits[limit].name, limit=left[limit], terms=tuple(terms))
+        for limit, terms in sorted(inside.items())
+    )
 
 
-def _charges(
-    network: Network, used: set[tuple[int, int]], spot: dict[tuple[int, int], tuple[int, int]]
-) -> list[Charge]:
+def _charges(board: Board, spot: dict[Pair, Pair]) -> tuple[Charge, ...]:
     """Return the charges that a piece could still cause; those paid by others in any case are left out."""
-    return [
-        replace(charge, terms=tuple(spot[pair] for pair in charge.terms if pair in spot))
-        for charge in network.charges
-        if not spot.keys().isdisjoint(charge.terms) and used.isdisjoint(charge.terms)
-    ]
+    inside: dict[int, list[Pair]] = defaultdict(list)
+    mine: dict[int, int] = defaultdict(int)
+    for pair, here in spot.items():
+        choice = board.at(pair[0])
+        for charge in board.charges_of.get(pair, ()):
+            inside[charge].append(here)
+            mine[charge] += choice is not None and choice[0] == pair[1]
+    return tuple(
+        replace(board.network.charges[charge], terms=tuple(terms))
+        for charge, terms in sorted(inside.items())
+        if board.paid(charge) == mine[charge]
+    )
 
 
-def _pools(network: Network, place: dict[int, int]) -> list[Pool]:
-    return [
+def _pools(network: Network, place: dict[int, int]) -> tuple[Pool, ...]:
+    return tuple(
         replace(pool, changes=tuple((place[t], a, b) for t, a, b in pool.changes if t in place))
         for pool in network.pools
-    ]
+    )

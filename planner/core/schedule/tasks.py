@@ -114,6 +114,7 @@ class Network:
 
 
 Choice = tuple[int, int]  # number of the option, start
+Chosen = tuple[Choice | None, ...]  # one for each task, None where it is left out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

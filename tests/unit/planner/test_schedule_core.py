@@ -2,11 +2,12 @@
 
 import pytest
 
+from planner.core.schedule.board import Board
 from planner.core.schedule.core import Effort, NoSpanError, solve_tasks
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.relax import relax, simple_bound
 from planner.core.schedule.rows import choice_rows, rounded
-from planner.core.schedule.search import Spans, cut, hint_for, improve, joined
+from planner.core.schedule.search import Spans, changes, cut, hint_for, improve
 from planner.core.schedule.tasks import Capacity, Charge, Limit, Network, Option, Pool, Task, Use, cost_of
 
 QUICK = Effort(seconds=4)
@@ -131,11 +132,14 @@ def test_a_piece_holds_what_it_does_not_free_and_pays_no_charge_twice() -> None:
     limits = (Limit(name="money", limit=9, terms=((0, 0, 4), (0, 1, 4), (1, 0, 4), (1, 1, 4))),)
     network = Network(tasks=pair, charges=charges, limits=limits)
     chosen = ((0, 0), (1, 24))
-    piece = cut(network, chosen, {1}, {(1, 0), (1, 1)})
+    piece = cut(Board(network, chosen), {1}, {(1, 0), (1, 1)})
     assert piece.tasks == (0, 1)
     assert piece.network.tasks[0].options == (Option(resource="r", start=0, end=2),)
     answer = solve_tasks(piece.network, QUICK, hint=hint_for(piece, chosen))
-    assert cost_of(network, joined(piece, chosen, answer.chosen)) == 7
+    assert changes(piece, chosen, answer.chosen) == {1: (0, 2)}
+    board = Board(network, chosen)
+    assert board.change({1: (0, 2)})
+    assert board.cost == cost_of(network, board.chosen) == 7
 
 
 def test_spans_of_a_resource_are_its_nights() -> None:
@@ -153,7 +157,7 @@ def test_capacity_keeps_apart_what_shares_hours_only_in_part() -> None:
 def test_a_piece_has_only_the_money_that_the_rest_leaves() -> None:
     pair = (task("a", 2, ("r", 0, 6, 0)), task("b", 2, ("r", 240, 246, 0)))
     network = Network(tasks=pair, limits=(Limit(name="money", limit=9, terms=((0, 0, 5), (1, 0, 5))),))
-    piece = cut(network, ((0, 0), None), {1}, {(1, 0)})
+    piece = cut(Board(network, ((0, 0), None)), {1}, {(1, 0)})
     assert piece.tasks == (1,)
     assert piece.network.limits[0].limit == 4
     assert solve_tasks(piece.network, QUICK).chosen == (None,)
@@ -162,4 +166,4 @@ def test_a_piece_has_only_the_money_that_the_rest_leaves() -> None:
 def test_a_piece_leaves_out_what_waits_for_a_task_that_is_nowhere() -> None:
     pair = (task("a", 2, ("r", 0, 1, 0)), task("b", 2, ("r", 24, 30, 0)))
     network = Network(tasks=pair, precedence=((0, 1),))
-    assert cut(network, (None, None), {1}, {(1, 0)}).tasks == ()
+    assert cut(Board(network, (None, None)), {1}, {(1, 0)}).tasks == ()

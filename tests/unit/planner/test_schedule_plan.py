@@ -168,13 +168,15 @@ def test_no_orders_is_an_empty_plan_that_keeps_what_is_fixed() -> None:
     assert [each.order for each in plan.placed] == ["a"]
 
 
-def test_more_than_200_orders_get_the_list_with_a_bound() -> None:
+def test_many_orders_are_searched_too_and_beat_the_list() -> None:
+    # two nights of six hours hold twelve of one hour, and the list takes them by age, whatever they are worth
     many = tuple(order(f"o{i:03}", hours=1, benefit=1.0 + i % 7) for i in range(201))
     spans = tuple(window(each.key, night) for each in many for night in (0, 1))
-    plan = Job(orders=many, spans=spans).plan(seconds=10)
-    assert plan.method == "list"
-    assert len(plan.placed) == 12  # two nights of six hours
-    assert 0 < plan.bound <= plan.objective == plan.list_objective
+    plan = Job(orders=many, spans=spans).plan(seconds=6)
+    assert len(plan.placed) == 12
+    assert 0 < plan.bound <= plan.objective < plan.list_objective
+    assert plan.gap < 0.001
+    assert {1.0 + int(each.order[1:]) % 7 for each in plan.placed} == {7.0}
 
 
 def test_a_plan_that_breaks_a_rule_is_not_shown_as_a_plan(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,138 @@
+"""The stages of the search for a plan, each of which only ever makes the best plan, or the bound, better."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from time import monotonic
+
+from planner.core.plans import Progress
+from planner.core.schedule.compose import compose
+from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
+from planner.core.schedule.listing import first_fits
+from planner.core.schedule.relax import Relaxed, relax
+from planner.core.schedule.search import improve
+from planner.core.schedule.tasks import Chosen, Network, cost_of
+
+LATE_SHARE, LATE_S = 1.2, 2.0  # the clock stops what takes this share of its time and so much longer
+Tell = Callable[[Progress], bool]
+
+
+@dataclass(slots=True, kw_only=True)
+class Teller:
+    """Passes progress on, with the best bound so far; once told to stop, it stays stopped.
+
+    The clock stops the search too, where the machine is slower than the work is counted for; that costs the promise
+    that the same input gives the same plan.
+    """
+
+    tell: Tell | None
+    seconds: float
+    bound: int | None = None
+    best: int | None = None
+    done: float = 0.0
+    stopped: bool = field(default=False)
+    began: float = field(default_factory=monotonic)
+
+    def __call__(self, doing: str, objective: int | None, done: float) -> bool:
+        """Pass a state on, and tell whether to go on."""
+        if objective is not None:
+            self.best = objective if self.best is None else min(self.best, objective)
+        self.done = max(self.done, round(min(done, 1.0), 3))
+        if self.tell is not None and not self.stopped:
+            state = Progress(doing=doing, objective=self.best, bound=self.bound, done=self.done)
+            self.stopped = not self.tell(state)
+        return not self.stopped and self.left_s() > 0
+
+    def at_least(self, bound: int) -> int:
+        """Take in a proved bound, and return the best one."""
+        self.bound = bound if self.bound is None else max(self.bound, bound)
+        return self.bound
+
+    def left_s(self) -> float:
+        """Return how long the clock leaves [s]."""
+        return self.began + LATE_SHARE * self.seconds + LATE_S - monotonic()
+
+
+@dataclass(slots=True, kw_only=True)
+class Hunt:
+    """The best plan so far, and the work spent on it [s of an idle machine]."""
+
+    network: Network
+    effort: Effort
+    tell: Teller
+    best: Chosen
+    spent: float = 0.0
+    relaxation: Relaxed | None = None
+
+    def going(self) -> bool:
+        """Tell whether to go on: nobody has stopped it, work is left, and the best is not proved to be the best."""
+        open_still = cost_of(self.network, self.best) > self.tell.at_least(0)
+        return open_still and not self.tell.stopped and self.spent < self.effort.seconds and self.tell.left_s() > 0
+
+    def whole(self, until: float) -> None:
+        """Solve the whole network by the core, until a share of all work is done."""
+
+        def report(objective: int | None, bound: int) -> bool:
+            self.tell.at_least(bound)
+            return self.tell("proving", objective, self._share())
+
+        answer = solve_tasks(self.network, self._until(until), hint=self.best, report=report)
+        self.spent += answer.effort / EFFORT_PER_SECOND
+        self.tell.at_least(answer.bound)
+        if answer.objective is not None:
+            self._take(answer.chosen)
+        self.tell("proving", answer.objective, self._share())
+
+    def relaxed(self, share: float) -> None:
+        """Find a bound, and a plan that follows the relaxation."""
+
+        def report(bound: int) -> bool:
+            self.tell.at_least(bound)
+            return self.tell("bounding", None, self._share())
+
+        if report(0):
+            self.relaxation = relax(self.network, share * self.effort.seconds, report)
+            self.spent += self.relaxation.work
+            self.tell.at_least(self.relaxation.bound)
+            self._take(guided(self.network, self.relaxation))
+
+    def composed(self, share: float) -> None:
+        """Put a plan together from the loads that the relaxation has looked at."""
+        if self.relaxation is not None and self.relaxation.layout is not None:
+            found = compose(self.network, self.relaxation, self._until(self._share() + share), self.best)
+            self.spent += found.work
+            self._take(found.chosen)
+            self.tell("composing", cost_of(self.network, self.best), self._share())
+
+    def pieces(self, until: float) -> None:
+        """Improve the plan piece by piece, until a share of all work is done."""
+        effort, before = self._until(until), self.spent
+
+        def report(objective: int, share: float) -> bool:
+            self.spent = before + share * effort.seconds
+            return self.tell("improving", objective, self._share())
+
+        better, work = improve(self.network, self.best, effort, self.tell.at_least(0), report)
+        self.spent = before + work
+        self._take(better)
+
+    def _until(self, share: float) -> Effort:
+        """Return the effort that is left until a share of all work is done."""
+        seconds = max(share * self.effort.seconds - self.spent, 0.01)
+        return Effort(seconds=seconds, seed=self.effort.seed, workers=self.effort.workers, wall_s=self.tell.left_s())
+
+    def _share(self) -> float:
+        return min(self.spent / self.effort.seconds, 1.0) if self.effort.seconds else 1.0
+
+    def _take(self, chosen: Chosen) -> None:
+        self.best = min((self.best, chosen), key=lambda each: cost_of(self.network, each))
+
+
+def guided(network: Network, relaxed: Relaxed) -> Chosen:
+    """Return a list led by the relaxation: tasks it is surest of first, each at the option it would choose most."""
+    surest = [
+        max((relaxed.shares.get((t, o), 0.0) for o in range(len(task.options))), default=0.0)
+        for t, task in enumerate(network.tasks)
+    ]
+    order = sorted(range(len(surest)), key=lambda t: (-round(surest[t], 6), -network.tasks[t].duration, t))
+    rank = {task: place for place, task in enumerate(order)}
+    return first_fits(network, tuple(rank[t] for t in range(len(order))), shares=relaxed.shares)
