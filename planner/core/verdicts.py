@@ -253,7 +253,7 @@ def _fate_by_verdict(name: str, protocol: str, options: list[Judged]) -> Neighbo
     if verdicts & set(CONVERTIBLE):
         return Neighbour(segment=name, fate="converts", why="converts too")
     if Verdict.SURVEY_FIRST in verdicts:
-        return Neighbour(segment=name, fate="not known", why=f"Whether segment {name} can convert in the same outage")
+        return Neighbour(segment=name, fate="not known", why=f"Can segment {name} convert in the same outage")
     why = f"stays {protocol}, itself {min(verdicts, key=_RANK.__getitem__)}" if verdicts else f"stays {protocol}"
     return Neighbour(segment=name, fate="cut off", why=why)
 

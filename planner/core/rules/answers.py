@@ -23,6 +23,23 @@ def names(items: Iterable[str]) -> str:
     return " and ".join([", ".join(items[:-1]), items[-1]] if len(items) > 1 else items)
 
 
+def listed(facts: Iterable[str]) -> str:
+    """Return facts to settle as part of a sentence, each once, in order of their words.
+
+    Facts are set apart by semicolons, since they may hold commas and verbs of their own.
+
+    Examples
+    --------
+    >>> listed(["Which run reaches S1 (Bus L1)", "Cable of run R1", "Cable of run R1"])
+    'Cable of run R1; Which run reaches S1 (Bus L1)'
+
+    """
+    ordered = sorted(set(facts))
+    if len(ordered) > SHOWN:
+        ordered = [*ordered[:SHOWN], f"{len(ordered) - SHOWN} more"]
+    return "; ".join(ordered)
+
+
 def say(value: float, unit: str = "") -> str:
     """Return a figure for a sentence.
 

@@ -55,16 +55,16 @@ def _words(snapshot: Snapshot, segments: Segments, kind: Doubt, about: tuple[int
     bus = _bus(snapshot, int(snapshot.runs.bus[run])) if run >= 0 else ""
     home = _bus(snapshot, int(own[node])) if node >= 0 else ""
     return {
-        Doubt.CROSSING: f"Whether run {cable} ({bus}) really ends at {name}, which names {home}",
-        Doubt.STRANGE_GATEWAY: f"Whether run {cable} ({bus}) really ends at gateway {name}, which does not name that bus",
-        Doubt.TWO_BUSES: f"On which bus {name} is, which is recorded on more than one",
+        Doubt.CROSSING: f"Does run {cable} ({bus}) really end at {name}, which names {home}",
+        Doubt.STRANGE_GATEWAY: f"Does run {cable} ({bus}) really end at gateway {name}, which does not name that bus",
+        Doubt.TWO_BUSES: f"Which of the buses that {name} names is it really on",
         Doubt.OPEN_RUN: f"Bus and both ends of run {cable}",
         Doubt.NO_BUS: f"Bus of {name}",
-        Doubt.UNREACHED: f"Run that reaches {name} ({home})",
-        Doubt.TWIN: f"Whether run {cable} ({bus}) is a second cable beside another or the same one recorded twice",
-        Doubt.ELSEWHERE: f"Whether {name}, which stands in another building, really is on {home}",
+        Doubt.UNREACHED: f"Which run reaches {name} ({home})",
+        Doubt.TWIN: f"Is run {cable} ({bus}) a second cable beside another, or the same one recorded twice",
+        Doubt.ELSEWHERE: f"Is {name}, which stands in another building, really on {home}",
         Doubt.DEAD_END: f"What is wired behind junction {name} ({home}), which only one run reaches",
-        Doubt.PIECES: f"How the {segments.pieces[label]} wired pieces of {segments.key[label]} are joined",
+        Doubt.PIECES: f"How are the {segments.pieces[label]} wired pieces of {segments.key[label]} joined",
     }[kind]
 
 

@@ -42,7 +42,7 @@ def judge_one_source(case: Case) -> Finding:
     if others:
         which = names(one.key for one in others)
         why = f"{sources[0].key} feeds the power pair, and whether it is also fed by {which} is not known."
-        return asks("one source", why, [_of_model("Supply, 0 V for none,", one) for one in others], PRACTICE)
+        return asks("one source", why, [_of_model("Supply (0 V for none)", one) for one in others], PRACTICE)
     return passes("one source", f"{sources[0].key} alone feeds the power pair.", PRACTICE)
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from inventory.core.catalogue import NodeKind
 from planner.core.findings import Finding
-from planner.core.rules.answers import asks, fails, names, passes
+from planner.core.rules.answers import asks, fails, listed, names, passes
 from planner.core.rules.case import Case, Member, Neighbour
 from planner.core.rules.options import Option
 
@@ -30,7 +30,8 @@ def judge_alone(case: Case) -> Finding:
     if mute or case.lost:
         return _may_share(case, mute)
     staying = [one.key for one in others]
-    stay = f" {names(staying)} speak {new} too and may stay." if staying else ""
+    verb = "speaks" if len(staying) == 1 else "speak"
+    stay = f" {names(staying)} {verb} {new} too and may stay." if staying else ""
     return passes("alone", f"Nothing else on the segment has to move.{stay}", PRACTICE)
 
 
@@ -54,7 +55,8 @@ def _may_share(case: Case, mute: list[Member]) -> Finding:
     missing = [f"Protocol of {one.key}" for one in mute if one.now is not None]
     missing += [f"Model of {one.key}" for one in mute if one.now is None]
     missing += [f"Bus of {name}" for name in case.lost]
-    near = f"{names(case.lost)} nearby name no bus and may be on this one. " if case.lost else ""
+    verb = "names" if len(case.lost) == 1 else "name"
+    near = f"{names(case.lost)} nearby {verb} no bus and may be on this one. " if case.lost else ""
     silent = f"What {names(one.key for one in mute)} can speak is not known." if mute else ""
     return asks("alone", f"{near}{silent}".strip(), missing, PRACTICE)
 
@@ -73,7 +75,7 @@ def judge_gateway_among(case: Case, neighbours: tuple[Neighbour, ...] | None) ->
         return asks("gateway", "No gateway is recorded on this segment.", (f"Gateway of {case.segment}",), PRACTICE)
     if len(gateways) > 1:
         return fails(
-            "gateway", f"{names(one.key for one in gateways)}: {len(gateways)} gateways on one wire.", PRACTICE
+            "gateway", f"{names(one.key for one in gateways)} are {len(gateways)} gateways on one wire.", PRACTICE
         )
     return _change(case, gateways[0]) or _survivors(case, gateways[0], neighbours)
 
@@ -132,9 +134,9 @@ def judge_records(case: Case) -> Finding:
     strangers = tuple(_strangers(case))
     if not case.doubts and not case.silent and not strangers:
         return passes("records", "Buses and runs agree.", PRACTICE)
-    said = "The records disagree about which wires join." if case.doubtful else "The records leave something open."
+    said = "The records disagree about which wires join" if case.doubtful else "The records leave something open"
     missing = (*case.doubts, *case.silent, *strangers)
-    return asks("records", f"{said} {len(set(missing))} to settle: {names(sorted(set(missing)))}.", missing, PRACTICE)
+    return asks("records", f"{said}; to settle on site: {listed(missing)}.", missing, PRACTICE)
 
 
 def _strangers(case: Case) -> Iterator[str]:

@@ -7,7 +7,7 @@ from typing import Any
 from inventory.core.snapshot import Snapshot
 from planner.core.findings import CONVERTIBLE, Finding, LoadVoltage, SegmentReport, Verdict
 from planner.core.power import PowerState
-from planner.core.rules.answers import fails, names
+from planner.core.rules.answers import fails, listed, names
 from planner.core.rules.case import Case, Member
 from planner.core.rules.doubts import questions
 from planner.core.rules.membership import QUIET, other_members
@@ -145,8 +145,8 @@ def _why(settled: Settled, verdict: Verdict, decided_by: str | None) -> str:
     if verdict in CONVERTIBLE:
         return _convertible_why(settled.case)
     if verdict is Verdict.SURVEY_FIRST and decided_by != "records":
-        missing = sorted({fact for one in settled.unknown for fact in one.missing})
-        return f"Everything that is known passes; to settle on site: {names(missing)}."
+        missing = (fact for one in settled.unknown for fact in one.missing)
+        return f"Everything that is known passes; to settle on site: {listed(missing)}."
     found: Finding | None = next((one for one in settled.findings if one.rule == decided_by), None)
     return found.why if found is not None else ""
 

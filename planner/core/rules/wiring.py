@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from inventory.core.catalogue import Cable, Layout, ProtocolRow
 from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN
 from planner.core.findings import Finding, Outcome
-from planner.core.rules.answers import asks, at_most, fails, names, passes, say, worst
+from planner.core.rules.answers import asks, at_most, fails, listed, names, passes, say, worst
 from planner.core.rules.case import Case, Wire
 from planner.core.rules.columns import known
 
@@ -152,7 +152,8 @@ def judge_ends(case: Case) -> Finding:
         return _ends(Outcome.FAIL, case, best, len(fixed))
     if silent:
         missing = [f"End resistor of {case.members[place].key}" for place in silent]
-        return asks("ends", f"Whether {names(missing)} is built in is not known.", missing, row.source)
+        where = names(case.members[place].key for place in silent)
+        return asks("ends", f"Whether an end resistor is built in at {where} is not known.", missing, row.source)
     if row.ends == BOTH_ENDS and (case.silent or (case.branched and not case.lengths_known)):
         return asks("ends", "Where the trunk ends is not known.", lengths_missing(case), row.source)
     return _ends(Outcome.PASS, case, _ends_met(row.ends), row.ends)
@@ -197,7 +198,8 @@ def _ends_found(case: Case, ends: int, fixed: list[int], silent: list[int]) -> s
 def _both_ends(case: Case, fixed: list[int], able: set[int]) -> str | None:
     middle = [case.members[place].key for place in fixed if place not in case.trunk_ends]
     if middle:
-        return f"{names(middle)} has an end resistor built in and is not at an end of the trunk."
+        verbs = ("has", "is") if len(middle) == 1 else ("have", "are")
+        return f"{names(middle)} {verbs[0]} an end resistor built in and {verbs[1]} not at an end of the trunk."
     bare = [place for place in case.trunk_ends if place not in able and place != UNKNOWN]
     if bare and "end resistor" not in case.extras:
         return f"No end resistor at {names(case.members[place].key for place in bare)}, an end of the trunk."
@@ -219,7 +221,7 @@ def judge_cable(case: Case) -> Finding:
         return fails("cable", f"{names(wrong)}.", row.source)
     missing += case.silent
     if missing:
-        return asks("cable", f"Not known: {names(sorted(set(missing)))}.", missing, row.source)
+        return asks("cable", f"Not known: {listed(missing)}.", missing, row.source)
     return passes("cable", f"Every run has the pairs that {row.protocol} needs.", row.source)
 
 

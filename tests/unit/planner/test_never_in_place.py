@@ -128,7 +128,7 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
     "new gateway that says nothing about feeding, beside a supply": (
         lambda: supplied(supply_v=None, supply_rating_w=None, draw_w=3.0, lowest_supply_v=18.0),
         "survey first",
-        "Supply, 0 V for none, of model GW-7?",
+        "Supply (0 V for none) of model GW-7?",
     ),
     "supply on the pair that the gateway feeds": (supplied, "other method", None),
     "supply of 0 V": (
@@ -136,7 +136,11 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
         "new cable",
         None,
     ),
-    "run recorded twice": (twice, "survey first", None),
+    "run recorded twice": (
+        twice,
+        "survey first",
+        "Is run R-B1-S101 (Bus L1) a second cable beside another, or the same one recorded twice?",
+    ),
     "run from a node to itself": (onto_itself, "survey first", "Bus and both ends of run R-SELF?"),
     "run without a bus at the gateway": (
         lambda: with_run(line(), "L1-N", bus=None),
@@ -151,14 +155,14 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
     "station in another building than its bus": (
         annexed,
         "survey first",
-        "Whether B1-S101, which stands in another building, really is on Bus L1?",
+        "Is B1-S101, which stands in another building, really on Bus L1?",
     ),
     "junction with nothing behind it": (
         dead_end,
         "survey first",
         "What is wired behind junction J (Bus L1), which only one run reaches?",
     ),
-    "station on two buses": (two_buses, "survey first", "On which bus B1-S101 is, which is recorded on more than one?"),
+    "station on two buses": (two_buses, "survey first", "Which of the buses that B1-S101 names is it really on?"),
     "bus of unknown protocol": (
         lambda: with_bus(line(), "L1", protocol=None),
         "survey first",

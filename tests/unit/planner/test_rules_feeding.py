@@ -209,7 +209,7 @@ def test_where_nothing_leads_from_the_source_to_a_load_the_wiring_is_asked_for()
     draft.runs = [run for run in draft.runs if run.key != "R-B1-S101"]
     found = report(draft)
     assert found.verdict == "survey first"
-    assert "Run that reaches B1-S101 (Bus L1)?" in found.questions
+    assert "Which run reaches B1-S101 (Bus L1)?" in found.questions
 
 
 def test_predicted_voltages_stand_in_the_report() -> None:

@@ -139,7 +139,7 @@ def test_a_line_that_cannot_convert_keeps_the_other_line_of_its_gateway_from_it(
 def test_a_line_that_must_be_surveyed_makes_the_other_line_of_its_gateway_wait() -> None:
     waiting = shared(length_m=None)
     found = report(waiting, "L1")
-    assert (found.verdict, found.questions) == ("survey first", ("Whether segment L2 can convert in the same outage?",))
+    assert (found.verdict, found.questions) == ("survey first", ("Can segment L2 convert in the same outage?",))
 
 
 def test_a_line_of_the_same_gateway_without_old_stations_is_cut_off() -> None:
@@ -185,7 +185,7 @@ def test_a_doubtful_membership_decides_before_anything_else() -> None:
     draft.run("CROSS", "L1", ("X", "B1-S102"), cable="2x2 18AWG", length_m=2.0)
     found = report(draft)
     assert (found.verdict, found.decided_by) == ("survey first", "records")
-    assert "Whether run CROSS (Bus L1) really ends at B1-S102, which names Bus L2?" in found.questions
+    assert "Does run CROSS (Bus L1) really end at B1-S102, which names Bus L2?" in found.questions
 
 
 def test_a_station_without_bus_is_asked_about_even_where_a_run_reaches_it() -> None:
