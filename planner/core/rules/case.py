@@ -36,6 +36,12 @@ class Member:
         """Return the kind of the node, None where its model is not known."""
         return None if self.now is None else self.now.kind
 
+    def asked(self, fact: str) -> str:
+        """Return a fact of the model afterwards in words, or, where the model itself is not known, which it is."""
+        if self.model is not None:
+            return f"{fact} of model {self.model.key}"
+        return f"Model of {self.key}" if self.method is None else f"Model {self.method.new_model} in the catalogue"
+
     @property
     def passive(self) -> bool:
         """Tell whether the node says nothing on the data pair."""

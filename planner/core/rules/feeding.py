@@ -42,7 +42,7 @@ def judge_one_source(case: Case) -> Finding:
     if others:
         which = names(one.key for one in others)
         why = f"{sources[0].key} feeds the power pair, and whether it is also fed by {which} is not known."
-        return asks("one source", why, [_of_model("Supply (0 V for none)", one) for one in others], PRACTICE)
+        return asks("one source", why, [one.asked("Supply (0 V for none)") for one in others], PRACTICE)
     return passes("one source", f"{sources[0].key} alone feeds the power pair.", PRACTICE)
 
 
@@ -81,17 +81,13 @@ def _no_feed(rule: str, case: Case) -> Finding | None:
         fact = f"What feeds {case.segment}" if not case.sources else f"Which of its sources feeds {case.segment}"
         return asks(rule, "It cannot be reckoned without one source.", (fact,), PRACTICE)
     if case.feeding.source_v is None:
-        return asks(rule, "The voltage of the source is not known.", (_of_model("Supply", case.sources[0]),), PRACTICE)
+        return asks(rule, "The voltage of the source is not known.", (case.sources[0].asked("Supply"),), PRACTICE)
     return None
-
-
-def _of_model(fact: str, member: Member) -> str:
-    return f"{fact} of model {member.model.key}" if member.model is not None else f"Model of {member.key}"
 
 
 def _power_missing(case: Case) -> tuple[str, ...]:
     """Return the facts without which the voltage is not known."""
-    found = [_of_model("Draw", member) for member in case.members if case.loads(member) is None]
+    found = [member.asked("Draw") for member in case.members if case.loads(member) is None]
     found += [f"Cable of {run_words(wire)}" for wire in case.wires if wire.cable is None]
     found += [f"Patch cable of {methods(case)}" for one in case.patch if one is None]
     for cable in cables_in_use(case):
@@ -119,7 +115,7 @@ def judge_voltage(case: Case) -> Finding:
         return fails("voltage", why, source)
     drawing = [member for member in case.members if case.loads(member) != 0]
     lowest = {member.key: known(member.model.lowest_supply_v) if member.model else None for member in drawing}
-    missing = [_of_model("Lowest supply", member) for member in drawing if lowest[member.key] is None]
+    missing = [member.asked("Lowest supply") for member in drawing if lowest[member.key] is None]
     missing += () if feed.known else _power_missing(case)
     growth = _growth(case)
     found = [
@@ -144,21 +140,19 @@ def _arrives(case: Case, member: Member, about: tuple[float, str], missing: list
         return asks("voltage", f"No wiring to {member.key} is recorded.", missing or case.silent, source)
     margin = volts - limit
     said = f"{member.key} gets {say(volts, 'V')}, needs {say(limit, 'V')}"
-    outcome = Outcome.PASS
+    after, outcome = growth, Outcome.PASS
     if margin < -SLACK:
-        outcome, said = Outcome.FAIL, f"{said}: {say(-margin, 'V')} too little"
+        after, outcome, said = "", Outcome.FAIL, f"{said}: {say(-margin, 'V')} too little"
     elif missing:
-        outcome, said = (
-            Outcome.UNKNOWN,
-            f"{member.key} gets at most {say(volts, 'V')}; {facts_open(missing)}",
-        )
+        after, outcome = f"; {facts_open(missing)}", Outcome.UNKNOWN
+        said = f"{member.key} gets at most {say(volts, 'V')}, needs {say(limit, 'V')}"
     elif margin < limit * case.brief.reserve_pct / 100 - SLACK:
         outcome = Outcome.CLOSE
     return Finding(
         rule="voltage",
         outcome=outcome,
         why=f"{said}, at {say(case.brief.conductor_c, 'C')} and {say(case.feeding.source_a, 'A')}, "
-        f"{say(case.feeding.loss_w, 'W')} lost{growth}.",
+        f"{say(case.feeding.loss_w, 'W')} lost{after}.",
         measured=volts,
         limit=limit,
         unit="V",
@@ -216,7 +210,7 @@ def judge_supply(case: Case) -> Finding:
             else _cautioned(passes("supply", why, "method"), feed.source_v, drawn)
         )
     if rating is None:
-        missing.append(_of_model("Supply rating", source))
+        missing.append(source.asked("Supply rating"))
         return asks("supply", f"{say(drawn, 'W')} is drawn; the rating is not known.", missing, source.key)
     usable = rating * (1 - case.brief.supply_reserve_pct / 100)
     what = f"{source.key}, {say(rating, 'W')} less {say(case.brief.supply_reserve_pct)} % reserve: draw and losses"

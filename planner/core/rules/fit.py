@@ -26,11 +26,7 @@ def judge_nodes(case: Case) -> Finding:
 def _unit_loads(case: Case, most: float) -> Finding:
     assert case.row is not None  # noqa: S101 - the caller looked
     loads = [None if member.model is None else known(member.model.unit_loads) for member in case.members]
-    missing = [
-        f"Unit loads of model {member.model.key}" if member.model is not None else f"Model of {member.key}"
-        for member, load in zip(case.members, loads, strict=True)
-        if load is None
-    ]
+    missing = [member.asked("Unit loads") for member, load in zip(case.members, loads, strict=True) if load is None]
     total = round(sum(load for load in loads if load is not None), 6)
     return at_most("nodes", "Unit loads:", (total, most), "", case.brief.reserve_pct, case.row.source, missing)
 
@@ -43,6 +39,13 @@ def opening_gangs(member: Member) -> int | None:
     return max(known_gangs) if known_gangs else None
 
 
+def _new_model(member: Member) -> str:
+    """Return the name of the model that is put in at an old station."""
+    if member.model is not None:
+        return member.model.key
+    return "the new station" if member.method is None else member.method.new_model
+
+
 def judge_box(case: Case) -> Finding:
     """Tell whether each old opening takes the new station, or an adapter helps."""
     found = [_fits_box(case, member) for member in case.old]
@@ -52,10 +55,10 @@ def judge_box(case: Case) -> Finding:
 def _fits_box(case: Case, member: Member) -> Finding:
     needed = None if member.model is None else member.model.box_gangs
     opening = opening_gangs(member)
-    new = case.option.methods[0].new_model if member.model is None else member.model.key
+    new = _new_model(member)
     source = f"models: {new}"
     if needed is None:
-        return asks("box", f"The box that {new} needs is not known.", (f"Box gangs of model {new}",), source)
+        return asks("box", f"The box that {new} needs is not known.", (member.asked("Box gangs"),), source)
     if opening is None:
         return asks("box", f"The opening at {member.key} is not known.", (f"Box gangs at {member.key}",), source)
     adapter = "box adapter" in case.extras and member.method is not None and "box adapter" in member.method.extras
@@ -108,9 +111,8 @@ def judge_functions(case: Case) -> Finding:
 def _speaks(case: Case, member: Member) -> Finding:
     new, model = case.option.new_protocol, member.model
     if model is None or (model.protocol is None and model.protocol_2 is None):
-        name = "the new station" if model is None else f"model {model.key}"
-        missing = (f"Protocol of {name}",)
-        return asks("functions", f"Whether {name} at {member.key} speaks {new} is not known.", missing)
+        why = f"Whether {_new_model(member)}, put in at {member.key}, speaks {new} is not known."
+        return asks("functions", why, (member.asked("Protocol"),))
     if not model.speaks(new):
         return fails("functions", f"{model.key}, put in at {member.key}, does not speak {new}.", f"models: {model.key}")
     return passes("functions", f"{model.key} speaks {new}.", f"models: {model.key}")
@@ -131,12 +133,10 @@ def _fits(member: Member, what: str, use: tuple[int | None, int | None, int], ne
     used, has, rows = use
     stated = [count for count in (used, has) if count is not None]
     most = max(min(stated), rows) if stated else None
-    name = "the new station" if member.model is None else member.model.key
+    name = _new_model(member)
     source = f"models: {name}"
     if new is None:
-        return asks(
-            "functions", f"How many {what} {name} has is not known.", (f"{what.title()} of model {name}",), source
-        )
+        return asks("functions", f"How many {what} {name} has is not known.", (member.asked(what.title()),), source)
     if most is not None and most <= new:
         return passes("functions", f"{member.key}: {most} {what} at most, {name} has {new}.", source)
     if used is None and rows <= new:

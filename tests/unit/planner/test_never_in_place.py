@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from inventory.core.catalogue import Cable, EndsBus, Method, Model, NodeKind, ProtocolRow
+from inventory.core.catalogue import Cable, EndsBus, Layout, Method, Model, NodeKind, ProtocolRow
 from planner.core.brief import Brief
 from planner.core.findings import CONVERTIBLE, Outcome, SegmentReport
 from planner.core.verdicts import assess
@@ -50,13 +50,13 @@ def supplied(**gateway: Any) -> Draft:
 
 def twice() -> Draft:
     """A bus without a forbidden layout, and the one run written down twice: half the resistance if believed."""
-    draft = with_row(line(), layout="any")
+    draft = with_row(line(), layout=Layout.ANY)
     draft.run("R-AGAIN", "L1", ("L1-G", "B1-S101"), cable="2x2 18AWG", length_m=40.0)
     return draft
 
 
 def onto_itself() -> Draft:
-    draft = with_row(line(), layout="any")
+    draft = with_row(line(), layout=Layout.ANY)
     draft.run("R-SELF", "L1", ("B1-S101", "B1-S101"), cable="2x2 18AWG", length_m=3.0)
     return draft
 
@@ -181,7 +181,7 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
     "new station that is not in the catalogue": (
         lambda: with_method(line(), "M-20", new_model="WS-99"),
         "survey first",
-        "Model of B1-S101?",
+        "Model WS-99 in the catalogue?",
     ),
     "draw not known": (lambda: with_model(line(), "WS-70", draw_w=None), "survey first", "Draw of model WS-70?"),
     "draw below nothing": (lambda: with_model(line(), "WS-70", draw_w=-3.0), "survey first", "Draw of model WS-70?"),
