@@ -75,8 +75,10 @@ class WayOut:
 
     passes : whether every rule passes with the changes; if not, no set of changes does, these are the most that can be
     done, and `still` says what stays open. price : the changes together in `currency`, None where one price is not
-    known (`unpriced` says which); priced : those that are known. methods : by which methods it converts. leaves_close :
-    rules that pass with less than the reserve. questions_first : the survey's questions come first, and the changes
+    known (`unpriced` says which); priced : those that are known. parts : the conversion's own parts beside the changes,
+    which count when ways are compared; None where one price is not known. methods : by which methods it converts. leaves_close :
+    rules that pass with less than the reserve. along : segments of the same gateway that must take their own ways out in
+    the same outage. questions_first : the survey's questions come first, and the changes
     are needed only if the answers are bad. limited : whether a limit cut the search, so that a cheaper set may exist.
     tried : sets that were judged.
     """
@@ -87,9 +89,11 @@ class WayOut:
     changes: tuple[Change, ...] = ()
     priced: Decimal = Decimal(0)
     unpriced: tuple[str, ...] = ()
+    parts: Decimal | None = None
     methods: tuple[str, ...] = ()
     leaves_close: tuple[str, ...] = ()
     still: tuple[str, ...] = ()
+    along: tuple[str, ...] = ()
     questions_first: bool = False
     limited: bool = False
     tried: int = 0

@@ -1,0 +1,127 @@
+"""Where a node that must leave its segment can go: another segment of its bus, in its building, with room for it."""
+
+from collections import defaultdict
+from collections.abc import Container, Iterable
+from dataclasses import dataclass, field
+
+from inventory.core.catalogue import Model, ProtocolRow
+from inventory.core.snapshot import Snapshot
+from planner.core.findings import SegmentReport, Verdict
+from planner.core.rules.columns import PASSIVE, known
+from planner.core.verdicts import Campus
+
+OPEN_TO_MORE = (Verdict.LEAVE, Verdict.CLEAR_FIRST, Verdict.NEW_CABLE, Verdict.OTHER_METHOD)  # a move spoils no other
+
+
+@dataclass(slots=True, kw_only=True)
+class Room:
+    """What one segment can still take: nodes, and unit loads where its bus limits them (None: no such limit)."""
+
+    segment: str
+    protocol: str
+    idle: bool  # no old station on it
+    nodes: int
+    unit_loads: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rooms:
+    """The segments of a campus that have room, by building; those without old stations first."""
+
+    by_building: dict[int, list[Room]] = field(default_factory=dict)
+
+    def place(
+        self, snapshot: Snapshot, moving: Iterable[int], barred: Container[str], protocol: str | None
+    ) -> dict[int, str] | None:
+        """Return a segment for each node, by position; None where one finds no place or what it needs is not known.
+
+        `barred` are segments that change too and so take nobody.
+        """
+        left = {id(room): [room.nodes, room.unit_loads] for rooms in self.by_building.values() for room in rooms}
+        found = {}
+        for node in moving:
+            model = _model(snapshot, node)
+            fitting = (
+                room
+                for room in self.by_building.get(int(snapshot.nodes.building[node]), ())
+                if room.segment not in barred and room.protocol == protocol and _takes(left[id(room)], model, protocol)
+            )
+            room = next(fitting, None)
+            if room is None:
+                return None
+            left[id(room)] = _less(left[id(room)], model)
+            found[node] = room.segment
+        return found
+
+
+def _model(snapshot: Snapshot, node: int) -> Model | None:
+    place = int(snapshot.nodes.model[node])
+    return snapshot.catalogue.models[place] if place >= 0 else None
+
+
+def _takes(left: list[float | None], model: Model | None, protocol: str | None) -> bool:
+    """Tell whether there is room for one more of a model; what is not known never counts as room."""
+    nodes, loads = left
+    if model is None or protocol is None or not model.speaks(protocol) or not nodes:
+        return False
+    own = known(model.unit_loads)
+    return loads is None or (own is not None and own <= loads)
+
+
+def _less(left: list[float | None], model: Model | None) -> list[float | None]:
+    nodes, loads = left
+    own = known(model.unit_loads) if model is not None else None
+    return [(nodes or 0) - 1, None if loads is None else loads - (own or 0.0)]
+
+
+def find_rooms(campus: Campus, reports: Iterable[SegmentReport]) -> Rooms:
+    """Return the segments that have room for more nodes."""
+    verdicts = {report.segment: report for report in reports}
+    found: dict[int, list[Room]] = defaultdict(list)
+    for label, key in enumerate(campus.segments.key):
+        report, protocol = verdicts[key], campus.protocols[label]
+        if report.verdict not in OPEN_TO_MORE or protocol is None:
+            continue
+        room = _room_on(campus, label, protocol, idle=report.verdict is Verdict.LEAVE)
+        building = _building(campus, label)
+        if room is not None and building is not None:
+            found[building].append(room)
+    return Rooms(
+        by_building={
+            place: sorted(rooms, key=lambda one: (not one.idle, one.segment)) for place, rooms in found.items()
+        }
+    )
+
+
+def _building(campus: Campus, label: int) -> int | None:
+    """Return the building that all buses of a segment run in."""
+    buses = set(campus.segments.side_bus[_sides(campus, label)].tolist())
+    places = {campus.snapshot.buses[bus].building if bus >= 0 else -1 for bus in buses}
+    place = places.pop() if len(places) == 1 else -1
+    return place if place >= 0 else None
+
+
+def _sides(campus: Campus, label: int) -> slice:
+    return slice(campus.segments.first_side[label], campus.segments.first_side[label + 1])
+
+
+def _room_on(campus: Campus, label: int, protocol: str, *, idle: bool) -> Room | None:
+    """Return how much room there is by the narrowest row of the bus; None where no row says."""
+    rows: list[ProtocolRow] = [row for row in campus.snapshot.catalogue.protocols if row.protocol == protocol]
+    most = [row.most_nodes for row in rows if row.most_nodes is not None]
+    if not rows or len(most) != len(rows):
+        return None
+    models = [_model(campus.snapshot, node) for node in campus.segments.side_node[_sides(campus, label)].tolist()]
+    speaking = sum(model is None or model.kind not in PASSIVE for model in models)
+    limits = [row.most_unit_loads for row in rows if row.most_unit_loads is not None]
+    loads = [known(model.unit_loads) if model is not None else None for model in models]
+    if limits and None in loads:
+        return None
+    free = min(limits) - sum(load or 0.0 for load in loads) if limits else None
+    return Room(
+        segment=campus.segments.key[label],
+        protocol=protocol,
+        idle=idle,
+        nodes=max(min(most) - speaking, 0),
+        unit_loads=free,
+    )

@@ -1,0 +1,271 @@
+"""Ways out: each kind of change by hand with its price, what nothing cures, and where a limit cuts the search."""
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from inventory.core.catalogue import Layout
+from planner.core.brief import Brief
+from planner.core.findings import CONVERTIBLE, WayOut
+from planner.core.reliefs import search, ways_out, with_ways_out
+from planner.core.reliefs.prices import Price
+from planner.core.verdicts import assess
+from tests.campuses import Draft, add_line, add_station, hand_campus, random_campus
+from tests.reliefs import priced
+from tests.unit.planner.lines import line, with_node, with_row, with_run
+
+METRE = Decimal("26.85")  # 1.85 for the cable and 25.00 for pulling it
+MOVE = Decimal("180.00")
+
+
+def ways(draft: Draft, **brief: Any) -> dict[str, WayOut]:
+    snapshot, settings = draft.snapshot(), Brief(**brief)
+    return ways_out(snapshot, assess(snapshot, settings), settings)
+
+
+def way(draft: Draft, segment: str = "L1", **brief: Any) -> WayOut:
+    return ways(draft, **brief)[segment]
+
+
+def done(found: WayOut) -> list[tuple[str, str, Decimal | None]]:
+    return [(change.what, change.about, change.price) for change in found.changes]
+
+
+def thin(*lengths_m: float, model: str = "WS-21") -> Draft:
+    """One station behind junctions, all runs of 24 AWG, 18 AWG on the shelf; WS-21 has no local supply by its method."""
+    draft = line(model=model, length_m=lengths_m[-1], cable="2x2 24AWG", box_gangs=2)
+    last = "L1-G"
+    for number, length_m in enumerate(lengths_m[:-1], start=1):
+        draft.node(f"J{number}", "JB-1", "L1")
+        draft.run(f"R{number}", "L1", (last, f"J{number}"), cable="2x2 24AWG", length_m=length_m)
+        last = f"J{number}"
+    draft = with_run(draft, "R-B1-S101", from_node=last)
+    draft.catalogue = priced(draft.catalogue)
+    return draft
+
+
+def test_what_converts_or_has_no_old_station_needs_no_way_out() -> None:
+    snapshot = hand_campus()
+    reports = assess(snapshot, Brief())
+    without = {one.segment for one in reports if one.verdict in CONVERTIBLE or not one.old_stations}
+    assert {one.segment for one in with_ways_out(snapshot, reports, Brief()) if one.way_out is None} == without
+
+
+# 3 W at 24 V with 12 V at least: R <= 12 x 12 / 3 = 48 ohm. The loop of 24 AWG is 0.2097 ohm/m at 50 C, that of 18 AWG
+# 0.0480, and two leads are 0.21 ohm. 100 + 203 m of 24 AWG: 64 ohm, too much. With the 100 m in 18 AWG 42.57 + 4.80 +
+# 0.21 = 47.58 ohm, enough: (24 + sqrt(576 - 12 x 47.58)) / 2 = 13.13 V, close. 100 m cost 100 x 26.85 = 2685.00, the 203 m 5450.55. 305 m with leads need the
+# rate of 125 kbit/s; at 250 kbit/s 250 m are allowed.
+def test_the_cheapest_run_whose_copper_suffices_is_pulled_anew() -> None:
+    found = way(thin(100.0, 203.0))
+    assert done(found) == [("lower bit rate", "L1", Decimal("0.00")), ("pull anew", "R1", Decimal("2685.00"))]
+    assert (found.passes, found.price, found.currency) == (True, Decimal("2685.00"), "EUR")
+    assert [one.split(",")[0] for one in found.leaves_close] == ["voltage: B1-S101 gets 13.13 V"]
+    assert found.methods == ("M-21",)
+    assert not found.limited
+    # parts: 2 ends x (7.40 + 2.10), station 210, gateway 480
+    assert found.parts == Decimal("709.00")
+
+
+# 60 + 220 m: with the 60 m in 18 AWG 46.14 + 2.88 + 0.21 = 49.2 ohm, just too much; with the 220 m 23.3 ohm.
+def test_a_run_too_short_to_help_is_passed_over_for_the_next_dearer_set() -> None:
+    found = way(thin(60.0, 220.0))
+    assert done(found)[1:] == [("pull anew", "R-B1-S101", 220 * METRE)]
+
+
+# 50 + 50 + 203 m: both short ones as the 100 m above, 2685.00; either alone leaves 55 ohm; the long one costs 5450.55.
+def test_two_short_runs_together_are_cheaper_than_one_long_one() -> None:
+    found = way(thin(50.0, 50.0, 203.0))
+    assert done(found)[1:] == [("pull anew", "R1", 50 * METRE), ("pull anew", "R2", 50 * METRE)]
+
+
+def test_a_cable_without_data_pairs_must_be_pulled_anew() -> None:
+    draft = line(cable="bell wire", length_m=40.0)
+    draft.catalogue = priced(draft.catalogue)
+    assert done(way(draft)) == [("pull anew", "R-B1-S101", 40 * METRE)]
+
+
+def test_a_price_that_is_not_known_is_said_and_never_taken_for_nothing() -> None:
+    found = way(line(cable="bell wire", length_m=40.0))  # no cable has a part
+    assert (found.passes, found.price, found.priced) == (True, None, Decimal("1000.00"))
+    assert found.unpriced == ("run R-B1-S101, 40\u00a0m of 2x2 18AWG",)
+
+
+def test_prices_in_another_currency_than_the_brief_are_not_known() -> None:
+    draft = line(cable="bell wire", length_m=40.0)
+    draft.catalogue = priced(draft.catalogue, currency="CHF")
+    assert way(draft).price is None
+
+
+def test_what_is_not_known_sorts_behind_any_known_price() -> None:
+    assert Price(0, Decimal(10**9)) < Price(1, Decimal(1))
+
+
+def test_a_panel_moves_to_a_segment_of_its_bus_that_has_room() -> None:
+    snapshot = hand_campus()
+    found = ways_out(snapshot, assess(snapshot, Brief()), Brief())["B1-L03"]
+    assert done(found) == [("move", "B1-P104", MOVE)]
+    # B1-L04 and B1-L05 are of the same bus and not convertible; what converts takes nobody
+    assert found.changes[0].words == "B1-P104 to segment B1-L04"
+
+
+def shared_line(*, middle: bool = False) -> Draft:
+    """A panel on L1, behind the station or between gateway and station; L9 of the same bus holds no old station."""
+    draft = line()
+    draft.node("P", "PN-1", "L1", room="101")
+    ends = ("L1-G", "P") if middle else ("B1-S101", "P")
+    draft.run("R-P", "L1", ends, cable="2x2 18AWG", length_m=10.0)
+    if middle:
+        draft = with_run(draft, "R-B1-S101", from_node="P")
+    draft.bus("L9")
+    draft.node("P9", "PN-1", "L9")
+    return draft
+
+
+def test_a_node_in_the_middle_leaves_its_runs_joined_through() -> None:
+    found = way(shared_line(middle=True))
+    assert (found.passes, done(found)) == (True, [("move", "P", MOVE)])
+
+
+# PAIRBUS takes 32 nodes: with 31 on L9 one more fits, with 32 none.
+@pytest.mark.parametrize(("nodes", "passes"), [(31, True), (32, False)])
+def test_a_segment_takes_nodes_to_the_limit_of_its_bus(nodes: int, *, passes: bool) -> None:
+    draft = shared_line()
+    for number in range(nodes - 1):
+        draft.node(f"Q{number}", "PN-1", "L9")
+    assert way(draft).passes is passes
+
+
+def test_a_bus_whose_limit_nobody_recorded_has_no_room() -> None:
+    assert not way(with_row(shared_line(), 9.6, "PAIRBUS", most_nodes=None)).passes
+
+
+def test_a_node_moves_only_within_its_building() -> None:
+    draft = shared_line()
+    draft.building("B2")
+    draft.buses = [("B2" if bus.key == "L9" else building, bus) for building, bus in draft.buses]
+    assert not way(draft).passes
+
+
+# A ring of gateway, station, station: any one run left out opens it, for nothing; the first by name that passes.
+def ring() -> Draft:
+    draft = line()
+    add_station(draft, "L1", "B1-S102", "B1-S101", length_m=10.0)
+    draft.run("R-back", "L1", ("B1-S102", "L1-G"), cable="2x2 18AWG", length_m=30.0)
+    return draft
+
+
+def test_a_ring_is_opened_at_one_run() -> None:
+    found = way(ring())
+    # at R-B1-S102 the gateway, whose end resistor cannot be taken out, would stand in the middle of the trunk
+    assert done(found) == [("leave out", "R-B1-S101", Decimal("0.00"))]
+
+
+# J branches to two stations; the bus allows no stub. Line: G-J-S101 40 + 30, back and on to S102: 30 + 50 = 80 m more.
+def test_a_tree_becomes_one_line_with_the_deepest_branch_last() -> None:
+    draft = with_row(line(length_m=30.0), longest_stub_m=5.0)
+    draft.node("J", "JB-1", "L1")
+    draft.run("R-J", "L1", ("L1-G", "J"), cable="2x2 18AWG", length_m=40.0)
+    draft = with_run(draft, "R-B1-S101", from_node="J")
+    add_station(draft, "L1", "B1-S102", "J", length_m=50.0)
+    draft.catalogue = priced(draft.catalogue)
+    found = way(draft)
+    assert done(found) == [("new line", "L1", 150 * METRE)]
+    assert "150\u00a0m of 2x2 18AWG" in found.changes[0].words
+
+
+def test_what_no_change_cures_is_said_with_the_price_of_pulling_everything() -> None:
+    draft = line(model="WS-21", zones_used=12)
+    draft.catalogue = priced(draft.catalogue)
+    found = way(draft)
+    assert (found.passes, found.price) == (False, 40 * METRE)
+    assert found.still == ("functions: B1-S101 uses 12 zones, WS-70 has 8.",)
+
+
+def test_pulling_everything_is_priced_where_no_method_is_allowed() -> None:
+    draft = line()
+    draft.catalogue = priced(draft.catalogue)
+    found = way(draft, forbidden_methods=("M-20", "M-21"))
+    assert (found.passes, found.price) == (False, 40 * METRE)
+    assert found.still[0].startswith("gateway: No methods")
+
+
+def test_questions_come_first_and_pulling_anew_makes_a_cable_known() -> None:
+    draft = line(cable=None)
+    draft.catalogue = priced(draft.catalogue)
+    found = way(draft)
+    assert (found.questions_first, found.passes, done(found)) == (
+        True, True, [("pull anew", "R-B1-S101", 40 * METRE)]
+    )  # fmt: skip
+
+
+def test_where_it_is_open_who_is_on_the_wire_no_change_is_offered_as_a_cure() -> None:
+    snapshot = hand_campus()
+    found = ways_out(snapshot, assess(snapshot, Brief()), Brief())["B2-L01"]
+    assert (found.questions_first, found.passes, found.tried) == (True, False, 0)
+
+
+def two_lines_of_one_gateway() -> Draft:
+    """L1 and L2 hang on one gateway that is replaced; each has a panel that must move; L9 takes both."""
+    draft = shared_line()
+    add_line(draft, "L2", gateway="L1-G")
+    draft = with_node(draft, "L1-G", buses=("L1", "B1-N0", "L2"))
+    add_station(draft, "L2", "B1-S201", "L1-G")
+    draft.node("P2", "PN-1", "L2", room="201")
+    draft.run("R-P2", "L2", ("B1-S201", "P2"), cable="2x2 18AWG", length_m=10.0)
+    return draft
+
+
+def test_two_lines_of_one_gateway_take_their_ways_out_together() -> None:
+    found = ways(two_lines_of_one_gateway())
+    assert [(found[key].passes, found[key].along, done(found[key])) for key in ("L1", "L2")] == [
+        (True, ("L2",), [("move", "P", MOVE)]),
+        (True, ("L1",), [("move", "P2", MOVE)]),
+    ]
+    assert ways_only(two_lines_of_one_gateway(), "L2") == found["L2"]
+
+
+def ways_only(draft: Draft, segment: str) -> WayOut:
+    snapshot = draft.snapshot()
+    return ways_out(snapshot, assess(snapshot, Brief()), Brief(), only=(segment,))[segment]
+
+
+def test_a_way_out_falls_with_the_line_that_must_go_along() -> None:
+    draft = with_node(two_lines_of_one_gateway(), "B1-S201", model="WS-21", zones_used=12)
+    found = ways(draft)
+    assert not found["L1"].passes
+    assert "gateway: " in found["L1"].still[0]
+
+
+def test_a_limit_that_cuts_the_search_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(search, "MOST_SETS", 1)
+    monkeypatch.setattr(search, "AT_ONCE", 1)
+    found = way(thin(50.0, 50.0, 203.0))
+    assert (found.passes, found.limited) == (True, True)
+    assert found.price == 303 * METRE  # everything: the answer that is known before the search
+
+
+def test_a_segment_too_large_to_search_says_so_and_is_priced() -> None:
+    draft = line()
+    draft.catalogue = priced(draft.catalogue)
+    for number in range(200):
+        draft.node(f"Q{number:03d}", "PN-1", "L1")
+        draft.run(f"RQ{number:03d}", "L1", ("B1-S101", f"Q{number:03d}"), cable="2x2 18AWG", length_m=1.0)
+    found = way(draft)
+    assert (found.passes, found.limited, found.price) == (False, True, 240 * METRE)
+    assert found.still[0].startswith("size: more than 200 nodes")
+
+
+def test_the_same_campus_gives_the_same_ways_out() -> None:
+    snapshot = random_campus(5, 400)
+    snapshot = replace(snapshot, catalogue=priced(snapshot.catalogue))
+    reports = assess(snapshot, Brief())
+    found = ways_out(snapshot, reports, Brief())
+    assert found == ways_out(snapshot, reports, Brief())
+    assert found
+
+
+def test_a_layout_that_needs_no_line_needs_no_new_one() -> None:
+    draft = with_row(ring(), layout=Layout.ANY, ends=0)
+    assert "L1" not in ways(draft) or ways(draft)["L1"].changes
