@@ -135,7 +135,7 @@ def _late_part(asked: Asked, window: Window, part: str) -> str:
     if day is None:
         return f"{needed} of part {part} needed, {asked.on_hand(part)} on hand, lead time not known"
     return (
-        f"{needed} of part {part} needed, {asked.on_hand(part)} on hand, usable from {_day(day)} if bought for phase "
+        f"{needed} of part {part} needed, {asked.on_hand(part)} on hand, usable from {_day(day)} if bought for "
         f"{window.phase}; the last window is the night of {_day(window.night)}"
     )
 
@@ -165,7 +165,7 @@ def _budget(asked: Asked) -> str | None:
         )
         if budget is None or spent + asked.order.cost <= budget:
             return None
-        lines.append(f"phase {key} has {budget - spent} of {budget} left")
+        lines.append(f"{key} has {budget - spent} of {budget} {asked.order.currency} left")
     return f"it costs {asked.order.cost} {asked.order.currency}; {', '.join(lines)}"
 
 

@@ -47,6 +47,7 @@ def test_a_hundred_thousand_nodes_and_runs_go_in_near_the_floor(
     allowed = READ_FACTOR * measured["read_s"] + WRITE_FACTOR * measured["write_s"]
     benchmark.extra_info.update(measured, of_allowed=measured["taken_s"] / allowed)
     benchmark(lambda: None)  # measured in a process of its own; the ratio stands beside
+    print(f"\nintake of {NODES:,} nodes and runs: {measured['taken_s'] / allowed:.2f} of what is allowed")  # noqa: T201
     assert measured["taken_s"] <= allowed, measured
 
 
