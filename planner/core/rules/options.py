@@ -33,6 +33,11 @@ class Option:
         return self.new_protocol, self.new_gateway or ""
 
     @property
+    def rate_open(self) -> bool:
+        """Tell whether the bus keeps its bit rate and nobody recorded which of several that is."""
+        return self.like_for_like and len(self.rows) > 1
+
+    @property
     def extras(self) -> frozenset[str]:
         """Return the extras that any of the methods lists parts for."""
         return frozenset().union(*(method.extras for method in self.methods))

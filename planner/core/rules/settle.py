@@ -1,10 +1,10 @@
 """One case, judged by all rules, with the extras that cure what fails."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from planner.core.findings import Finding, Outcome
-from planner.core.rules.answers import SLACK
+from planner.core.rules.answers import SLACK, asks
 from planner.core.rules.case import Case, Neighbour
 from planner.core.rules.membership import judge_gateway_among, judge_taken_gateway
 from planner.core.rules.options import Option
@@ -39,13 +39,26 @@ class Settled:
 
 def settle(case: Case) -> Settled:
     """Judge a case by every rule; put in what cures what fails."""
-    before = tuple(rule.judge(case) for rule in RULES)
+    before = _with_open_rate(case, [rule.judge(case) for rule in RULES])
     failing = [rule for rule, one in zip(RULES, before, strict=True) if one.outcome is Outcome.FAIL]
     cured = _cured(case, [rule for rule in failing if rule.cures])
     if cured is case:
         return Settled(case=case, findings=before)
     cured = _pruned(cured)
-    return Settled(case=cured, findings=tuple(_after_cure(case, cured, before)))
+    return Settled(case=cured, findings=_with_open_rate(cured, _after_cure(case, cured, before)))
+
+
+def _with_open_rate(case: Case, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Ask for the bit rate where it is not known and a rule fails at the highest but not at the lowest."""
+    if not case.option.rate_open:
+        return tuple(findings)
+    slow, fact = replace(case, row=case.option.rows[-1]), f"Bit rate of {case.segment}"
+    return tuple(
+        asks(one.rule, f"At the highest bit rate: {one.why}", (fact,), one.source)
+        if one.outcome is Outcome.FAIL and one.cured_by is None and rule.judge(slow).outcome is not Outcome.FAIL
+        else one
+        for rule, one in zip(RULES, findings, strict=True)
+    )
 
 
 def _cured(case: Case, failing: list[Rule]) -> Case:

@@ -175,6 +175,23 @@ def test_like_for_like_disturbs_nobody() -> None:
     assert {one.rule: one.outcome for one in found.findings}["alone"] is PASS
 
 
+@pytest.mark.parametrize(
+    ("rate", "verdict", "questions"),
+    [(None, "survey first", ("Bit rate of L1?",)), (9.6, "in place", ()), (19.2, "new cable", ())],
+)
+def test_a_bus_that_keeps_an_unknown_bit_rate_is_asked_for_it_where_it_matters(
+    rate: Any, verdict: str, questions: tuple[str, ...]
+) -> None:
+    draft = with_method(line(length_m=200.0), "M-20", new_protocol="PAIRBUS", bit_rate_kbit_s=None)
+    draft = with_model(draft, "WS-70", protocol="PAIRBUS")
+    slow = next(row for row in draft.catalogue.protocols if row.protocol == "PAIRBUS")
+    fast = replace(slow, bit_rate_kbit_s=19.2, total_wire_m=100.0)
+    draft = with_catalogue(draft, protocols=(*draft.catalogue.protocols, fast))
+    draft.buses = [(b, replace(bus, bit_rate_kbit_s=rate if bus.key == "L1" else None)) for b, bus in draft.buses]
+    found = report(draft)
+    assert (found.verdict, found.questions) == (verdict, questions)
+
+
 def test_records_that_agree_pass() -> None:
     assert finding(line(), "records").outcome is PASS
 
