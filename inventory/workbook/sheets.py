@@ -448,7 +448,7 @@ BRIEF = Sheet(
     key=("setting",),
     columns=(
         text_column(
-            "setting", "Setting", "Name of the setting, as in the table of settings", "Longest outage", required=True
+            "setting", "Setting", "Name of the setting; the page Words lists them", "Longest outage", required=True
         ),
         text_column("value", "Value", "Its value; blank: the default", "240"),
     ),

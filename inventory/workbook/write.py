@@ -49,6 +49,9 @@ PLAIN_FILL = PatternFill("solid", fgColor="FFF3F1EA")
 RULE = Border(bottom=Side(style="thin", color="FF6B6B6B"))
 UNWRITABLE = re.compile("[\x00-\x08\x0b-\x1f\ufffe\uffff\ud800-\udfff]|_(?=x[0-9A-Fa-f]{4}_)")
 NOTES_HEADINGS = ("Sheet", "Heading", "Meaning", "Holds", "Unit", "Needed", "Choices", "Example")
+HELD_KEYS = {sheet.code: f"key on the sheet {sheet.title}" for sheet in SHEETS} | {
+    "protocol_names": "protocol of the sheet Protocols, or an open standard of the page Sources"
+}
 NOTES_WIDTHS = (16, 24, 60, 20, 10, 9, 44, 28)
 
 
@@ -196,12 +199,26 @@ def _heading(page: Worksheet, column: Column, *, with_note: bool) -> Cell:
 def note_on(column: Column) -> str:
     """Return what the note on a heading says: meaning, unit, whether it is needed, choices, example."""
     lines = [f"{column.meaning}."]
-    lines += [f"Holds: {column.kind.value}" + (f" [{column.unit}]" if column.unit else "")]
+    lines += [f"Holds: {held_by(column)}" + (f" [{column.unit}]" if column.unit else "")]
     lines += ["Needed in every row." if column.required else "Blank means not known."] if not column.default else []
     lines += [f"One of: {', '.join(column.choices)}"] if column.choices else []
     lines += [f"Also read: {other.heading}" for other in column.other_units]
     lines += [f"Example: {column.example}"] if column.example else []
     return "\n".join(lines)
+
+
+def held_by(column: Column) -> str:
+    """Return what a cell of the column holds; of a key on another sheet, which sheet.
+
+    Examples
+    --------
+    >>> held_by(SHEETS[1].column("building"))
+    'key on the sheet Buildings'
+
+    """
+    if column.refers_to is None:
+        return column.kind.value
+    return HELD_KEYS.get(column.refers_to, column.kind.value)
 
 
 def _dress(page: Worksheet, widths: list[int], count: int = 0) -> None:
@@ -261,7 +278,7 @@ def notes_row(sheet: Sheet, column: Column) -> tuple[str, ...]:
         sheet.title,
         column.heading,
         column.meaning,
-        column.kind.value,
+        held_by(column),
         column.unit or "",
         "yes" if column.required else "no",
         ", ".join(("yes", "no") if column.kind is Kind.YES_NO else column.choices),

@@ -303,5 +303,5 @@ class BriefError(ValueError):
     """A setting that cannot be read; `setting` is its title, `value` what was seen."""
 
     def __init__(self, setting: str, value: str, remedy: str) -> None:
-        super().__init__(f"Brief, {setting}: {value!r} cannot be used. {remedy}")
+        super().__init__(f"{setting}: {value!r} cannot be used. {remedy}")
         self.setting, self.value, self.remedy = setting, value, remedy

@@ -15,6 +15,7 @@ CLOCK = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::00(?:\.0+)?)?\Z")
 PATTERNS = {"currency": (re.compile(r"[A-Z]{3}\Z"), "Write the three capital letters of ISO 4217, such as EUR.")}
 TRUTHS = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
 SHEET, COLUMN = "Brief", "Value"
+NAMED_UNITS = {"%": "percent", "C": "degrees Celsius"}
 
 
 def read_brief(settings: Mapping[str, str | None]) -> tuple[Brief | None, tuple[Problem, ...]]:
@@ -86,7 +87,7 @@ def setting_of(title: str) -> Setting:
     found = BY_TITLE.get(" ".join(title.split()).casefold())
     if found is None:
         titles = ", ".join(setting.title for setting in SETTINGS)
-        raise BriefError(title, title, f"There is no such setting. The settings are: {titles}.")
+        raise BriefError(title, title, f"The settings are: {titles}.")
     return found
 
 
@@ -132,7 +133,7 @@ def _problem(error: BriefError) -> Problem:
     return Problem(
         code="setting-value" if known else "setting-unknown",
         severity=Severity.ERROR,
-        message=str(error),
+        message=f"{error.setting} cannot be this" if known else "There is no such setting",
         remedy=error.remedy,
         sheet=SHEET,
         column=COLUMN if known else "Setting",
@@ -155,7 +156,10 @@ def _number(setting: Setting, text: str) -> Decimal:
 
 
 def _of(setting: Setting) -> str:
-    return f" of {'minutes' if setting.kind is SettingKind.MINUTES else setting.unit}" if setting.unit else ""
+    if setting.kind is SettingKind.MINUTES:
+        return " of minutes"
+    unit = NAMED_UNITS.get(setting.unit or "", setting.unit or "")
+    return f", {unit}" if unit.startswith("per ") else f" of {unit}" if unit else ""
 
 
 def _limits(setting: Setting) -> str:

@@ -29,7 +29,9 @@ class PlanForm(forms.Form):
         initial=30,
         min_value=1,
         max_value=MOST_SECONDS,
-        error_messages={"required": f"Say for how many seconds, 1 to {MOST_SECONDS}."},
+        error_messages=dict.fromkeys(
+            ("required", "invalid", "min_value", "max_value"), f"Say for how many seconds, 1 to {MOST_SECONDS}."
+        ),
         help_text="The plan is shown with its proved distance from the best, so a short time is no risk.",
     )
     seed = forms.IntegerField(
@@ -37,7 +39,9 @@ class PlanForm(forms.Form):
         initial=1,
         min_value=0,
         max_value=MOST_SEED,
-        error_messages={"required": "Give a whole number, such as 1."},
+        error_messages=dict.fromkeys(
+            ("required", "invalid", "min_value", "max_value"), f"Give a whole number from 0 to {MOST_SEED}, such as 1."
+        ),
         help_text="The same seed on the same machine finds the same plan.",
     )
 

@@ -54,6 +54,19 @@ def _lowest_volts(report: SegmentReport) -> float | None:
     return round(min(known), 2) if known and len(known) == len(volts) else None
 
 
+def _way_out(report: SegmentReport) -> str | None:
+    """Return the cheapest way out in one sentence; what is not looked for is left blank."""
+    way = report.way_out
+    if way is None:
+        return None
+    changes = "; ".join(f"{change.what}: {change.words}" for change in way.changes) or "no change of its own"
+    with_others = f", along with {', '.join(way.along)}" if way.along else ""
+    first = "questions first; then, if need be: " if way.questions_first else ""
+    unpriced = " (price not wholly known)" if way.price is None else ""
+    said = f"{changes}{with_others}" if way.passes else f"nothing tried passes; {changes}"
+    return f"{first}{said}{unpriced}"
+
+
 def _not_passed(report: SegmentReport) -> str | None:
     """Return the rules that do not plainly pass, with their outcome."""
     told = [
@@ -76,7 +89,7 @@ PHASES: tuple[Column[PhaseSummary], ...] = (
     _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.currency),
     _column("first", "First night", 13, Shape.DATE, lambda row: row.first_night),
     _column("last", "Last night", 13, Shape.DATE, lambda row: row.last_night),
-    _column("order_by", "Materials order by", 13, Shape.DATE, lambda row: row.materials_order_by),
+    _column("order_by", "Materials ordered on", 13, Shape.DATE, lambda row: row.materials_order_by),
 )
 
 ORDERS: tuple[Column[OrderRow], ...] = (
@@ -126,6 +139,9 @@ SEGMENTS: tuple[Column[SegmentReport], ...] = (
     _column("volts", "Lowest voltage (V)", 10, Shape.NUMBER, _lowest_volts),
     _column("findings", "Findings", 30, Shape.LONG_TEXT, _not_passed),
     _column("questions", "Questions", 9, Shape.WHOLE, lambda row: len(row.questions), total=True),
+    _column("way_out", "Way out", 40, Shape.LONG_TEXT, _way_out),
+    _column("way_price", "Price of the way out", 14, Shape.MONEY, lambda row: row.way_out.price if row.way_out else None),
+    _column("way_currency", "Currency", 9, Shape.TEXT, lambda row: row.way_out.currency if row.way_out else None),
 )
 
 

@@ -6,9 +6,13 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 
 GOOD, PROBLEMS, WRONG_USE = 0, 1, 2
+QUIET = ("--version", "--verbosity", "--settings", "--pythonpath", "--traceback", "--no-color", "--force-color")
 EXIT_CODES = "Exit code: 0 good, 1 problems found, 2 wrong use."
 
 
@@ -16,6 +20,7 @@ class AnsweringCommand(BaseCommand):
     """A command that says what it did, and can say it to a machine."""
 
     requires_migrations_checks = True
+    suppressed_base_arguments: set[str] = set(QUIET)
 
     def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
         """Keep the line breaks of the help text, and end it with the exit codes."""
@@ -23,6 +28,15 @@ class AnsweringCommand(BaseCommand):
         parser = super().create_parser(prog_name, subcommand, **kwargs)
         parser.epilog = EXIT_CODES
         return parser
+
+    def check_migrations(self) -> None:
+        """Make or update the embedded database; leave one that others share to whoever looks after it."""
+        executor = MigrationExecutor(connection)
+        if not executor.migration_plan(executor.loader.graph.leaf_nodes()):
+            return
+        if connection.vendor != "sqlite":
+            raise wrong_use("The database is not up to date with this program. Run: manage.py migrate.")
+        call_command("migrate", verbosity=0)
 
     def add_json(self, parser: CommandParser) -> None:
         """Offer --json."""
@@ -48,6 +62,18 @@ class AnsweringCommand(BaseCommand):
         """Leave with this exit code."""
         if code:
             sys.exit(code)
+
+
+def counted(number: int, one: str, several: str | None = None) -> str:
+    """Return a number with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "order"), counted(0, "order"), counted(2, "row of it", "rows of it")
+    ('1 order', '0 orders', '2 rows of it')
+
+    """
+    return f"{number} {one if number == 1 else several or one + 's'}"
 
 
 def wrong_use(message: str) -> CommandError:

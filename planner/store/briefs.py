@@ -24,7 +24,7 @@ def load_brief(name: str = FIRST_BRIEF) -> BriefRecord:
     brief, problems = read_brief(stored)
     if brief is None:
         first = problems[0]
-        raise BriefError(name, first.value or "", first.message)
+        raise BriefError(name, first.value or "", f"{first.message}. {first.remedy}")
     return brief
 
 

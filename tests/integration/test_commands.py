@@ -1,6 +1,9 @@
 """The commands: what they answer to people and to machines, and with which exit code."""
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 from io import StringIO
 from pathlib import Path
@@ -203,8 +206,8 @@ def test_help_says_what_the_command_does_and_its_exit_codes(command: str, capsys
 
 @pytest.fixture
 def someone_elses_campus(campus: None) -> Callable[[], bool]:
-    Intake.objects.update(file_name="ours.xlsx")
-    return Intake.objects.filter(file_name="ours.xlsx").exists
+    Intake.objects.update(sha256="0" * 64)  # the name is the demo's, as the README would have it; the content is not
+    return Intake.objects.filter(sha256="0" * 64).exists
 
 
 def test_the_demo_never_touches_a_campus_of_ones_own(someone_elses_campus: Callable[[], bool]) -> None:
@@ -212,3 +215,27 @@ def test_the_demo_never_touches_a_campus_of_ones_own(someone_elses_campus: Calla
     assert code == WRONG_USE
     assert "CHANGEOVER_HOME" in text
     assert someone_elses_campus()
+
+
+def test_a_plan_of_nothing_is_a_problem_that_says_what_to_do() -> None:
+    code, text = ran("plan", "--seconds", "1")
+    assert code == PROBLEMS
+    assert "manage.py intake" in text
+
+
+def test_help_shows_only_what_the_command_is_about(capsys: pytest.CaptureFixture[str]) -> None:
+    ran("plan", "--help")
+    text = capsys.readouterr().out
+    assert "--seconds" in text
+    assert "--pythonpath" not in text
+
+
+@pytest.mark.parametrize("words", [("assess",), ("handover", "--to", "out"), ("blank", "campus.xlsx", "--filled")])
+def test_the_first_command_of_all_makes_the_embedded_database(words: tuple[str, ...], tmp_path: Path) -> None:
+    names = ("DATABASE_URL", "BROKER_URL")
+    environment = {name: value for name, value in os.environ.items() if name not in names}
+    environment["CHANGEOVER_HOME"] = str(tmp_path / "home")
+    manage = [sys.executable, str(ROOT / "manage.py"), *words]
+    ended = subprocess.run(manage, env=environment, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert "Traceback" not in ended.stderr
+    assert (tmp_path / "home" / "campus.sqlite3").exists()

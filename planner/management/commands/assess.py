@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand
+from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted
 from planner.services.assess import Assessed, assess_campus
 from planner.store.records import to_json
 
@@ -32,4 +32,8 @@ def _words(assessed: Assessed) -> list[str]:
         return ["There are no segments. Take in a workbook with nodes and runs first: manage.py intake FILE."]
     lines = [f"{count:6}  {verdict}" for verdict, count in assessed.counts.items()]
     questions = sum(len(report.questions) for report in assessed.reports)
-    return [f"{len(assessed.reports)} segments judged", *lines, f"{questions} questions for a survey"]
+    return [
+        f"{counted(len(assessed.reports), 'segment')} judged",
+        *lines,
+        f"{counted(questions, 'question')} for a survey",
+    ]

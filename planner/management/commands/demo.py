@@ -1,5 +1,6 @@
 """`manage.py demo`: an invented campus, from workbook to hand-over, and the site to look at it."""
 
+import hashlib
 import os
 import sys
 from pathlib import Path
@@ -21,11 +22,16 @@ FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 WORKBOOK = FIXTURES / "campus.xlsx"
 CAMPUS_NAME = "Ostrey Harbour School and Research Station"
 
+CAMPUS_HERE = (
+    f"There is a campus in {settings.HOME} already. For the demo set CHANGEOVER_HOME to an empty folder, or delete that "
+    "folder if nothing in it is yours to keep."
+)
+
 
 class Command(AnsweringCommand):
     help = """Run the whole job on an invented campus: take its workbook in, judge it, plan it, hand it over, show it.
 
-Uses an embedded database; a campus of your own is never touched. Examples:
+Refuses where any other workbook has been taken in, so that a campus of your own is never touched. Examples:
 
     manage.py demo                           then look at the address it prints
     manage.py demo --no-serve --to DIR       leave the hand-over files in DIR and stop"""
@@ -42,9 +48,9 @@ Uses an embedded database; a campus of your own is never touched. Examples:
 
     def handle(self, *_: Any, no_serve: bool, to: Path | None, seconds: float, host: str, port: int, **__: Any) -> None:
         call_command("migrate", verbosity=0)
+        if Intake.objects.exclude(sha256=hashlib.sha256(read_file(WORKBOOK)).hexdigest()).exists():
+            raise wrong_use(CAMPUS_HERE)
         settings.CAMPUS_NAME_FILE.write_text(CAMPUS_NAME)
-        if Intake.objects.exclude(file_name=WORKBOOK.name).exists():
-            raise wrong_use("There is a campus here already. Set CHANGEOVER_HOME to an empty folder for the demo.")
         self._say("Taking the workbook of the demo campus in ...")
         self._take_in()
         self._say("Judging its segments and planning their conversion ...")

@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from inventory.core.problems import Problem, Severity, errors_in
-from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, read_file
+from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, read_file
 from planner.services import intake
 
 COUNTED = ("new", "changed", "unchanged", "absent", "removed")
@@ -60,15 +60,17 @@ def _words(data: dict[str, Any], problems: tuple[Problem, ...], *, check: bool) 
     ]
     errors = len(errors_in(problems))
     if errors:
-        lines.append(f"{errors} errors: nothing was stored. Mend them and take the file in again.")
+        lines.append(
+            f"{counted(errors, 'error')}: nothing was stored. Mend what stands above and take the file in again."
+        )
     elif check:
         lines.append("No errors. Nothing was stored (--check).")
     else:
         changed = sum(one["new"] + one["changed"] for one in data["counts"].values())
         lines.append(
-            f"Stored: {changed} rows new or changed."
+            f"Stored: {counted(changed, 'row')} new or changed. To judge them: manage.py assess."
             if changed
-            else "Stored: 0 changed; the campus already says all this."
+            else "Nothing to store: the campus already says all this."
         )
     return lines
 

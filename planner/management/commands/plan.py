@@ -6,10 +6,15 @@ from django.core.management.base import CommandParser
 
 from planner.core.plans import Order, Placed, Unplanned
 from planner.core.schedule import BriefImpossible
-from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, wrong_use
+from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, wrong_use
 from planner.models.briefs import FIRST_BRIEF
 from planner.services.plan import DEFAULT_SECONDS, Kept, NoSuchBrief, plan_campus
 from planner.store.records import to_json
+
+NOTHING_TO_PLAN = (
+    "There is nothing to plan: no segment can be converted as it is. See why on the page Segments or with "
+    "manage.py assess; an empty campus takes a workbook in first: manage.py intake FILE."
+)
 
 
 class Command(AnsweringCommand):
@@ -47,7 +52,8 @@ Assesses the campus first. The plan is kept; the site shows it. Example:
             self.answer({"orders": [], "problems": to_json(error.problems)}, words, json_to)
             return self.end(PROBLEMS)
         self.answer(plan_as_data(kept), _words(kept), json_to)
-        return self.end(GOOD if all(line.holds for line in kept.planned.plan.check) else PROBLEMS)
+        good = kept.planned.orders and all(line.holds for line in kept.planned.plan.check)
+        return self.end(GOOD if good else PROBLEMS)
 
 
 def plan_as_data(kept: Kept) -> dict[str, Any]:
@@ -91,11 +97,17 @@ def _order(order: Order, placed: Placed | None, left_out: Unplanned | None) -> d
 
 def _words(kept: Kept) -> list[str]:
     record = kept.planned.plan
+    if not kept.planned.orders:
+        return [NOTHING_TO_PLAN]
     lines = [
         f"Plan {kept.plan.pk}: {len(record.placed)} of {len(kept.planned.orders)} orders dated ({record.method})",
-        f"objective {record.objective:,}, bound {record.bound:,}, gap {record.gap:.1%}; oldest-first list {record.list_objective:,}",
+        f"objective {record.objective:,} (lower is better), gap to the best at most {record.gap:.1%}",
+        f"bound {record.bound:,}, oldest-first list {record.list_objective:,}",
     ]
-    lines += [f"  {p.phase}: {p.orders} orders, {p.stations} stations, {p.cost} {p.currency}" for p in record.phases]
+    lines += [
+        f"  {p.phase}: {counted(p.orders, 'order')}, {counted(p.stations, 'station')}, {p.cost} {p.currency}"
+        for p in record.phases
+    ]
     lines += [f"  check {line.number} {line.rule}: {'holds' if line.holds else line.breach}" for line in record.check]
     lines += [f"  not planned {left.order}: {left.reason}" for left in record.unplanned]
     return lines

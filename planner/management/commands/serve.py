@@ -27,7 +27,8 @@ class Command(AnsweringCommand):
     help = """Run the site and a background worker until Ctrl-C.
 
 Brings the database up to date first. With BROKER_URL set the same worker listens to Redis or RabbitMQ, and
-more workers can be started on other machines. Example:
+more workers can be started on other machines. To sign in, make the first person with manage.py createsuperuser.
+Example:
 
     manage.py serve --port 8080"""
     requires_migrations_checks = False

@@ -91,6 +91,13 @@ def test_a_note_names_the_other_unit() -> None:
     assert "Length (ft)" in note_on(runs.column("length_m"))
 
 
+def test_a_note_names_the_sheet_whose_keys_a_column_takes() -> None:
+    nodes = next(sheet for sheet in SHEETS if sheet.code == "nodes")
+    assert "Holds: key on the sheet Models" in note_on(nodes.column("model"))
+    methods = next(sheet for sheet in SHEETS if sheet.code == "methods")
+    assert "open standard of the page Sources" in note_on(methods.column("new_protocol"))
+
+
 def again(*sheets: SheetRows) -> dict[str, SheetRows]:
     rows = read_workbook(write_filled({rows.sheet.code: rows for rows in sheets}))
     assert rows.problems == ()
