@@ -32,10 +32,12 @@ urlpatterns: list[URLPattern] = [
     path("segments/", segments.segments, name="segments"),
     path("segments/assess/", segments.assess, name="assess"),
     path("segments/of/<key:key>/", segments.segment, name="segment"),
+    path("segments/of/<key:key>/way-out/", segments.way_out, name="way-out"),
     # Plans
     path("plans/", plans.plans, name="plans"),
     path("plans/brief/", plans.brief, name="brief"),
     path("plans/<int:pk>/", plans.plan, name="plan"),
+    path("plans/<int:pk>/adopt/", plans.adopt_plan, name="plan-adopt"),
     path("plans/<int:pk>/hand-over/", plans.hand_over, name="plan-handover"),
     path("orders/<int:pk>/", plans.order, name="order"),
     # Materials

@@ -10,6 +10,7 @@ from planner.core.verdicts import assess
 from planner.models import Assessment, Job
 from planner.models.briefs import FIRST_BRIEF
 from planner.services.jobs import Outcome, Tell
+from planner.services.ways_out import with_ways_of_campus
 from planner.store.briefs import load_brief
 from planner.store.verdicts import save_assessment
 
@@ -38,7 +39,10 @@ def assess_campus(*, by: str | None, tell: Tell = silent) -> Assessed:
     tell("Reading the campus", 0.0)
     snapshot = load_snapshot(taken_on=now.date())
     tell("Judging segments", 0.3)
-    reports = assess(snapshot, load_brief(FIRST_BRIEF))
+    brief = load_brief(FIRST_BRIEF)
+    reports = assess(snapshot, brief)
+    tell("Looking for ways out", 0.5)
+    reports = with_ways_of_campus(snapshot, reports, brief)
     tell("Keeping verdicts", 0.7)
     assessment = save_assessment(snapshot, reports, (), at=now, by=by)
     return Assessed(assessment=assessment, reports=reports)

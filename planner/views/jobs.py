@@ -21,24 +21,28 @@ NEEDS = {
     "assess": Capability.ASSESS,
     "plan": Capability.PLAN,
     "handover": Capability.PLAN,
+    "way out": Capability.ASSESS,
 }
 TITLES = {
     "intake": "Taking records in",
     "assess": "Assessing the campus",
     "plan": "Making a plan",
     "handover": "Making the hand-over files",
+    "way out": "Looking for a way out",
 }
 LEADS_ON = {
     "intake": "See what came of it",
     "assess": "See the verdicts",
     "plan": "See the plan",
     "handover": "Download the files",
+    "way out": "See the way out",
 }
 RESULT: dict[str, Callable[[Job], str]] = {
     "intake": lambda job: reverse("intake-job", args=[job.pk]),
     "assess": lambda _job: reverse("segments"),
     "plan": lambda job: reverse("plan", args=[(job.result or {})["plan"]]),
     "handover": lambda job: reverse("job-file", args=[job.pk]),
+    "way out": lambda job: reverse("segment", args=[job.demand["segment"]]),
 }
 
 

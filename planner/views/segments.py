@@ -18,6 +18,7 @@ from planner.handover.drawings import draw_segment
 from planner.models import Order, Segment
 from planner.services import jobs
 from planner.services.standing import current_plan
+from planner.services.ways_out import needs_way_out
 from planner.store.drawn import load_drawn
 from planner.store.measured import landings_of, measures_of, methods_of
 from planner.store.records import from_json
@@ -41,6 +42,14 @@ def assess(request: HttpRequest) -> HttpResponse:
     return redirect("job", pk=job.pk)
 
 
+@requires(Capability.ASSESS)
+@require_POST
+def way_out(request: HttpRequest, key: str) -> HttpResponse:
+    """Have the way out of one segment looked for, in the background."""
+    job = jobs.ask_once("way out", {"segment": key}, by=person(request))
+    return redirect("job", pk=job.pk)
+
+
 @requires(Capability.SEE)
 def segment(request: HttpRequest, key: str) -> HttpResponse:
     """Show one segment: drawing, verdict, findings, what else."""
@@ -57,6 +66,7 @@ def segment(request: HttpRequest, key: str) -> HttpResponse:
         "landings": landings_of(methods),
         "measures": measures_of(report, methods, nodes),
         "order": order_of(report.segment),
+        "needs_way_out": needs_way_out(report),
     }
     return render(request, "planner/segment.html", context)
 
