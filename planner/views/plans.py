@@ -4,6 +4,7 @@ from collections import Counter
 from itertools import groupby
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
@@ -17,6 +18,7 @@ from planner.forms.briefs import BriefForm, PlanForm
 from planner.models import Brief, Crew, Job, Order, Phase, Plan
 from planner.models.briefs import FIRST_BRIEF
 from planner.services import jobs
+from planner.services.adoption import PlanNotFit, adopt
 from planner.services.briefs import brief_texts, keep_brief
 from planner.store.records import from_json
 
@@ -66,7 +68,7 @@ def _brief_page(request: HttpRequest, plan_form: PlanForm, brief_form: BriefForm
 @requires(Capability.SEE)
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one plan by night and by phase, what it leaves out and why, and the check."""
-    one = get_object_or_404(Plan.objects.select_related("brief", "by", "assessment"), pk=pk)
+    one = get_object_or_404(Plan.objects.select_related("brief", "by", "assessment", "adopted_by"), pk=pk)
     orders = list(one.orders.select_related("building").defer("data").order_by("start", "key"))
     placed = [order for order in orders if order.start is not None]
     left_out = [order for order in orders if order.start is None]
@@ -82,6 +84,20 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         "holds": all(line["holds"] for line in one.check_lines),
     }
     return render(request, "planner/plan.html", context)
+
+
+@requires(Capability.ADOPT)
+@require_POST
+def adopt_plan(request: HttpRequest, pk: int) -> HttpResponse:
+    """Agree on a plan."""
+    one = get_object_or_404(Plan, pk=pk)
+    try:
+        adopt(one, by=person(request))
+    except PlanNotFit as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "The plan is adopted: its dated orders are booked.")
+    return redirect("plan", pk=pk)
 
 
 @requires(Capability.PLAN)
