@@ -328,13 +328,19 @@ def _doubts(  # noqa: PLR0917 - the parts of one graph
     node, bus, label, degree = sides
     of_side = _side_labels(node, bus, label, len(snapshot.buses) + 1)
     rows: list[tuple[Longs, Longs, Longs, int]] = []  # label, run, node, kind
-    for kind, flags in ((Doubt.CROSSING, ends.crossing), (Doubt.STRANGE_GATEWAY, ends.strange)):
-        run, end = np.nonzero(flags)
-        rows.append((of_side(ends.node[run, end], ends.end_bus[run, end]), run, ends.node[run, end], kind))
+    run, end = np.nonzero(ends.crossing)
+    rows.append((of_side(ends.node[run, end], ends.end_bus[run, end]), run, ends.node[run, end], Doubt.CROSSING))
+    gate = np.append(gateway, False)
+    loose = (snapshot.runs.bus < 0)[:, None] & gate[ends.node]
+    for kind, flags in ((Doubt.STRANGE_GATEWAY, ends.strange), (Doubt.OPEN_RUN, loose)):
+        run, end = np.nonzero(flags)  # on which side of the gateway it ends nobody can tell: all are in doubt
+        at, which = _all_sides(node, ends.node[run, end])
+        about = ends.node[run, end] if kind is Doubt.STRANGE_GATEWAY else np.full_like(run, UNKNOWN)
+        rows.append((label[at], run[which], about[which], kind))
     run, end = np.nonzero(ends.open[:, None] & (ends.node >= 0))
     rows.append((of_side(ends.node[run, end], ends.end_bus[run, end]), run, np.full_like(run, UNKNOWN), Doubt.OPEN_RUN))
-    for at, run in (_loose_on_bus(ends, bus), _loose_at_gateway(snapshot.runs.bus, gateway, ends, node)):
-        rows.append((label[at], run, np.full_like(run, UNKNOWN), Doubt.OPEN_RUN))
+    at, run = _loose_on_bus(ends, bus)
+    rows.append((label[at], run, np.full_like(run, UNKNOWN), Doubt.OPEN_RUN))
     for kind, flags in _doubtful_sides(snapshot, gateway, (node, bus, degree)):
         at = np.flatnonzero(flags)
         rows.append((label[at], np.full_like(at, UNKNOWN), node[at], kind))
@@ -355,15 +361,14 @@ def _loose_on_bus(ends: _Ends, bus: Longs) -> tuple[Longs, Longs]:
     return last[ends.bus[run]], run
 
 
-def _loose_at_gateway(stated: Ints, gateway: Flags, ends: _Ends, node: Longs) -> tuple[Longs, Longs]:
-    """Return all sides of the gateways at the ends of runs that state no bus, and the runs: they may be on any."""
-    gate = np.append(gateway, False)
-    run, end = np.nonzero((stated < 0)[:, None] & gate[ends.node])
+def _all_sides(node: Longs, wanted: Longs) -> tuple[Longs, Longs]:
+    """Return all sides of each wanted node, and the place in `wanted` of the node that each belongs to."""
     order = np.argsort(node, kind="stable")
-    first, last = (np.searchsorted(node[order], ends.node[run, end], side=side) for side in ("left", "right"))
+    first, last = (np.searchsorted(node[order], wanted, side=side) for side in ("left", "right"))
     count = last - first
     step = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    return np.asarray(order[np.repeat(first, count) + step], dtype=np.int64), np.repeat(run, count).astype(np.int64)
+    which = np.repeat(np.arange(len(wanted)), count)
+    return np.asarray(order[np.repeat(first, count) + step], dtype=np.int64), which.astype(np.int64)
 
 
 def _doubtful_sides(

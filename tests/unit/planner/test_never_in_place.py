@@ -147,6 +147,11 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
         "survey first",
         "Bus and both ends of run L1-N?",
     ),
+    "run at a gateway that does not name its bus": (
+        lambda: with_node(line(), "L1-G", buses=("L1",)),
+        "survey first",
+        "Does run L1-N (Bus B1-N0) really end at gateway L1-G, which does not name that bus?",
+    ),
     "run of which no end is known": (
         lambda: _loose(line()),
         "survey first",
