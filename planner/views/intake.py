@@ -79,6 +79,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         context |= {
             "result": one.result,
             "problems": _by_sheet(one.result["problems"]),
+            "has_cells": any(problem["row"] for problem in one.result["problems"]),
             "absent": [(BY_CODE[code].title, code, rows) for code, rows in one.result.get("absent", {}).items()],
             "taken_by": one.result.get(intake.TAKEN_BY),
         }

@@ -156,6 +156,7 @@ def test_a_workbook_with_errors_cannot_be_taken_in_and_comes_back_marked(facilit
     assert "Nothing is stored until they are mended" in said
     assert "Take it in" not in said
     assert "<code>NO-SUCH</code>" in said
+    assert "cells marked" in said
     refused = facilities.post(reverse("intake-take", args=[job.pk]), follow=True)
     assert "cannot be taken in as it is" in text_of(refused)
     marked = facilities.get(reverse("intake-marked", args=[job.pk]))
@@ -169,6 +170,7 @@ def test_what_is_no_workbook_is_said_in_words(facilities: Client, content: bytes
     said = page(facilities, "intake-job", job.pk)
     assert "What to do" in said
     assert "Nothing is stored" in said
+    assert "cells marked" not in said
     assert facilities.get(reverse("intake-marked", args=[job.pk])).status_code == 200
 
 
