@@ -8,6 +8,7 @@ midnight of its first day; a unit that was older then comes under watch late, at
 - removed: nothing hangs there from then on.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum
@@ -123,9 +124,7 @@ SAYING: tuple[tuple[type[BadLog], str], ...] = (
 )
 
 
-def log_problems(
-    names: list[str] | tuple[str, ...], installed: Days, log: FailureLog, as_of: date
-) -> tuple[LogProblem, ...]:
+def log_problems(names: Sequence[str], installed: Days, log: FailureLog, as_of: date) -> tuple[LogProblem, ...]:
     """Return every row that contradicts the installations or the rest of the log, by node, day and kind.
 
     Of several rows of one node and day, the one with the weightiest outcome stands and the others are problems.
@@ -162,6 +161,22 @@ def _wrong_rows(installed: Days, log: FailureLog, as_of: date) -> tuple[Flags, F
     return log.day > np.datetime64(as_of), log.day < installed[log.node], after_removal, twice
 
 
+def first_failures(log: FailureLog, count: int) -> Days:
+    """Return the day of the first failure of each of so many nodes, NaT where it has none.
+
+    Examples
+    --------
+    >>> log = FailureLog(node=np.array([0, 0], np.int32), day=np.array(["2012-05-01", "2010-05-01"], "datetime64[D]"), outcome=np.zeros(2, np.int8))
+    >>> first_failures(log, 2)
+    array(['2010-05-01',        'NaT'], dtype='datetime64[D]')
+
+    """
+    order = np.argsort(log.day, kind="stable")[::-1]
+    found = np.full(count, np.datetime64("NaT"), dtype="datetime64[D]")
+    found[log.node[order]] = log.day[order]
+    return found
+
+
 def sound_log(log: FailureLog, problems: tuple[LogProblem, ...]) -> FailureLog:
     """Return the log without the rows that have problems."""
     keep = np.ones(len(log), dtype=np.bool_)
@@ -170,7 +185,7 @@ def sound_log(log: FailureLog, problems: tuple[LogProblem, ...]) -> FailureLog:
 
 
 def lives_of(
-    names: list[str] | tuple[str, ...],
+    names: Sequence[str],
     installed: Days,
     log: FailureLog,
     as_of: date,

@@ -59,7 +59,9 @@ class RoomRisk:
     not_known: int
 
 
-def estimate_installed(installed: Days, model: Ints, building: Ints) -> tuple[Days, Flags]:
+def estimate_installed(
+    installed: Days, model: Ints, building: Ints, first_failed: Days | None = None
+) -> tuple[Days, Flags]:
     """Return days of installation with the unknown ones estimated, and which are.
 
     The estimate is the median day of the nodes of the same model in the same building (the earlier of two middle ones, so
@@ -71,6 +73,8 @@ def estimate_installed(installed: Days, model: Ints, building: Ints) -> tuple[Da
         NaT not known.
     model, building : int32, shape (n,)
         Positions; -1 not known: such a node has no neighbours.
+    first_failed : datetime64[D], shape (n,), optional
+        Day of each node's first failure, NaT none: it was there by then, so the estimate is never later.
 
     Returns
     -------
@@ -94,6 +98,9 @@ def estimate_installed(installed: Days, model: Ints, building: Ints) -> tuple[Da
     estimated = np.isnat(installed) & (group >= 0) & (count > 0)
     filled = installed.copy()
     filled[estimated] = installed[rows[(start + (count - 1) // 2)[estimated]]]
+    if first_failed is not None:
+        capped = estimated & (first_failed < filled)  # a comparison with NaT is false
+        filled[capped] = first_failed[capped]
     return filled, estimated
 
 

@@ -179,9 +179,9 @@ def fit_weibull(entry: ArrayLike, exit_: ArrayLike, failed: ArrayLike, *, of: st
 def _data(begin: Floats, end: Floats, failed: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> _Data:
     unit = float(end.max())
     return _Data(
-        log_begin=np.log(begin[begin > 0] / unit),
-        log_end=np.log(end / unit),
-        log_failed=np.log(end[failed] / unit),
+        log_begin=np.log(begin[begin > 0]) - log(unit),
+        log_end=np.log(end) - log(unit),
+        log_failed=np.log(end[failed]) - log(unit),
         unit_years=unit,
     )
 
