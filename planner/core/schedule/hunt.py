@@ -2,16 +2,20 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from math import isfinite
 from time import monotonic
 
 from planner.core.plans import Progress
-from planner.core.schedule.compose import compose
+from planner.core.schedule.compose import S_PER_LOAD, compose, good_loads, loads_losing
 from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
+from planner.core.schedule.layout import Layout, Load
 from planner.core.schedule.listing import first_fits
-from planner.core.schedule.relax import Relaxed, relax
+from planner.core.schedule.relax import Relaxed, relax, rounded_up
 from planner.core.schedule.search import improve
 from planner.core.schedule.tasks import Chosen, Network, cost_of
 
+NEAR = 0.01  # how near to the best a composed plan is looked for, as a share of the bound
+MOST_IN_PROOF = 8000  # loads
 LATE_SHARE, LATE_S = 1.2, 2.0  # the clock stops what takes this share of its time and so much longer
 Tell = Callable[[Progress], bool]
 
@@ -96,12 +100,31 @@ class Hunt:
             self._take(guided(self.network, self.relaxation))
 
     def composed(self, share: float) -> None:
-        """Put a plan together from the loads that the relaxation has looked at."""
-        if self.relaxation is not None and self.relaxation.layout is not None:
-            found = compose(self.network, self.relaxation, self._until(self._share() + share), self.best)
-            self.spent += found.work
+        """Put a plan together from the loads that lose least."""
+        relaxation, layout = self.relaxation, self.relaxation.layout if self.relaxation else None
+        if relaxation is None or layout is None:
+            return
+        loads = good_loads(self.network, layout, relaxation, int(share * self.effort.seconds / S_PER_LOAD))
+        self._compose(layout, loads, NEAR * relaxation.value)
+
+    def proved(self) -> None:
+        """Raise the bound with every load that a better plan could have, where these are few enough."""
+        relaxation, layout = self.relaxation, self.relaxation.layout if self.relaxation else None
+        if relaxation is None or layout is None:
+            return
+        best = cost_of(self.network, self.best)
+        loads = loads_losing(self.network, layout, relaxation, best - relaxation.value, MOST_IN_PROOF)
+        if loads:
+            bound = self._compose(layout, loads, 0.0)
+            self.tell.at_least(min(rounded_up(self.network, bound), best) if isfinite(bound) else 0)
+
+    def _compose(self, layout: Layout, loads: list[Load], near: float) -> float:
+        found = compose(self.network, layout, loads, near, self.tell.left_s())
+        self.spent += found.work
+        if found.chosen is not None:
             self._take(found.chosen)
-            self.tell("composing", cost_of(self.network, self.best), self._share())
+        self.tell("composing", cost_of(self.network, self.best), self._share())
+        return found.bound
 
     def pieces(self, until: float) -> None:
         """Improve the plan piece by piece, until a share of all work is done."""
