@@ -11,7 +11,7 @@ from inventory.core.roles import Capability
 from inventory.models import Node
 from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
-from planner.core.findings import SegmentReport
+from planner.core.findings import CONVERTIBLE, SegmentReport
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.handover.drawings import draw_segment
@@ -64,6 +64,7 @@ def segment(request: HttpRequest, key: str) -> HttpResponse:
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
         "nodes": nodes,
         "landings": landings_of(methods),
+        "convertible": report.verdict in CONVERTIBLE,
         "measures": measures_of(report, methods, nodes),
         "order": order_of(report.segment),
         "needs_way_out": needs_way_out(report),

@@ -291,6 +291,15 @@ def test_a_segment_shows_its_landing_what_is_wrong_with_it_and_what_to_measure(r
     assert "23.4 V" in said
 
 
+@pytest.mark.parametrize(("verdict", "warnings"), [("in place", 0), ("together", 0), ("new cable", 1)])
+def test_a_landing_where_nothing_may_be_converted_says_so(reader: Client, verdict: str, warnings: int) -> None:
+    segment = in_wires()
+    segment.verdict = verdict
+    segment.report = {**segment.report, "verdict": verdict}
+    segment.save()
+    assert page(reader, "segment", segment.key).count("nothing is landed here as things stand") == warnings
+
+
 def test_a_run_of_unknown_length_leaves_the_loop_out_and_guesses_nothing(reader: Client) -> None:
     segment = in_wires()
     Run.objects.update(length_m=None)
