@@ -2,6 +2,7 @@
 
 import json
 import os
+import socket
 import subprocess
 import sys
 from collections.abc import Callable
@@ -215,6 +216,14 @@ def test_the_demo_never_touches_a_campus_of_ones_own(someone_elses_campus: Calla
     assert code == WRONG_USE
     assert "CHANGEOVER_HOME" in text
     assert someone_elses_campus()
+
+
+def test_the_demo_says_that_its_port_is_taken_before_it_does_anything() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        code, text = ran("demo", "--port", str(other.getsockname()[1]))
+    assert code == WRONG_USE
+    assert "--port" in text
+    assert not Intake.objects.exists()
 
 
 def test_a_plan_of_nothing_is_a_problem_that_says_what_to_do() -> None:

@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import socket
 import sys
 from pathlib import Path
 from typing import Any
@@ -47,6 +48,8 @@ Refuses where any other workbook has been taken in, so that a campus of your own
         parser.add_argument("--port", type=int, default=8000, help="port to listen on (default: %(default)s)")
 
     def handle(self, *_: Any, no_serve: bool, to: Path | None, seconds: float, host: str, port: int, **__: Any) -> None:
+        if not no_serve:
+            refuse_taken_port(host, port)
         call_command("migrate", verbosity=0)
         if Intake.objects.exclude(sha256=hashlib.sha256(read_file(WORKBOOK)).hexdigest()).exists():
             raise wrong_use(CAMPUS_HERE)
@@ -83,6 +86,17 @@ Refuses where any other workbook has been taken in, so that a campus of your own
         self._say("Sign in as one of:")
         for one in sign_ins:
             self._say(f"  {one.name:12} {one.password}")
+
+
+def refuse_taken_port(host: str, port: int) -> None:
+    """Say that the site could not be shown there before half a minute is spent on planning."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise wrong_use(f"Cannot listen on {host}:{port}: {error.strerror}. Choose another with --port.") from error
 
 
 def serve_anew(host: str, port: int) -> None:
