@@ -12,6 +12,7 @@ from planner.views import (
     search,
     segments,
     stations,
+    surveys,
     words,
     workbook,
 )
@@ -31,6 +32,8 @@ urlpatterns: list[URLPattern] = [
     # Segments
     path("segments/", segments.segments, name="segments"),
     path("segments/assess/", segments.assess, name="assess"),
+    path("segments/survey/", surveys.survey, name="survey"),
+    path("segments/survey/workbook/", surveys.workbook, name="survey-workbook"),
     path("segments/of/<key:key>/", segments.segment, name="segment"),
     path("segments/of/<key:key>/way-out/", segments.way_out, name="way-out"),
     # Plans

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.core.roles import Role
 from inventory.models import Building, Bus, EquipmentModel, Intake, Node, Protocol, Room, Scene, Spare, Zone
-from planner.core.findings import Finding, Outcome, SegmentReport, Verdict
+from planner.core.findings import Change, Finding, Outcome, SegmentReport, Verdict, WayOut
 from planner.core.plans import Order as OrderRecord
 from planner.core.plans import OrderState, PartNeed
 from planner.models import Assessment, Brief, Order, Plan, Segment, SegmentMember, TakeoffLine
@@ -18,6 +18,20 @@ from planner.store.records import to_json
 
 PASSWORD = "weir-lamp-quay-19"  # noqa: S105 - of people who live in tests only
 QUESTION = "Which bus is the node B2-X1 on?"
+WAY_OUT = WayOut(
+    passes=True,
+    price=Decimal("2865.00"),
+    priced=Decimal("2865.00"),
+    currency="EUR",
+    changes=(
+        Change(what="move", about="B1-P1", words="B1-P1 to segment B1-L4", price=Decimal("180.00")),
+        Change(what="pull anew", about="B1-R1", words="run B1-R1, 100 m of 2x2x18", price=Decimal("2685.00")),
+    ),
+    parts=Decimal("709.00"),
+    methods=("M-10",),
+    leaves_close=("voltage: B1-L3-S0 gets 13.1 V, needs 12 V.",),
+    along=("B1-L4",),
+)
 STATIONS_A_SEGMENT = {"in place": 1, "together": 3, "leave": 0}
 
 
@@ -129,6 +143,7 @@ def segment(made: Assessment, bus: Bus, verdict: Verdict) -> Segment:
         nodes=tuple(node.key for node in nodes),
         runs=(),
         questions=(QUESTION,) if verdict is Verdict.SURVEY_FIRST else (),
+        way_out=WAY_OUT if verdict is Verdict.NEW_CABLE else None,
         findings=(Finding(rule="alone", outcome=Outcome.PASS, why="Nobody else is on it."),),
     )
     row = Segment.objects.create(

@@ -16,7 +16,11 @@ from inventory.workbook.rows import SheetRows, WorkbookRows
 from inventory.workbook.sheets import SHEETS
 from inventory.workbook.suspects import Suspects, look_closely
 
-NOTES_TITLE, PROBLEMS_TITLE = "Notes", "Problems"  # sheets that the writer adds for people; the reader passes them by
+NOTES_TITLE, PROBLEMS_TITLE, SURVEY_TITLE = (
+    "Notes",
+    "Problems",
+    "Survey",
+)  # sheets that the writer adds for people; the reader passes them by
 AGREE_M, AGREE_PART = 0.05, 0.005  # two figures for one length agree within 5 cm or half a per cent
 LETTERS = 26
 
@@ -103,7 +107,8 @@ def plain(text: str) -> str:
 
 
 def _strangers(titles: list[str], some_known: bool, found: Gathered) -> tuple[str, ...]:  # noqa: FBT001
-    strangers = tuple(title for title in titles if plain(title) not in (plain(NOTES_TITLE), plain(PROBLEMS_TITLE)))
+    passed_by = {plain(title) for title in (NOTES_TITLE, PROBLEMS_TITLE, SURVEY_TITLE)}
+    strangers = tuple(title for title in titles if plain(title) not in passed_by)
     if not some_known:
         found.add(
             "no-known-sheet",
