@@ -35,7 +35,8 @@ class Pool:
     on_hand, floor : units on the shelf, and the least that should be there. age_years : float64[n], age [a] of each unit on
     the wall when the plan begins. leaves_month : int32[n], month of the plan (0 the first) at whose end the unit is freed,
     -1 never. scrapped_share : share of freed units that are no use as spares. behind_rate : failures that the curve's rate
-    stands on; None: taken as certain. bought : units that come, and the month at whose begin they are there.
+    stands on; None: taken as certain. bought, taken : units that come, and that orders take for use elsewhere, as (month,
+    units): they are there, or gone, at the begin of the month.
     """
 
     model: str
@@ -47,6 +48,7 @@ class Pool:
     scrapped_share: float = 0.0
     behind_rate: float | None = None
     bought: tuple[tuple[int, int], ...] = ()
+    taken: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,10 +187,12 @@ def _leaving(pool: Pool, months: int) -> Counts:
 
 
 def _bought(pool: Pool, months: int) -> Counts:
+    """Return units bought less units taken, by month."""
     found = np.zeros(months, dtype=np.int64)
-    for month, count in pool.bought:
-        if month < months:
-            found[month] += count
+    for sign, pairs in ((1, pool.bought), (-1, pool.taken)):
+        for month, count in pairs:
+            if month < months:
+                found[month] += sign * count
     return found
 
 

@@ -113,6 +113,14 @@ def test_failures_before_the_log_is_complete_count_for_nothing_but_the_clock() -
     assert spans(lives, 0) == [(entry, end, False)]
 
 
+def test_a_node_installed_on_the_last_day_is_there_but_not_yet_under_watch() -> None:
+    installed = np.array(["2027-01-01", "2027-02-01"], "datetime64[D]")
+    lives = lives_of(NAMES[:2], installed, log_of(), AS_OF)
+    assert len(lives) == 0
+    assert list(lives.age_years) == [0, 0]
+    assert lives.on_wall.all()
+
+
 def test_a_failure_on_the_day_of_installation_is_half_a_day_of_life() -> None:
     assert spans(lives_with((0, "2010-01-01", Outcome.REPAIRED)), 0)[0] == (0, 0.5, True)
 
@@ -185,6 +193,11 @@ def test_where_nothing_failed_there_is_no_step() -> None:
     assert curve.median_years() is None
 
 
+def test_the_median_is_the_age_at_which_just_half_are_left() -> None:
+    assert survival_curve([0, 0], [3, 4], [True, False]).median_years() == 3
+    assert survival_curve([0] * 3, [3, 4, 4], [True, False, False]).median_years() is None
+
+
 def test_where_all_failed_the_curve_ends_at_nought_with_no_band_there() -> None:
     curve = survival_curve([0, 0], [3, 4], [True, True])
     assert curve.survival[-1] == 0
@@ -243,6 +256,23 @@ def test_the_band_at_the_scale_is_as_wide_as_the_scale_is_unsure() -> None:
     width = 1.959963984540054 * fit.curve.shape * fit.var_log_scale**0.5
     low, high = fit.survival_band(fit.curve.scale_years)
     assert (float(low), float(high)) == pytest.approx((np.exp(-np.exp(width)), np.exp(-np.exp(-width))))
+
+
+@pytest.mark.parametrize("age", [2.0, 9.0, 30.0])
+def test_the_band_uses_the_whole_covariance(age: float) -> None:
+    # Delta method on log H = shape (log age - log scale), the slopes in log shape and log scale taken by small steps.
+    fit = fit_weibull([0, 2, 1, 0, 0], [10, 12, 15, 19, 8], [True] * 4 + [False])
+    shape, scale, step = fit.curve.shape, fit.curve.scale_years, 1e-5
+
+    def log_hazard(up: float, out: float) -> float:
+        return float(np.log(Weibull(shape=shape * np.exp(up), scale_years=scale * np.exp(out)).cumulative_hazard(age)))
+
+    slopes = np.array([log_hazard(step, 0) - log_hazard(-step, 0), log_hazard(0, step) - log_hazard(0, -step)]) / (
+        2 * step
+    )
+    spread = np.array([[fit.var_log_shape, fit.cov_log], [fit.cov_log, fit.var_log_scale]])
+    width = 1.959963984540054 * np.sqrt(slopes @ spread @ slopes)
+    assert float(fit.survival_band(age)[0]) == pytest.approx(np.exp(-np.exp(log_hazard(0, 0) + width)), rel=1e-6)
 
 
 def test_an_exponential_life_forgets_its_age() -> None:

@@ -296,6 +296,14 @@ def test_freeing_earlier_helps_where_later_units_are_enough() -> None:
     assert 1 <= some.free_least <= 6
 
 
+def test_units_that_leave_in_the_month_of_running_out_can_be_freed_before_it() -> None:
+    first = run_pools([pool()], 12)[0].first_month
+    assert first is not None
+    course = run_pools([pool(leaves_month=np.array([first] * 4 + [NEVER] * 8))], 12)[0]
+    assert course.first_month == first
+    assert course.free_least == 1
+
+
 def test_units_that_never_leave_cannot_be_freed_earlier() -> None:
     assert run_pools([pool()], 24)[0].free_least is None
 
@@ -304,6 +312,13 @@ def test_bought_units_count_from_the_month_in_which_they_come() -> None:
     plain, more = run_pools([pool(), pool(bought=((12, 5),))], 24)
     assert list(more.short_odds_poisson[:12]) == list(plain.short_odds_poisson[:12])
     assert (more.short_odds_poisson[12:] < plain.short_odds_poisson[12:]).all()
+
+
+def test_units_that_orders_take_are_gone_from_their_month_on() -> None:
+    # One taken in the sixth month leaves one: P(X > 1 | 0.6) = 0.1219.
+    course = run_pools([pool(taken=((5, 1),))], 6)[0]
+    assert course.short_odds_poisson[5] == pytest.approx(0.1219, abs=5e-5)
+    assert course.short_odds_poisson[4] == pytest.approx(0.0144, abs=5e-5)  # P(X > 2 | 0.5)
 
 
 def test_a_rate_that_stands_on_few_failures_makes_running_out_likelier() -> None:

@@ -1,0 +1,175 @@
+"""A campus and its log of failures into lives, the list by risk, and places with trouble: the whole sentence of ageing.
+
+snapshot, log -> sound log -> days of installation -> lives -> lives of models -> days without a spare -> ranking
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from inventory.core.catalogue import Catalogue, NodeKind
+from inventory.core.lives import (
+    EVERY_FAILURE,
+    TAKES_A_SPARE,
+    BadLog,
+    FailureLog,
+    Flags,
+    Lives,
+    LogProblem,
+    first_failures,
+    lives_of,
+    log_problems,
+    sound_log,
+)
+from inventory.core.model_lives import ModelLife, expected_by_spell, expected_failures, fit_models
+from inventory.core.recurrence import TroubleSpot, sum_by_place, trouble_spots
+from inventory.core.risk import GONE_DAYS, Ranking, days_without_spare, estimate_installed, rank_stations
+from inventory.core.snapshot import UNKNOWN, Floats, Ints, Snapshot
+
+
+class NoDay(BadLog):
+    """The snapshot does not say on which day it was taken, so nothing has an age."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CampusRisk:
+    """What the records of a campus say of its ageing.
+
+    lives : by every failure. model_lives, spare_lives : of each model of the catalogue, by every failure and by those that
+    take a spare. ranking : the stations. estimated : bool[n], nodes whose day of installation is an estimate. problems :
+    rows of the log that were left out.
+    """
+
+    lives: Lives
+    model_lives: tuple[ModelLife, ...]
+    spare_lives: tuple[ModelLife, ...]
+    ranking: Ranking
+    estimated: Flags
+    problems: tuple[LogProblem, ...]
+
+
+def assess_risk(snapshot: Snapshot, log: FailureLog, *, estimate_unknown: bool = False) -> CampusRisk:
+    """Return what the records of a campus say of its ageing.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        With the day to which ages are counted.
+    log : FailureLog
+        Failures of the snapshot's nodes. Rows that contradict the records are left out and told of.
+    estimate_unknown : bool
+        Whether unknown days of installation are estimated from neighbours of the same model and building.
+
+    Returns
+    -------
+    CampusRisk
+
+    Raises
+    ------
+    NoDay
+        If the snapshot has no day.
+
+    """
+    if snapshot.taken_on is None:
+        raise NoDay("the day to which ages are counted is not known: take the snapshot with its day")
+    nodes, catalogue = snapshot.nodes, snapshot.catalogue
+    problems = log_problems(nodes.key, nodes.installed, log, snapshot.taken_on)
+    sound = sound_log(log, problems)
+    installed, estimated = nodes.installed, np.zeros(len(nodes), dtype=np.bool_)
+    if estimate_unknown:
+        installed, estimated = estimate_installed(
+            installed, nodes.model, nodes.building, first_failures(sound, len(nodes))
+        )
+    lives, spending = (
+        lives_of(nodes.key, installed, sound, snapshot.taken_on, counting=counting)
+        for counting in (EVERY_FAILURE, TAKES_A_SPARE)
+    )
+    models = [(model.key, model.kind.value) for model in catalogue.models]
+    found, spare_lives = (fit_models(one, nodes.model, models) for one in (lives, spending))
+    ranking = rank_stations(
+        stations=_stations(snapshot, lives),
+        age_years=lives.age_years,
+        model=nodes.model,
+        found=found,
+        importance=importance_by_node(snapshot),
+        days_without=_days_without(snapshot, lives, spare_lives),
+        estimated=estimated,
+    )
+    return CampusRisk(
+        lives=lives,
+        model_lives=found,
+        spare_lives=spare_lives,
+        ranking=ranking,
+        estimated=estimated,
+        problems=problems,
+    )
+
+
+def _stations(snapshot: Snapshot, lives: Lives) -> Ints:
+    kinds = np.array([model.kind is NodeKind.STATION for model in snapshot.catalogue.models] + [False])
+    return np.flatnonzero(kinds[snapshot.nodes.model] & lives.on_wall).astype(np.int32)
+
+
+def importance_by_node(snapshot: Snapshot) -> Ints:
+    """Return the importance of each node's room, -1 not known."""
+    by_room = [UNKNOWN if room.importance is None else room.importance for room in snapshot.rooms]
+    return np.array([*by_room, UNKNOWN], dtype=np.int32)[snapshot.nodes.room]
+
+
+def spares_on_hand(catalogue: Catalogue) -> Ints:
+    """Return the spares of each model over all stores."""
+    found: dict[str, int] = defaultdict(int)
+    for spare in catalogue.spares:
+        found[spare.model] += spare.on_hand
+    return np.array([found[model.key] for model in catalogue.models], dtype=np.int32)
+
+
+def _days_without(snapshot: Snapshot, lives: Lives, found: Sequence[ModelLife]) -> Floats:
+    """Return the days without a working one by model; a model of which any unit's mean is not known counts as far as known."""
+    mean = expected_failures(lives.age_years, snapshot.nodes.model, found, 1.0)
+    known = np.isfinite(mean)
+    count = len(snapshot.catalogue.models)
+    rows, model = mean[known], snapshot.nodes.model[known]
+    by_model = np.bincount(model, weights=rows, minlength=count).astype(np.float64)
+    told = np.array([life.curve is not None for life in found], dtype=np.bool_)
+    return days_without_spare(
+        np.where(told, by_model, np.nan), spares_on_hand(snapshot.catalogue), _wait_days(snapshot)
+    )
+
+
+def _wait_days(snapshot: Snapshot) -> Floats:
+    """Return the days until a new unit of each model comes: its lead time, GONE_DAYS if no longer sold, NaN not known."""
+    leads = {part.key: part.lead_time_days for part in snapshot.catalogue.parts}
+    today = snapshot.taken_on
+    found = []
+    for model in snapshot.catalogue.models:
+        gone = model.last_sold is not None and today is not None and model.last_sold < today
+        lead = leads.get(model.part or "")
+        found.append(GONE_DAYS if gone else np.nan if lead is None else float(lead))
+    return np.array(found, dtype=np.float64)
+
+
+def recurrent_trouble(
+    risk: CampusRisk, model: Ints, place: Ints, places: int, *, level: float = 0.05
+) -> tuple[TroubleSpot, ...]:
+    """Return the places whose failures stand out against what lives like those of their equipment give.
+
+    Parameters
+    ----------
+    risk : CampusRisk
+        Of the campus.
+    model, place : int32[n]
+        By node: its model, and its room, bus or segment (-1 not known: left out).
+    places : int
+        How many places there are.
+    level : float
+        Chance of naming any ordinary place that is borne.
+
+    """
+    expected = expected_by_spell(risk.lives, model, risk.model_lives)
+    told = np.isfinite(expected)
+    node = risk.lives.node[told]
+    failures = sum_by_place(place, node, risk.lives.failed[told].astype(np.float64), places)
+    return trouble_spots(failures.astype(np.int32), sum_by_place(place, node, expected[told], places), level=level)

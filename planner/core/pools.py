@@ -1,0 +1,144 @@
+"""The spare pools of old models along a plan: who is on the wall until when, and what each order frees or takes."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from inventory.core.campus_risk import CampusRisk, spares_on_hand
+from inventory.core.model_lives import ModelLife
+from inventory.core.snapshot import Floats, Ints, Snapshot
+from inventory.core.spares import MONTHS_PER_YEAR, NEVER, Pool
+from inventory.core.weibull import Weibull
+from planner.core.plans import Order, Placed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PoolsFound:
+    """The pools that can be told of, and of the others why not: (model, reason), both sorted by model.
+
+    guessed_ages : (model, units) whose age is not known and is taken as the median of the model's known ones.
+    """
+
+    pools: tuple[Pool, ...]
+    untold: tuple[tuple[str, str], ...]
+    guessed_ages: tuple[tuple[str, int], ...]
+
+
+def month_of(day: date, start: date) -> int:
+    """Return the month of a plan in which a day lies, 0 the first.
+
+    Examples
+    --------
+    >>> month_of(date(2028, 1, 15), date(2027, 11, 20))
+    2
+
+    """
+    return (day.year - start.year) * MONTHS_PER_YEAR + day.month - start.month
+
+
+def pools_along(
+    snapshot: Snapshot,
+    risk: CampusRisk,
+    orders: Sequence[Order],
+    placed: Iterable[Placed],
+    *,
+    start: date,
+    floor: int = 0,
+    scrapped_share: float = 0.0,
+) -> PoolsFound:
+    """Return the spare pool of each old model along a plan.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        The campus, with the methods that say which models are old.
+    risk : CampusRisk
+        Of the same snapshot.
+    orders, placed : sequence of Order, iterable of Placed
+        The orders and when they are done; an order that is not placed frees nothing.
+    start : date
+        Any day of the first month of the plan; what is done before it counts as done in that month.
+    floor : int
+        Least spares of each old model that should be on the shelf.
+    scrapped_share : float
+        Share of the stations taken down that are no use as spares.
+
+    """
+    at = {model.key: position for position, model in enumerate(snapshot.catalogue.models)}
+    old = sorted({method.old_model for method in snapshot.catalogue.methods} & set(at))
+    leaves, taken = _moves(snapshot, orders, placed, start)
+    on_hand = spares_on_hand(snapshot.catalogue)
+    pools, untold, guessed = [], [], []
+    for key in old:
+        rows = np.flatnonzero((snapshot.nodes.model == at[key]) & risk.lives.on_wall)
+        ages, unknown = _ages(risk.lives.age_years[rows])
+        life = risk.spare_lives[at[key]]
+        if life.curve is None or np.isnan(ages).any():
+            untold.append((key, life.says if life.curve is None else "no unit's day of installation is known"))
+            continue
+        guessed += [(key, unknown)] if unknown else []
+        shelf = _Shelf(int(on_hand[at[key]]), floor, scrapped_share)
+        pools.append(_pool(life, life.curve, shelf, _Units(ages, leaves[rows]), taken[key]))
+    return PoolsFound(pools=tuple(pools), untold=tuple(untold), guessed_ages=tuple(guessed))
+
+
+@dataclass(frozen=True, slots=True)
+class _Shelf:
+    """Spares on hand, the least that should be there, and the share of freed ones that are scrapped."""
+
+    on_hand: int
+    floor: int
+    scrapped_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Units:
+    """Ages of what is on the wall, and the month in which each leaves."""
+
+    ages: Floats
+    leaves: Ints
+
+
+def _pool(life: ModelLife, curve: Weibull, shelf: _Shelf, units: _Units, taken: dict[int, int]) -> Pool:
+    return Pool(
+        model=life.model,
+        on_hand=shelf.on_hand,
+        curve=curve,
+        age_years=units.ages,
+        leaves_month=units.leaves,
+        floor=shelf.floor,
+        scrapped_share=shelf.scrapped_share,
+        behind_rate=life.behind_rate,
+        taken=tuple(sorted(taken.items())),
+    )
+
+
+def _moves(
+    snapshot: Snapshot, orders: Sequence[Order], placed: Iterable[Placed], start: date
+) -> tuple[Ints, dict[str, dict[int, int]]]:
+    """Return the month in which each node leaves the wall, and the spares that orders take, by model and month."""
+    at = {key: position for position, key in enumerate(snapshot.nodes.key)}
+    by_key = {order.key: order for order in orders}
+    leaves = np.full(len(snapshot.nodes), NEVER, dtype=np.int32)
+    taken: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    for each in placed:
+        order = by_key.get(each.order)
+        if order is None:
+            continue
+        month = max(0, month_of(each.night, start))
+        leaves[[at[station] for station in order.stations if station in at]] = month
+        for model, count in order.freed:
+            if count < 0:
+                taken[model][month] -= count
+    return leaves, taken
+
+
+def _ages(ages: Floats) -> tuple[Floats, int]:
+    """Return ages with the unknown ones at the median of the known, and how many those are."""
+    unknown = np.isnan(ages)
+    if unknown.all():
+        return ages, int(unknown.sum())
+    return np.where(unknown, np.median(ages[~unknown]), ages), int(unknown.sum())
