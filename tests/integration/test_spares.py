@@ -1,0 +1,115 @@
+"""The log of failures out of the tables, and the page of the spares along a plan."""
+
+from datetime import date, timedelta
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.core.lives import Outcome
+from inventory.models import EquipmentModel, Failure, Method, Node, Protocol
+from inventory.store.failures import load_failures
+from planner.models import Plan
+from planner.services.ageing import FEWEST_MONTHS, campus_ageing, spares_along
+from tests.site_campus import whole_campus
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def campus() -> dict[str, User]:
+    made = whole_campus()
+    models = {model.key: model for model in EquipmentModel.objects.all()}
+    for old in ("WS-10", "WS-20"):
+        Method.objects.create(
+            key=f"M-{old}",
+            old_model=models[old],
+            new_model=models["WS-70"],
+            new_protocol=Protocol.objects.get(key="NEWPAIR"),
+        )
+    return made
+
+
+def fail(*, outcome: str | None = "replaced", count: int = 12) -> list[Node]:
+    """Put on record one failure each of so many old stations of known age."""
+    today = timezone.localdate()
+    old = Node.objects.filter(model__key="WS-10", installed__lt=today - timedelta(days=900)).order_by("key")[:count]
+    Failure.objects.bulk_create(
+        Failure(node=node, date=today - timedelta(days=60 * at + 5), outcome=outcome) for at, node in enumerate(old)
+    )
+    return list(old)
+
+
+def page(user: User) -> str:
+    client = Client()
+    client.force_login(user)
+    answer = client.get(reverse("plan-spares", args=[Plan.objects.get().pk]))
+    assert answer.status_code == 200
+    return answer.content.decode().replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_the_log_names_nodes_by_their_place_in_the_snapshot(campus: dict[str, User]) -> None:
+    failed = fail(outcome=None, count=2)
+    keys = sorted(Node.objects.values_list("key", flat=True))
+    log = load_failures(keys, starts=date(2020, 1, 1))
+    assert sorted(keys[at] for at in log.node) == [node.key for node in failed]
+    assert set(log.outcome) == {Outcome.NOT_KNOWN}
+    assert log.starts == date(2020, 1, 1)
+    assert len(load_failures([])) == 0
+
+
+@pytest.mark.parametrize(("word", "code"), [("repaired", 0), ("replaced", 1), ("removed", 2)])
+def test_each_outcome_has_its_code(campus: dict[str, User], word: str, code: int) -> None:
+    failed = fail(outcome=word, count=1)
+    assert list(load_failures([failed[0].key]).outcome) == [code]
+
+
+def test_a_campus_with_failures_is_ranked(campus: dict[str, User]) -> None:
+    fail()
+    snapshot, risk = campus_ageing(timezone.localdate())
+    assert risk.problems == ()
+    assert len(risk.ranking) == Node.objects.filter(model__kind="station").count()
+    assert risk.ranking.score[0] > 0
+    assert {life.model for life in risk.model_lives} == {model.key for model in snapshot.catalogue.models}
+
+
+def test_an_estimate_is_made_only_when_asked(campus: dict[str, User]) -> None:
+    fail()
+    today = timezone.localdate()
+    assert not campus_ageing(today)[1].estimated.any()
+    assert campus_ageing(today, estimate_unknown=True)[1].estimated.any()
+
+
+def test_the_pools_run_to_the_end_of_the_plan(campus: dict[str, User]) -> None:
+    fail()
+    today = timezone.localdate()
+    along = spares_along(Plan.objects.get(), today)
+    last = max(order.night for order in Plan.objects.get().orders.filter(start__isnull=False) if order.night)
+    assert along.months == max(FEWEST_MONTHS, 12 * (last.year - today.year) + last.month - today.month + 1)
+    assert [pool.model for pool, _ in along.pairs] == ["WS-10", "WS-20"]
+    assert along.pairs[0][0].on_hand == 4
+    assert (along.pairs[0][0].leaves_month >= 0).any()
+
+
+def test_the_page_tells_each_pool_in_figures_and_draws_it(campus: dict[str, User]) -> None:
+    fail()
+    text = page(campus["reader"])
+    assert "WS-10" in text
+    assert text.count('role="img"') == 2
+    assert "count at the median age of the others" in text
+    assert "Not told of" not in text
+
+
+def test_without_failures_the_page_says_that_nothing_can_be_told(campus: dict[str, User]) -> None:
+    text = page(campus["reader"])
+    assert "No pool can be told of" in text
+    assert "WS-10: no failure is on record, so no risk can be told." in text
+
+
+def test_the_plan_leads_to_its_spares(campus: dict[str, User]) -> None:
+    client = Client()
+    client.force_login(campus["reader"])
+    plan = Plan.objects.get()
+    assert reverse("plan-spares", args=[plan.pk]) in client.get(reverse("plan", args=[plan.pk])).content.decode()
