@@ -210,7 +210,8 @@ class PhaseSummary:
 class Plan:
     """A finished plan. objective, bound: lower is better, the unit is explained in planner.core.schedule.
 
-    `gap` = (objective - bound) / objective, 0 where both are 0. `method` names how it was found ("exact" or "list").
+    `gap` = (objective - bound) / objective, 0 where both are 0. `method` names how it was found: "exact" (proved to be the
+    best), "search" (better than the plain list) or "list".
     """
 
     placed: tuple[Placed, ...]

@@ -14,9 +14,18 @@ times the weight it stands under, all weights from the brief (defaults in bracke
 Benefit is scaled so that the average order has 100 points, at least 1. The horizon starts with the first phase, or
 today where that is later.
 
-`make_plan` takes the oldest-first list, then searches with CP-SAT: the whole model where it is small, and piece by
-piece (see `search`). The bound comes from the whole model or from a linear relaxation with dual-feasible functions
-(see `rows`, `relax`). Beyond 200 orders the list stands, with its bound.
+`make_plan` goes through these stages, each of which only makes the plan or the bound better (see `hunt`):
+
+1. the oldest-first list, at once (`listing`);
+2. up to 70 orders a short try of the whole model (`core`);
+3. a bound from the linear relaxation of loads, which are what a crew can do in a night (`loads`, `layout`, `ascent`,
+   `program`, `relax`), and a list that it leads;
+4. up to 400 orders a plan put together from good loads by a whole-number program (`compose`);
+5. a search that frees some nights at a time and solves them exactly, several at once (`search`, `board`);
+6. up to 70 orders a proof with all loads that a better plan could have.
+
+The work of stages is counted, not timed, so that the same input, seed and workers give the same plan; but a clock
+stops what takes a fifth longer than asked for and two seconds more, and stage 6 and a slow stage 4 may meet it.
 """
 
 from planner.core.plans import Place, Places, Progress

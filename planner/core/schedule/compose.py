@@ -18,7 +18,7 @@ from scipy.sparse import csr_array, vstack
 from planner.core.schedule.layout import Layout, Load
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.loads import MOST_ORDERED, Pair, best_load, loads_within, starts_of
-from planner.core.schedule.relax import Relaxed
+from planner.core.schedule.relax import SLACK, Relaxed
 from planner.core.schedule.tasks import Choice, Chosen, Network
 
 FIRST_LOSS, WIDER, TRIES = 5e-4, 1.6, 16  # loss allowed at first, as a share of the bound; how it grows
@@ -42,10 +42,11 @@ def loads_losing(network: Network, layout: Layout, relaxed: Relaxed, loss: float
     if relaxed.prices is None:
         return found
     worth = layout.worth(relaxed.prices)
+    rounding = SLACK * max(abs(relaxed.value), 1.0)
     for number, block in enumerate(layout.blocks):
         mine = layout.worth_in(number, worth)
         gain, _ = best_load(block, mine)
-        some = loads_within(block, mine, gain - loss, most * LOOKS_PER_LOAD)
+        some = loads_within(block, mine, gain - loss - rounding, most * LOOKS_PER_LOAD)
         if some is None or any(len(items) > MOST_ORDERED for items in some):
             return None
         found.extend((number, items) for items in some if _fits(network, layout, (number, items)))

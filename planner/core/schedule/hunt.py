@@ -12,7 +12,7 @@ from planner.core.schedule.layout import Layout, Load
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.relax import Relaxed, relax, rounded_up
 from planner.core.schedule.search import improve
-from planner.core.schedule.tasks import Chosen, Network, cost_of
+from planner.core.schedule.tasks import Chosen, Network, cost_of, usable
 
 NEAR = 0.01  # how near to the best a composed plan is looked for, as a share of the bound
 MOST_IN_PROOF = 8000  # loads
@@ -151,11 +151,21 @@ class Hunt:
 
 
 def guided(network: Network, relaxed: Relaxed) -> Chosen:
-    """Return a list led by the relaxation: tasks it is surest of first, each at the option it would choose most."""
-    surest = [
-        max((relaxed.shares.get((t, o), 0.0) for o in range(len(task.options))), default=0.0)
-        for t, task in enumerate(network.tasks)
-    ]
-    order = sorted(range(len(surest)), key=lambda t: (-round(surest[t], 6), -network.tasks[t].duration, t))
-    rank = {task: place for place, task in enumerate(order)}
-    return first_fits(network, tuple(rank[t] for t in range(len(order))), shares=relaxed.shares)
+    """Return the cheapest of some lists that the relaxation leads: each task at the option it would choose most.
+
+    The first to be booked are in turn those it is surest of, and those that are long and have few options.
+    """
+    tasks = range(len(network.tasks))
+    surest = dict.fromkeys(tasks, 0.0)
+    for (task, _), share in relaxed.shares.items():
+        surest[task] = max(surest[task], round(share, 6))
+    long = [max(task.duration, 1) for task in network.tasks]
+    few = [len(usable(task)) for task in network.tasks]
+    orders = (
+        sorted(tasks, key=lambda t: (-surest[t], -long[t], t)),
+        sorted(tasks, key=lambda t: (few[t] / long[t], t)),
+        sorted(tasks, key=lambda t: (few[t] / long[t] ** 2, t)),
+    )
+    ranks = [{task: place for place, task in enumerate(order)} for order in orders]
+    lists = [first_fits(network, tuple(rank[task] for task in tasks), shares=relaxed.shares) for rank in ranks]
+    return min(lists, key=lambda chosen: cost_of(network, chosen))

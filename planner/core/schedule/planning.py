@@ -31,7 +31,7 @@ from planner.core.schedule.tasks import Chosen, Network, cost_of
 
 PROVABLE_TASKS = 70  # up to this many the whole model is tried as well
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
-FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.2, 0.2, 0.4
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.2, 0.4
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check

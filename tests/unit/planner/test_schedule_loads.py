@@ -1,0 +1,151 @@
+"""Loads of a night by hand and by counting: what fits, what it earns, what a bound from it may claim."""
+
+import random
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from planner.core.schedule.board import Board
+from planner.core.schedule.compose import compose, loads_losing
+from planner.core.schedule.core import Effort, solve_tasks
+from planner.core.schedule.layout import Layout
+from planner.core.schedule.loads import MOST_ORDERED, best_load, load_blocks, loads_within, starts_of
+from planner.core.schedule.relax import relax
+from planner.core.schedule.rows import meeting_rows
+from planner.core.schedule.tasks import Capacity, Charge, Limit, Network, Option, Task, Use, cost_of
+
+GAPS = {(a, b): 0 if a == b else 1 if {a, b} == {"x", "y"} else 3 for a in "xyz" for b in "xyz"}
+
+
+def network_by_chance(seed: int, count: int = 6) -> Network:
+    """Return a small network with everything in it that a bound must survive."""
+    draw = random.Random(seed)
+    tasks = tuple(
+        Task(
+            key=str(i),
+            duration=draw.randint(2, 5),
+            place=draw.choice("xyz"),
+            skip_cost=draw.randint(30, 90),
+            options=tuple(
+                Option(
+                    resource=r, start=100 * night + draw.randint(0, 2), end=100 * night + 10, cost=draw.randint(0, 20)
+                )
+                for r in "rs"
+                for night in range(2)
+            ),
+        )
+        for i in range(count)
+    )
+    spans = [(r, night) for r in "rs" for night in range(2)]
+    charges = tuple(
+        Charge(name=f"{place}{i}", cost=draw.randint(1, 9), terms=terms)
+        for i in range(4)
+        for place in ("", "x", "y", "z")
+        if (terms := tuple((t, i) for t, task in enumerate(tasks) if place in ("", task.place)))
+    )
+    assert len(spans) == 4
+    return Network(
+        tasks=tasks,
+        gaps=GAPS,
+        charges=charges,
+        precedence=((0, 1),) if draw.random() < 0.5 else (),
+        limits=(Limit(name="money", limit=12, terms=tuple((t, o, 1 + t % 3) for t in range(count) for o in range(4))),),
+        capacities=(Capacity(name="dark", limit=1, uses=tuple(Use(task=t, lead=1) for t in range(0, count, 2))),),
+    )
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_best_load_earns_what_counting_all_loads_finds(seed: int) -> None:
+    network = network_by_chance(seed)
+    draw = np.random.default_rng(seed)
+    for block in load_blocks(network, {}):
+        worth = draw.uniform(-5, 20, len(block.pairs))
+        gain, items = best_load(block, worth)
+        counted = max(
+            (earned(network, block.pairs, worth, some), some)
+            for size in range(len(block.pairs) + 1)
+            for some in combinations(range(len(block.pairs)), size)
+            if not some or starts_of(network, [block.pairs[i] for i in some]) is not None
+        )
+        assert gain >= counted[0] - 1e-9  # a relaxation: it may count a load that starts late, never miss one
+        assert gain == pytest.approx(max(earned(network, block.pairs, worth, items), 0.0))
+        within = loads_within(block, worth, counted[0] - 1e-9, 100_000)
+        assert within is not None
+        assert not counted[1] or counted[1] in within
+
+
+def earned(network: Network, pairs: tuple[tuple[int, int], ...], worth: np.ndarray, some: tuple[int, ...]) -> float:
+    chosen = {pairs[item] for item in some}
+    fees = sum(charge.cost for charge in network.charges if not chosen.isdisjoint(charge.terms))
+    return float(sum(worth[item] for item in some)) - fees
+
+
+def test_starts_keep_windows_and_journeys() -> None:
+    def two(end: int, late: int = 0) -> Network:
+        spans = (Option(resource="r", start=0, end=end), Option(resource="r", start=late, end=end))
+        tasks = tuple(
+            Task(key=place, duration=4, place=place, options=(span,)) for place, span in zip("xz", spans, strict=True)
+        )
+        return Network(tasks=tasks, gaps=GAPS)
+
+    # 4 + 3 of travel + 4 = 11
+    assert starts_of(two(11), ((0, 0), (1, 0))) == {0: 0, 1: 7}
+    assert starts_of(two(10), ((0, 0), (1, 0))) is None
+    assert starts_of(two(12, late=8), ((0, 0), (1, 0))) == {0: 0, 1: 8}
+    assert starts_of(two(11), ()) == {}
+    with pytest.raises(ValueError, match=f"{MOST_ORDERED + 1} tasks"):
+        starts_of(two(11), [(i, 0) for i in range(MOST_ORDERED + 1)])
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_no_bound_is_above_the_best_plan(seed: int) -> None:
+    network = network_by_chance(seed)
+    best = solve_tasks(network, Effort(seconds=20))
+    assert best.proved
+    assert best.objective is not None
+    relaxed = relax(network, 2.0)
+    assert relaxed.bound <= best.objective
+    assert relaxed.layout is not None
+    loads = loads_losing(network, relaxed.layout, relaxed, best.objective - relaxed.value + 1, 5000)
+    assert loads is not None
+    composed = compose(network, relaxed.layout, loads, 0.0, 10.0)
+    assert composed.bound <= best.objective + 1e-6
+    assert composed.chosen is not None
+    assert cost_of(network, composed.chosen) >= best.objective
+
+
+def test_loads_prove_what_hours_cannot() -> None:
+    # nights of 10 hold one of 6 each, whatever else: three of 6 and one of 4 in two nights leave one of 6 out
+    sizes = (6, 6, 6, 4)
+    spans = (Option(resource="r", start=0, end=10), Option(resource="r", start=24, end=34))
+    tasks = tuple(Task(key=str(i), duration=size, options=spans, skip_cost=100) for i, size in enumerate(sizes))
+    assert relax(Network(tasks=tasks), 2.0).bound == 100
+
+
+def test_like_nights_of_two_crews_are_one_block_and_unlike_ones_are_not() -> None:
+    spans = tuple(Option(resource=r, start=0, end=10, cost=1) for r in "rs")
+    tasks = tuple(Task(key=key, duration=4, options=spans, skip_cost=9) for key in "ab")
+    assert [len(block.twins) for block in load_blocks(Network(tasks=tasks), {})] == [2]
+    assert len(load_blocks(Network(tasks=tasks), {(0, 0): ((0, 1),)})) == 2  # a limit that only one of them is under
+
+
+def test_who_comes_after_counts_only_as_far_as_the_other_comes_in_time() -> None:
+    spans = tuple(Option(resource="r", start=s, end=s + 10) for s in (0, 24))
+    network = Network(
+        tasks=tuple(Task(key=k, duration=6, options=spans, skip_cost=9) for k in "ab"), precedence=((0, 1),)
+    )
+    assert {row.terms for row in meeting_rows(network)} == {((1, 0, 1),), ((1, 0, 1), (1, 1, 1), (0, 0, -1))}
+    assert Layout(network).amounts.shape == (4, 2)
+
+
+def test_a_board_refuses_what_breaks_a_rule_or_costs_more_and_stays_as_it_was() -> None:
+    spans = tuple(Option(resource="r", start=s, end=s + 10, cost=c) for s, c in ((0, 0), (24, 5)))
+    tasks = tuple(Task(key=key, duration=6, options=spans, skip_cost=50) for key in "ab")
+    network = Network(tasks=tasks, precedence=((0, 1),))
+    board = Board(network, ((0, 0), (1, 24)))
+    assert board.cost == 5
+    for change in ({1: (0, 2)}, {0: (1, 24), 1: (0, 0)}, {0: None}, {1: None}):
+        assert not board.change(change)
+        assert (board.chosen, board.cost) == (((0, 0), (1, 24)), 5)
+    assert Board(network, (None, None)).change({0: (0, 0), 1: (1, 24)})
