@@ -3,6 +3,7 @@
 from django.urls import URLPattern, path, register_converter
 
 from planner.views import (
+    ageing,
     campus,
     intake,
     jobs,
@@ -24,6 +25,7 @@ register_converter(KeyConverter, "key")
 urlpatterns: list[URLPattern] = [
     # Campus
     path("", campus.campus, name="campus"),
+    path("ageing/", ageing.ageing, name="ageing"),
     path("buildings/<int:pk>/", places.building, name="building"),
     path("rooms/<int:pk>/", places.room, name="room"),
     # Stations

@@ -108,6 +108,57 @@ def test_without_failures_the_page_says_that_nothing_can_be_told(campus: dict[st
     assert "WS-10: no failure is on record, so no risk can be told." in text
 
 
+def ageing_page(user: User, query: str = "") -> str:
+    client = Client()
+    client.force_login(user)
+    answer = client.get(reverse("ageing") + query)
+    assert answer.status_code == 200
+    return answer.content.decode().replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_the_ageing_page_names_ten_rooms_and_twenty_stations(campus: dict[str, User]) -> None:
+    fail()
+    text = ageing_page(campus["reader"])
+    assert text.count(f'<a href="{reverse("campus")}rooms/') == 10
+    assert text.count('<th scope="row" class="pin">B') == 20
+    assert "From its own 12 failures" in text
+    assert "estimate the unknown ones" in text
+
+
+def test_ages_are_estimated_and_marked_only_where_asked(campus: dict[str, User]) -> None:
+    fail()
+    assert "leave them unknown" not in ageing_page(campus["reader"])
+    assert "leave them unknown" in ageing_page(campus["reader"], "?estimate=yes")
+
+
+def test_a_room_with_trouble_again_and_again_is_named(campus: dict[str, User]) -> None:
+    failed = fail()
+    assert "No room has more failures than chance explains" in ageing_page(campus["reader"])
+    node, today = failed[0], timezone.localdate()
+    Failure.objects.bulk_create(
+        Failure(node=node, date=today - timedelta(days=7 * at + 1), outcome="repaired") for at in range(40)
+    )
+    text = ageing_page(campus["reader"])
+    assert "Look for what these rooms share" in text
+
+
+def test_a_contradicting_row_is_left_out_and_said(campus: dict[str, User]) -> None:
+    node = fail()[0]
+    assert node.installed is not None
+    Failure.objects.create(node=node, date=node.installed - timedelta(days=1))
+    text = ageing_page(campus["reader"])
+    assert f"{node.key} failed on" in text
+    assert "before it was installed on" in text
+
+
+def test_without_failures_the_ageing_page_says_what_to_do(campus: dict[str, User]) -> None:
+    assert "take in a workbook with the sheet Failures" in ageing_page(campus["reader"])
+
+
+def test_an_empty_campus_has_an_ageing_page() -> None:
+    assert "None can be told" in ageing_page(User.objects.create_superuser("one"))
+
+
 def test_the_plan_leads_to_its_spares(campus: dict[str, User]) -> None:
     client = Client()
     client.force_login(campus["reader"])

@@ -1,0 +1,91 @@
+"""Ageing: what fails next, where trouble comes again, and what the lives of the models stand on."""
+
+from typing import Any
+
+import numpy as np
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from inventory.core.campus_risk import CampusRisk, recurrent_trouble
+from inventory.core.model_lives import ModelLife
+from inventory.core.risk import Ranking, riskiest_rooms
+from inventory.core.roles import Capability
+from inventory.core.snapshot import Snapshot
+from inventory.models import Room
+from inventory.views.guard import requires
+from planner.services.ageing import campus_ageing
+
+SHOWN_ROOMS, SHOWN_STATIONS, SHOWN_PROBLEMS = 10, 20, 20
+YES = "yes"
+
+
+@requires(Capability.SEE)
+def ageing(request: HttpRequest) -> HttpResponse:
+    """Show the rooms and stations at most risk; unknown ages are estimated only where the address asks for it."""
+    asked = request.GET.get("estimate") == YES
+    snapshot, risk = campus_ageing(timezone.localdate(), estimate_unknown=asked)
+    spots = recurrent_trouble(risk, snapshot.nodes.model, snapshot.nodes.room, len(snapshot.rooms))
+    context: dict[str, Any] = {
+        "estimated": int(risk.ranking.estimated.sum()) if asked else None,
+        "unknown": int(np.isnan(risk.ranking.score).sum()),
+        "stations": len(risk.ranking),
+        "rooms": _rooms(snapshot, risk),
+        "first": [_station(snapshot, risk.ranking, row) for row in range(min(SHOWN_STATIONS, _scored(risk.ranking)))],
+        "spots": [{"room": _room_words(snapshot, spot.place), "spot": spot} for spot in spots if spot.stands_out],
+        "lives": [_life(life) for life in risk.model_lives if life.spells],
+        "problems": risk.problems[:SHOWN_PROBLEMS],
+        "more_problems": max(0, len(risk.problems) - SHOWN_PROBLEMS),
+    }
+    return render(request, "planner/ageing.html", context)
+
+
+def _scored(ranking: Ranking) -> int:
+    return int(np.isfinite(ranking.score).sum())
+
+
+def _room_words(snapshot: Snapshot, room: int) -> str:
+    record = snapshot.rooms[room]
+    return f"{snapshot.buildings[record.building].key} {record.key}"
+
+
+def _rooms(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+    found = riskiest_rooms(risk.ranking, snapshot.nodes.room, SHOWN_ROOMS)
+    named = [(snapshot.buildings[(at := snapshot.rooms[one.room]).building].key, at.key) for one in found]
+    rows = Room.objects.filter(building__key__in={b for b, _ in named}, key__in={r for _, r in named})
+    pks = {(building, key): pk for building, key, pk in rows.values_list("building__key", "key", "pk")}
+    return [
+        {"words": " ".join(name), "pk": pks[name], "risk": one, "importance": snapshot.rooms[one.room].importance}
+        for name, one in zip(named, found, strict=True)
+    ]
+
+
+def _station(snapshot: Snapshot, ranking: Ranking, row: int) -> dict[str, Any]:
+    at = int(ranking.station[row])
+    room = int(snapshot.nodes.room[at])
+    return {
+        "key": snapshot.nodes.key[at],
+        "model": snapshot.catalogue.models[int(snapshot.nodes.model[at])].key,
+        "room": _room_words(snapshot, room) if room >= 0 else None,
+        "age": round(float(ranking.age_years[row]), 1),
+        "estimated": bool(ranking.estimated[row]),
+        "chance": float(ranking.chance[row]),
+        "importance": int(ranking.importance[row]),
+        "days": round(float(ranking.days_without[row]), 1),
+        "score": round(float(ranking.score[row]), 2),
+    }
+
+
+def _life(life: ModelLife) -> dict[str, Any]:
+    curve = life.curve
+    return {
+        "life": life,
+        "shape": None if curve is None else round(curve.shape, 2),
+        "scale": None if curve is None else round(curve.scale_years, 1),
+        "shape_interval": _rounded(life.shape_interval, 2),
+        "scale_interval": _rounded(life.scale_interval_years, 1),
+    }
+
+
+def _rounded(interval: tuple[float, float] | None, places: int) -> str | None:
+    return None if interval is None else f"{interval[0]:.{places}f} to {interval[1]:.{places}f}"
