@@ -38,7 +38,7 @@ def _crews(demands: Demands) -> Iterator[BriefProblem]:
     if not demands.crews:
         yield BriefProblem(
             code="no crew",
-            message=f"There is no crew to do {len(demands.orders)} orders. Add a crew with its days and shift.",
+            message="There is no crew. Add one with its days and shift.",
             demands=("crews",),
         )
 

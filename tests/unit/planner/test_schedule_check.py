@@ -21,7 +21,7 @@ LATER = replace(PHASE, key="P2", start=PHASE.end, end=PHASE.end + timedelta(days
 @pytest.mark.parametrize(
     ("job", "code", "words"),
     [
-        (JOB.but(crews=()), "no crew", "no crew to do 1 orders"),
+        (JOB.but(crews=()), "no crew", "There is no crew"),
         (JOB.but(phases=()), "no phase", "no phase to work in"),
         (
             JOB.but(phases=(replace(PHASE, start=PHASE.end + timedelta(days=1)),)),
