@@ -10,6 +10,7 @@ import numpy as np
 
 from inventory.core.catalogue import EndsBus, Model, NodeKind
 from inventory.core.snapshot import BUS_COLUMNS, ENDS_NO, UNKNOWN, Nodes, Runs, Snapshot
+from planner.core.rules.columns import known
 from planner.core.segments import Segments
 
 JOINT = Model(key="joined through", kind=NodeKind.JUNCTION, draw_w=0.0, unit_loads=0.0, ends_bus=EndsBus.NO)
@@ -109,7 +110,7 @@ def in_one_line(piece: Piece, root: int, junctions: frozenset[int], cable: int) 
     by these ways. None where a length is not known or a node is not wired.
     """
     graph = wiring(piece)
-    if any(not link.length_m >= 0 for link in piece.links) or not nx.is_connected(graph):
+    if any(known(link.length_m) is None for link in piece.links) or not nx.is_connected(graph):
         return None
     from_root: dict[int, float] = nx.single_source_dijkstra_path_length(graph, root, weight="length_m")
     ways: dict[int, list[int]] = nx.single_source_dijkstra_path(graph, root, weight="length_m")

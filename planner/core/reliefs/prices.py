@@ -10,6 +10,9 @@ from planner.core.bill import SegmentWork, bill
 from planner.core.brief import Brief
 from planner.core.money import to_cents
 from planner.core.rules.case import Case
+from planner.core.rules.columns import known
+
+LONGEST_M = 1e7  # longer than any campus: no length, and nothing to price
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -73,7 +76,7 @@ class PriceList:
 
     def cable(self, cable: int, length_m: float) -> Price:
         """Return what a length of cable costs, pulled; a length that is not known has no price."""
-        if not length_m >= 0:
+        if known(length_m) is None or length_m > LONGEST_M:
             return NOT_KNOWN
         metre = self.metre(cable)
         return Price(metre.unknown, metre.known * Decimal(repr(round(length_m, 6))))

@@ -1,6 +1,8 @@
 """Ways out in words and prices."""
 
+import math
 from collections.abc import Iterator
+from decimal import Decimal
 
 from inventory.core.saying import number_words
 from inventory.core.snapshot import Snapshot
@@ -10,6 +12,7 @@ from planner.core.reliefs.prices import Price, PriceList, total
 from planner.core.reliefs.search import Answer
 from planner.core.reliefs.trying import is_wrong, key_of
 from planner.core.reliefs.view import MOST_NODES, View
+from planner.core.rules.columns import known
 from planner.core.rules.table import RATE
 
 
@@ -20,7 +23,7 @@ def all_anew(view: View, report: SegmentReport) -> WayOut:
     cables = view.cables(cases)
     wires = slice(view.segments.first_wire[label], view.segments.first_wire[label + 1])
     lengths = [float(view.snapshot.runs.length_m[run]) for run in view.segments.run[wires].tolist()]
-    length_m = float(sum(lengths)) if lengths else float("nan")
+    length_m = _all_m(lengths)
     price = view.prices.cable(cables[0], length_m) if cables else Price(1)
     name = view.snapshot.catalogue.cables[cables[0]].key if cables else "cable"
     change = Change(
@@ -44,8 +47,13 @@ def all_anew(view: View, report: SegmentReport) -> WayOut:
     )
 
 
+def _all_m(lengths: list[float]) -> float:
+    """Return the length of all runs together [m], NaN where one is not known or there is none."""
+    return sum(lengths) if lengths and all(known(length_m) is not None for length_m in lengths) else math.nan
+
+
 def _metres(length_m: float) -> str:
-    return number_words(length_m, "m") if length_m >= 0 else "length not known"
+    return number_words(length_m, "m") if known(length_m) is not None else "length not known"
 
 
 class Words:
@@ -59,13 +67,13 @@ class Words:
         priced = [*self._extras(), *self._moves(), *self._left_out(), *self._line(), *self._pulled()]
         findings = self.answer.trial.findings
         unpriced = tuple(change.words for change, price in priced if price.unknown)
-        known = to_cents(total(price for _, price in priced).known)
+        priced_sum = sum((to_cents(price.known) for _, price in priced), Decimal(0))  # so that the lines add up
         return WayOut(
             passes=self.answer.wrong == 0,
-            price=known if not unpriced else None,
+            price=priced_sum if not unpriced else None,
             currency=self.prices.currency,
             changes=tuple(change for change, _ in priced),
-            priced=known,
+            priced=priced_sum,
             unpriced=unpriced,
             parts=self.prices.parts(self.answer.trial.case, frozenset()).amount,
             methods=key_of(self.answer.trial.case),
@@ -111,7 +119,9 @@ class Words:
         if self.answer.wrong:  # nothing passes: one price for all of it
             lengths = [link.length_m for link in self.answer.shape.piece.links]
             price = total(self.prices.cable(self.answer.cable, length_m) for length_m in lengths)
-            yield self._change("pull anew", self.report.segment, f"every run, {_metres(sum(lengths))} of {name}", price)
+            yield self._change(
+                "pull anew", self.report.segment, f"every run, {_metres(_all_m(lengths))} of {name}", price
+            )
             return
         for link in self.answer.shape.piece.links:
             if link.run in pulled:

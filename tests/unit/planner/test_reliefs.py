@@ -257,6 +257,16 @@ def test_a_segment_too_large_to_search_says_so_and_is_priced() -> None:
     assert found.still[0].startswith("size: more than 200 nodes")
 
 
+@pytest.mark.parametrize("length_m", [None, -5.0, float("inf"), 1e300])
+def test_lengths_that_cannot_be_have_no_price_and_break_nothing(length_m: float | None) -> None:
+    draft = with_run(thin(50.0, 60.0), "R1", length_m=length_m)
+    draft.run("R9", "L1", ("J1", "L1-G"), cable="bell wire", length_m=length_m)
+    found = way(draft)
+    assert not found.passes
+    assert found.price is None
+    assert found.unpriced
+
+
 def test_the_same_campus_gives_the_same_ways_out() -> None:
     snapshot = random_campus(5, 400)
     snapshot = replace(snapshot, catalogue=priced(snapshot.catalogue))
