@@ -150,10 +150,8 @@ def _in_order(
     heapq.heapify(heap)
     settled = 0
     while heap:
-        worth, key = heapq.heappop(heap)
+        _, key = heapq.heappop(heap)  # of several entries of one segment the newest is worth most and comes first
         left = open_[key]
-        if not left or worth != -stations[key] / len(left):
-            continue  # stands further on in the heap with what it is worth now
         for question in sorted(left, key=lambda one: (-sum(stations[other] for other in waiting[one]), one)):
             for other in waiting[question]:
                 open_[other].discard(question)

@@ -91,7 +91,7 @@ class Words:
             price = self.prices.parts(case, put_in | {extra}).less(self.prices.parts(case, put_in))
             put_in |= {extra}
             rate = case.row.bit_rate_kbit_s if case.row is not None else None
-            words = f"{extra}: {number_words(rate, 'kbit/s')}" if extra == RATE and rate is not None else extra
+            words = f"to {number_words(rate, 'kbit/s')}" if extra == RATE and rate is not None else extra
             yield self._change(extra, self.report.segment, words, price)
 
     def _moves(self) -> Iterator[tuple[Change, Price]]:

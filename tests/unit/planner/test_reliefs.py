@@ -12,9 +12,10 @@ from planner.core.findings import CONVERTIBLE, WayOut
 from planner.core.reliefs import search, ways_out, with_ways_out
 from planner.core.reliefs.prices import Price
 from planner.core.verdicts import assess
+from planner.handover.tables import SEGMENTS
 from tests.campuses import Draft, add_line, add_station, hand_campus, random_campus
 from tests.reliefs import priced
-from tests.unit.planner.lines import line, with_node, with_row, with_run
+from tests.unit.planner.lines import line, with_model, with_node, with_row, with_run
 
 METRE = Decimal("26.85")  # 1.85 for the cable and 25.00 for pulling it
 MOVE = Decimal("180.00")
@@ -204,6 +205,29 @@ def test_where_it_is_open_who_is_on_the_wire_no_change_is_offered_as_a_cure() ->
     snapshot = hand_campus()
     found = ways_out(snapshot, assess(snapshot, Brief()), Brief())["B2-L01"]
     assert (found.questions_first, found.passes, found.tried) == (True, False, 0)
+
+
+def test_a_node_nearby_that_may_be_on_the_wire_is_never_overlooked() -> None:
+    snapshot = hand_campus()
+    found = ways_out(snapshot, assess(snapshot, Brief()), Brief())["B3-L01"]
+    assert not found.passes
+    assert [one.startswith("alone: B3-S199 nearby") for one in found.still] == [True]
+
+
+# 10 W need R <= 12 x 12 / 10 = 14.4 ohm; 440 m of 18 AWG are 21 ohm: all of it anew is not enough.
+def test_where_even_all_new_copper_is_too_thin_nothing_passes() -> None:
+    found = way(with_model(thin(200.0, 240.0), "WS-70", draw_w=10.0))
+    assert (found.passes, found.price) == (False, 440 * METRE)
+    assert [one.split(":")[0] for one in found.still] == ["voltage", "supply", "current"]
+
+
+def test_the_hand_over_says_the_way_out_and_its_price() -> None:
+    snapshot = thin(100.0, 203.0).snapshot()
+    reports = with_ways_out(snapshot, assess(snapshot, Brief()), Brief())
+    columns = {column.heading: column for column in SEGMENTS}
+    said = {heading: [column.get(one) for one in reports] for heading, column in columns.items() if column.get}
+    assert said["Price of the way out"] == [None, Decimal("2685.00")]
+    assert said["Way out"] == [None, "lower bit rate: to 125\u00a0kbit/s; pull anew: run R1, 100\u00a0m of 2x2 18AWG"]
 
 
 def two_lines_of_one_gateway() -> Draft:
