@@ -127,16 +127,15 @@ def spares_on_hand(catalogue: Catalogue) -> Ints:
 
 
 def _days_without(snapshot: Snapshot, lives: Lives, found: Sequence[ModelLife]) -> Floats:
-    """Return the days without a working one by model; a model of which any unit's mean is not known counts as far as known."""
+    """Return the days without a working one by model; units of unknown age count like the mean of the known ones."""
     mean = expected_failures(lives.age_years, snapshot.nodes.model, found, 1.0)
-    known = np.isfinite(mean)
-    count = len(snapshot.catalogue.models)
-    rows, model = mean[known], snapshot.nodes.model[known]
-    by_model = np.bincount(model, weights=rows, minlength=count).astype(np.float64)
-    told = np.array([life.curve is not None for life in found], dtype=np.bool_)
-    return days_without_spare(
-        np.where(told, by_model, np.nan), spares_on_hand(snapshot.catalogue), _wait_days(snapshot)
-    )
+    count, model = len(snapshot.catalogue.models), snapshot.nodes.model
+    named = lives.on_wall & (model >= 0)
+    known = named & np.isfinite(mean)
+    sums = np.bincount(model[known], weights=mean[known], minlength=count)
+    told, there = (np.bincount(model[rows], minlength=count) for rows in (known, named))
+    by_model = np.divide(sums * there, told, out=np.full(count, np.nan), where=told > 0)
+    return days_without_spare(by_model, spares_on_hand(snapshot.catalogue), _wait_days(snapshot))
 
 
 def _wait_days(snapshot: Snapshot) -> Floats:

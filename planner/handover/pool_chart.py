@@ -5,7 +5,7 @@ from html import escape
 
 from inventory.core.saying import MONTHS
 from inventory.core.snapshot import Floats
-from inventory.core.spares import MONTHS_PER_YEAR, PoolCourse
+from inventory.core.spares import MONTHS_PER_YEAR, Pool, PoolCourse
 
 LEFT, RIGHT, HEAD, PLOT_HEIGHT, FOOT = 36, 12, 20, 130, 24
 WIDTH = 460  # of the plot
@@ -24,14 +24,14 @@ def month_named(start: date, month: int) -> str:
     return f"{MONTHS[whole % MONTHS_PER_YEAR]} {whole // MONTHS_PER_YEAR}"
 
 
-def pool_drawing(course: PoolCourse, floor: int, start: date) -> str:
+def pool_drawing(pool: Pool, course: PoolCourse, start: date) -> str:
     """Return the drawing of one pool."""
-    scale = _Scale(course, floor)
+    scale = _Scale(pool, course)
     height = HEAD + PLOT_HEIGHT + FOOT
     width = LEFT + WIDTH + RIGHT
     return (
         f'<svg class="drawing tone-pair" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
-        f'aria-label="{escape(spoken(course, start))}">{_band(course, scale)}{_levels(scale, floor)}'
+        f'aria-label="{escape(spoken(course, start))}">{_band(course, scale)}{_levels(scale, pool.floor)}'
         f'<path class="axis" d="{_line(course.level, scale)}"/>{_run_out(course, scale, start)}{_years(course, scale, start)}</svg>'
     )
 
@@ -48,9 +48,10 @@ def spoken(course: PoolCourse, start: date) -> str:
 class _Scale:
     """From months and units to places on the sheet."""
 
-    def __init__(self, course: PoolCourse, floor: int) -> None:
+    def __init__(self, pool: Pool, course: PoolCourse) -> None:
+        self.on_hand = pool.on_hand
         self.low = min(0.0, float(course.level_low.min()))
-        self.high = max(1.0, float(floor), float(course.level_high.max()))
+        self.high = max(1.0, float(pool.floor), float(pool.on_hand), float(course.level_high.max()))
         self.months = course.level.size
 
     def x(self, month: float) -> float:
@@ -63,7 +64,9 @@ class _Scale:
 
 
 def _points(levels: Floats, scale: _Scale) -> list[str]:
-    return [f"{scale.x(month)} {scale.y(float(level))}" for month, level in enumerate(levels)]
+    """Return the places of the levels, from what is on hand when the plan begins."""
+    told = [float(scale.on_hand), *(float(level) for level in levels)]
+    return [f"{scale.x(month)} {scale.y(level)}" for month, level in enumerate(told, start=-1)]
 
 
 def _line(levels: Floats, scale: _Scale) -> str:

@@ -6,17 +6,20 @@ import numpy as np
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.safestring import SafeString, mark_safe
 
 from inventory.core.campus_risk import CampusRisk, recurrent_trouble
 from inventory.core.model_lives import ModelLife
 from inventory.core.risk import Ranking, riskiest_rooms
 from inventory.core.roles import Capability
 from inventory.core.snapshot import Snapshot
+from inventory.core.survival import survival_curve
 from inventory.models import Room
 from inventory.views.guard import requires
+from planner.handover.life_chart import life_drawing
 from planner.services.ageing import campus_ageing
 
-SHOWN_ROOMS, SHOWN_STATIONS, SHOWN_PROBLEMS = 10, 20, 20
+SHOWN_ROOMS, SHOWN_STATIONS, SHOWN_PROBLEMS, SHOWN_DRAWINGS = 10, 20, 20, 6
 YES = "yes"
 
 
@@ -34,6 +37,7 @@ def ageing(request: HttpRequest) -> HttpResponse:
         "first": [_station(snapshot, risk.ranking, row) for row in range(min(SHOWN_STATIONS, _scored(risk.ranking)))],
         "spots": [{"room": _room_words(snapshot, spot.place), "spot": spot} for spot in spots if spot.stands_out],
         "lives": [_life(life) for life in risk.model_lives if life.spells],
+        "drawings": _drawings(snapshot, risk),
         "problems": risk.problems[:SHOWN_PROBLEMS],
         "more_problems": max(0, len(risk.problems) - SHOWN_PROBLEMS),
     }
@@ -89,3 +93,18 @@ def _life(life: ModelLife) -> dict[str, Any]:
 
 def _rounded(interval: tuple[float, float] | None, places: int) -> str | None:
     return None if interval is None else f"{interval[0]:.{places}f} to {interval[1]:.{places}f}"
+
+
+def _drawings(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+    """Return the drawings of the models that stand on their own failures, those with most failures first."""
+    own = [(at, life) for at, life in enumerate(risk.model_lives) if life.fit is not None and life.curve is not None]
+    own.sort(key=lambda pair: (-pair[1].failures, pair[1].model))
+    return [{"model": life.model, "drawing": _drawn(at, life, snapshot, risk)} for at, life in own[:SHOWN_DRAWINGS]]
+
+
+def _drawn(at: int, life: ModelLife, snapshot: Snapshot, risk: CampusRisk) -> SafeString:
+    lives, curve = risk.lives, life.curve
+    rows = snapshot.nodes.model[lives.node] == at
+    seen = survival_curve(lives.entry_years[rows], lives.exit_years[rows], lives.failed[rows], of=life.model)
+    svg = life_drawing(life.model, seen, curve) if curve is not None else ""
+    return mark_safe(svg)  # noqa: S308 - drawn by planner.handover.life_chart, which escapes every word

@@ -39,12 +39,12 @@ def _row(pool: Pool, course: PoolCourse, along: SparesAlong) -> dict[str, Any]:
         "pool": pool,
         "installed": pool.age_years.size,
         "freed": freed,
-        "expected": round(float(course.expected_failures.sum()), 1),
+        "expected": float(course.expected_failures.sum()),
         "run_out": float(course.run_out_odds[-1]),
         "poisson": float(course.short_odds_poisson[-1]),
         "below_floor": float(course.below_floor_odds.max()),
         "first": None if course.first_month is None else month_named(along.start, course.first_month),
         "buy": course.buy_least,
         "free": course.free_least,
-        "drawing": mark_safe(pool_drawing(course, pool.floor, along.start)),  # noqa: S308 - escapes every word
+        "drawing": mark_safe(pool_drawing(pool, course, along.start)),  # noqa: S308 - escapes every word
     }

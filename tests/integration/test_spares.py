@@ -122,6 +122,8 @@ def test_the_ageing_page_names_ten_rooms_and_twenty_stations(campus: dict[str, U
     assert text.count(f'<a href="{reverse("campus")}rooms/') == 10
     assert text.count('<th scope="row" class="pin">B') == 20
     assert "From its own 12 failures" in text
+    assert "WS-10: fit against what was seen" in text
+    assert text.count('role="img"') == 1
     assert "estimate the unknown ones" in text
 
 

@@ -13,21 +13,22 @@ from planner.handover.pool_chart import HEAD, LEFT, PLOT_HEIGHT, WIDTH, month_na
 START = date(2026, 11, 2)
 
 
-def course(on_hand: int, model: str = "WS-20", months: int = 24) -> PoolCourse:
+def case(on_hand: int, model: str = "WS-20", months: int = 24, floor: int = 0) -> tuple[Pool, PoolCourse]:
     pool = Pool(
         model=model,
         on_hand=on_hand,
+        floor=floor,
         curve=Weibull(shape=1.0, scale_years=10.0),
         age_years=np.full(24, 9.0),
         leaves_month=np.full(24, NEVER, dtype=np.int32),
     )
-    return run_pools([pool], months)[0]
+    return pool, run_pools([pool], months)[0]
 
 
 @pytest.mark.parametrize("on_hand", [0, 3, 40])
 @pytest.mark.parametrize("months", [1, 24, 120])
 def test_all_that_is_drawn_stays_on_the_sheet(on_hand: int, months: int) -> None:
-    drawn = ET.fromstring(pool_drawing(course(on_hand, months=months), 2, START))  # noqa: S314 - our own
+    drawn = ET.fromstring(pool_drawing(*case(on_hand, months=months, floor=2), START))  # noqa: S314 - our own
     for path in drawn.iter("path"):
         if path.get("class") in {"fill", "axis"}:
             pairs = [pair.split() for pair in path.attrib["d"].strip("MZ").split("L") if "H" not in pair]
@@ -37,22 +38,28 @@ def test_all_that_is_drawn_stays_on_the_sheet(on_hand: int, months: int) -> None
 
 
 def test_running_out_is_marked_and_said_where_it_is_above_what_is_bearable() -> None:
-    short = course(0)
+    pool, short = case(0)
     assert short.first_month is not None
     name = month_named(START, short.first_month)
-    assert f"may run out from {name}" in pool_drawing(short, 0, START)
+    assert f"may run out from {name}" in pool_drawing(pool, short, START)
     assert name in spoken(short, START)
-    assert "may run out" not in pool_drawing(course(40), 0, START)
-    assert spoken(course(40), START).endswith("the odds of running out stay bearable")
+    assert "may run out" not in pool_drawing(*case(40), START)
+    assert spoken(case(40)[1], START).endswith("the odds of running out stay bearable")
+
+
+def test_the_line_begins_with_what_is_on_hand() -> None:
+    drawn = pool_drawing(*case(40), START)
+    top = f'd="M{float(LEFT)} {float(HEAD)}L'
+    assert drawn.count(top) == 2
 
 
 def test_the_floor_is_drawn_only_where_there_is_one() -> None:
-    assert "floor 2" in pool_drawing(course(5), 2, START)
-    assert "floor" not in pool_drawing(course(5), 0, START)
+    assert "floor 2" in pool_drawing(*case(5, floor=2), START)
+    assert "floor" not in pool_drawing(*case(5), START)
 
 
 def test_each_january_has_its_year() -> None:
-    assert [year in pool_drawing(course(5), 0, START) for year in (">2026<", ">2027<", ">2028<", ">2029<")] == [
+    assert [year in pool_drawing(*case(5), START) for year in (">2026<", ">2027<", ">2028<", ">2029<")] == [
         False,
         True,
         True,
@@ -61,7 +68,7 @@ def test_each_january_has_its_year() -> None:
 
 
 def test_a_name_with_signs_of_markup_is_escaped() -> None:
-    assert "<b>" not in pool_drawing(course(5, "<b>"), 0, START)
+    assert "<b>" not in pool_drawing(*case(5, "<b>"), START)
 
 
 @pytest.mark.parametrize(("month", "name"), [(0, "Nov 2026"), (1, "Dec 2026"), (14, "Jan 2028")])
