@@ -13,7 +13,14 @@ from planner.core.reliefs.search import Answer
 from planner.core.reliefs.trying import is_wrong, key_of
 from planner.core.reliefs.view import MOST_NODES, View
 from planner.core.rules.columns import known
-from planner.core.rules.table import RATE
+from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
+
+EXTRA_WORDS = {  # where an extra goes
+    BOX: "where the opening is too small",
+    END: "at each end of the trunk that has none",
+    LARGER: "in place of what feeds the segment now",
+    LOCAL: "at each old station",
+}
 
 
 def all_anew(view: View, report: SegmentReport) -> WayOut:
@@ -91,7 +98,11 @@ class Words:
             price = self.prices.parts(case, put_in | {extra}).less(self.prices.parts(case, put_in))
             put_in |= {extra}
             rate = case.row.bit_rate_kbit_s if case.row is not None else None
-            words = f"to {number_words(rate, 'kbit/s')}" if extra == RATE and rate is not None else extra
+            words = (
+                f"to {number_words(rate, 'kbit/s')}"
+                if extra == RATE and rate is not None
+                else EXTRA_WORDS.get(extra, extra)
+            )
             yield self._change(extra, self.report.segment, words, price)
 
     def _moves(self) -> Iterator[tuple[Change, Price]]:
