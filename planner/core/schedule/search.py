@@ -30,9 +30,9 @@ from planner.core.schedule.tasks import (
 
 Tell = Callable[[int, float], bool]  # objective, share of the work done; False means stop
 PIECE_S = 1.0  # work in one piece, in seconds of Effort
-WIDEST = 14  # most spans in one piece
-FREE_TASKS = 36
-START_AT_WAITING = 0.6  # share of pieces that start where a task waits
+WIDEST = 20  # most spans in one piece
+FREE_TASKS, FREE_OF_MANY, MANY = 36, 70, 400  # most placed tasks of a piece; more in networks of more than so many
+START_AT_WAITING = 0.8  # share of pieces that start where a task waits
 PIECE_WORK = 0.03  # seconds of work counted for cutting and building a piece
 
 
@@ -168,8 +168,8 @@ class Spans:
         waiting = [index for index in inside if chosen[index] is None]
         draw.shuffle(here)
         draw.shuffle(waiting)
-        most = max(FREE_TASKS - len(here), FREE_TASKS // 3)
-        free = {*focus, *here[:FREE_TASKS], *waiting[:most]}
+        many = FREE_TASKS if len(chosen) <= MANY else FREE_OF_MANY
+        free = {*focus, *here[:many], *waiting[: max(many - len(here), many // 3)]}
         return free, {pair for pair in pairs if pair[0] in free}
 
 
