@@ -119,6 +119,23 @@ def survival_curve(
     )
 
 
+def well_watched_from(entry: Floats, exit_: Floats, share: float = 0.1) -> float:
+    """Return the least age [a] from which a share of the greatest number ever under watch at one age is under watch.
+
+    Below it the curve rests on few units, and one that starts there may be off by what those few did or did not do.
+
+    Examples
+    --------
+    >>> well_watched_from(np.array([0.0, 5.0, 6.0, 7.0]), np.array([9.0, 9.0, 9.0, 9.0]), 0.5)
+    5.0
+
+    """
+    begins = np.unique(entry)
+    under_watch = np.searchsorted(np.sort(entry), begins, side="right")
+    under_watch = under_watch - np.searchsorted(np.sort(exit_), begins, side="right")
+    return float(begins[int(np.argmax(under_watch >= share * under_watch.max()))])
+
+
 def _at_risk(begin: Floats, end: Floats, age: Floats) -> Floats:
     came = np.searchsorted(np.sort(begin), age, side="left")
     went = np.searchsorted(np.sort(end), age, side="left")

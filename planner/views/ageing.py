@@ -13,7 +13,7 @@ from inventory.core.model_lives import ModelLife
 from inventory.core.risk import Ranking, riskiest_rooms
 from inventory.core.roles import Capability
 from inventory.core.snapshot import Snapshot
-from inventory.core.survival import survival_curve
+from inventory.core.survival import survival_curve, well_watched_from
 from inventory.models import Room
 from inventory.views.guard import requires
 from planner.handover.life_chart import life_drawing
@@ -104,7 +104,11 @@ def _drawings(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
 
 def _drawn(at: int, life: ModelLife, snapshot: Snapshot, risk: CampusRisk) -> SafeString:
     lives, curve = risk.lives, life.curve
-    rows = snapshot.nodes.model[lives.node] == at
-    seen = survival_curve(lives.entry_years[rows], lives.exit_years[rows], lives.failed[rows], of=life.model)
-    svg = life_drawing(life.model, seen, curve) if curve is not None else ""
+    own = snapshot.nodes.model[lives.node] == at
+    start = well_watched_from(lives.entry_years[own], lives.exit_years[own])
+    rows = own & (lives.exit_years > start)
+    seen = survival_curve(np.maximum(lives.entry_years, start)[rows], lives.exit_years[rows], lives.failed[rows])
+    if curve is None or not seen.age_years.size:
+        return mark_safe("")
+    svg = life_drawing(life.model, seen, curve)
     return mark_safe(svg)  # noqa: S308 - drawn by planner.handover.life_chart, which escapes every word

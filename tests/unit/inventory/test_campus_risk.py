@@ -9,8 +9,8 @@ import pytest
 from inventory.core.campus_risk import NoDay, assess_risk, importance_by_node, recurrent_trouble, spares_on_hand
 from inventory.core.catalogue import Catalogue, Model, NodeKind, Part, Spare
 from inventory.core.lives import FailedBeforeInstalled, FailureLog, Outcome
-from inventory.core.model_lives import Basis
-from inventory.core.risk import GONE_DAYS, riskiest_rooms
+from inventory.core.model_lives import Basis, expected_failures
+from inventory.core.risk import GONE_DAYS, days_without_spare, riskiest_rooms
 from inventory.core.snapshot import Snapshot
 from tests.campuses import Draft
 
@@ -82,7 +82,7 @@ def test_an_unknown_day_is_estimated_only_when_asked_and_marked() -> None:
 
 
 def test_an_estimate_never_makes_a_failure_come_before_installation() -> None:
-    risk = assess_risk(campus(), log_of(*WORN, (20, "2010-05-05", Outcome.REPAIRED)), estimate_unknown=True)
+    risk = assess_risk(campus(), log_of(*WORN, (20, "1999-06-01", Outcome.REPAIRED)), estimate_unknown=True)
     assert risk.problems == ()
 
 
@@ -116,17 +116,14 @@ def test_a_model_no_longer_sold_keeps_its_room_waiting_longer_than_one_with_a_le
     assert 1 < days[0] < GONE_DAYS
 
 
-def test_units_of_unknown_age_use_spares_too() -> None:
-    # All old stations of one age: blanking the day of ten that never failed leaves the mean of the model as it was, but
-    # for what their years under watch said; were they left out, a quarter of the demand would go.
-    def days(blanked: int) -> float:
-        snapshot = campus()
-        snapshot.nodes.installed[:40] = np.datetime64("2002-05-01")
-        snapshot.nodes.installed[20 : 20 + blanked] = np.datetime64("NaT")
-        ranking = assess_risk(snapshot, log_of(*WORN)).ranking
-        return float(ranking.days_without[ranking.station == 0][0])
-
-    assert days(10) > days(0)  # fewer years under watch for as many failures: likelier to fail, so shorter of spares
+def test_days_without_follow_from_the_demand_of_all_units_and_the_wait_for_one_no_longer_sold() -> None:
+    # Of forty old stations one has no known age: it uses spares like the mean of the other thirty-nine. Three are on hand.
+    snapshot = campus()
+    risk = assess_risk(snapshot, log_of(*WORN))
+    demand = expected_failures(risk.lives.age_years, snapshot.nodes.model, risk.spare_lives, 1.0)[:40]
+    all_forty = np.array([np.nansum(demand) * 40 / 39])
+    days = days_without_spare(all_forty, np.array([3]), np.array([GONE_DAYS]))[0]
+    assert risk.ranking.days_without[risk.ranking.station == 0][0] == pytest.approx(days, rel=1e-12)
 
 
 def test_where_nothing_failed_nothing_is_scored() -> None:

@@ -21,7 +21,7 @@ from inventory.core.lives import (
     sound_log,
 )
 from inventory.core.recurrence import mean_cumulative_count, trouble_spots
-from inventory.core.survival import BadLives, NoLives, survival_curve
+from inventory.core.survival import BadLives, NoLives, survival_curve, well_watched_from
 from inventory.core.weibull import NoFailures, NoShape, Weibull, fit_weibull
 
 AS_OF = date(2027, 1, 1)
@@ -185,6 +185,16 @@ def test_survival_with_late_entry_by_hand() -> None:
 
 def test_a_curve_that_empties_before_others_come_under_watch_says_so() -> None:
     assert survival_curve([0, 5], [3, 9], [True, True]).emptied_at_years == 3
+
+
+def test_a_curve_is_well_watched_from_the_age_at_which_a_tenth_is_under_watch() -> None:
+    # One unit from 0, ten more from 8; at 8 the first is still there: 11 at most, and a tenth of them is 1.1.
+    begin, end = np.array([0.0] + [8.0] * 10), np.full(11, 12.0)
+    assert well_watched_from(begin, end) == 8
+    assert well_watched_from(begin[1:], end[1:]) == 8
+    assert well_watched_from(np.array([0.0] * 3 + [8.0] * 10), np.full(13, 12.0)) == 0
+    # The early one is gone when the others come: ten at most, and a tenth of them is the one.
+    assert well_watched_from(begin, np.array([7.0] + [12.0] * 10)) == 0
 
 
 def test_where_nothing_failed_there_is_no_step() -> None:
