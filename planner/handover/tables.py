@@ -140,7 +140,9 @@ SEGMENTS: tuple[Column[SegmentReport], ...] = (
     _column("findings", "Findings", 30, Shape.LONG_TEXT, _not_passed),
     _column("questions", "Questions", 9, Shape.WHOLE, lambda row: len(row.questions), total=True),
     _column("way_out", "Way out", 40, Shape.LONG_TEXT, _way_out),
-    _column("way_price", "Price of the way out", 14, Shape.MONEY, lambda row: row.way_out.price if row.way_out else None),
+    _column(
+        "way_price", "Price of the way out", 14, Shape.MONEY, lambda row: row.way_out.price if row.way_out else None
+    ),
     _column("way_currency", "Currency", 9, Shape.TEXT, lambda row: row.way_out.currency if row.way_out else None),
 )
 

@@ -33,7 +33,14 @@ def patterns(resolver: Any) -> list[URLPattern]:
     return found
 
 
-SAMPLES = {"int": 1, "str": "B1-L0", "path": "B1-L0", "key": "B1-L0", "slug": "b1", "uuid": "00000000-0000-0000-0000-000000000000"}
+SAMPLES = {
+    "int": 1,
+    "str": "B1-L0",
+    "path": "B1-L0",
+    "key": "B1-L0",
+    "slug": "b1",
+    "uuid": "00000000-0000-0000-0000-000000000000",
+}
 PATTERNS = patterns(get_resolver())
 NAMES = [pattern.name for pattern in PATTERNS]
 

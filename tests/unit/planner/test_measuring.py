@@ -27,9 +27,7 @@ REPORT = SegmentReport(
 LINE = (Wire(ends=("G1", "S1"), loop_ohm=1.0), Wire(ends=("S2", "S1"), loop_ohm=0.5))
 
 
-def found(
-    report: SegmentReport = REPORT, wires: tuple[Wire, ...] = LINE, **known: float | None
-) -> dict[str, float]:
+def found(report: SegmentReport = REPORT, wires: tuple[Wire, ...] = LINE, **known: float | None) -> dict[str, float]:
     facts = {"ends": 2, "end_ohm": 120.0, "source_v": 24.0} | known
     return {one.where: one.figure.expected for one in figures_to_measure(report, wires, **facts)}  # type: ignore[arg-type]
 
