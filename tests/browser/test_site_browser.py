@@ -100,6 +100,7 @@ def test_sign_in_and_refusals_have_no_violation(open_site: Opened, width: str) -
 def test_the_whole_way_from_sign_in_to_a_failure_on_record_goes_by_keyboard(open_site: Opened) -> None:
     page = open_site(role="")
     page.goto("/sign-in/")
+    expect(page.get_by_label("Name")).to_be_focused()
     page.keyboard.type("crew")
     page.keyboard.press("Tab")
     page.keyboard.type("weir-lamp-quay-19")
