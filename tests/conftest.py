@@ -1,6 +1,23 @@
 """What holds for every test: hypothesis takes the time it needs (a loaded machine is no failure)."""
 
+from collections.abc import Iterator
+
+import pytest
+from django.db import connection
 from hypothesis import HealthCheck, settings
+from pytest_django import DjangoDbBlocker
 
 settings.register_profile("suite", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")
+
+OTHER_SESSIONS = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """End sessions that a browser's thread left open, since PostgreSQL drops no database in use."""
+    yield
+    with django_db_blocker.unblock():
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                cursor.execute(OTHER_SESSIONS)

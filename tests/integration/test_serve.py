@@ -218,7 +218,7 @@ def test_assessing_runs_in_the_worker(running: Installation) -> None:
 
 def test_a_killed_job_is_seen_as_failed_with_its_reason_and_can_be_started_again(running: Installation) -> None:
     planner = Person(running, "planning")
-    job = planner.ask("/plans/brief/", "/plans/brief/", name="Killed", seconds="45", seed="1")
+    job = planner.ask("/plans/brief/", "/plans/brief/", name="Killed", seconds="240", seed="1")
     wait_for(lambda: "improving" in (running.job(job)["doing"] or ""), "the plan to be under way")
     os.kill(int(running.job(job)["worker"].rsplit("/", 1)[1]), signal.SIGKILL)
     wait_for(lambda: running.state(job) == "failed", "the killed job to be seen as failed")
@@ -232,12 +232,17 @@ def test_a_killed_job_is_seen_as_failed_with_its_reason_and_can_be_started_again
 
 
 def test_a_job_survives_a_restart_of_site_and_worker(running: Installation) -> None:
-    job = Person(running, "planning").ask("/plans/brief/", "/plans/brief/", name="Restarted", seconds="25", seed="1")
+    planner = Person(running, "planning")
+    job = planner.ask("/plans/brief/", "/plans/brief/", name="Restarted", seconds="240", seed="1")
     wait_for(lambda: running.state(job) == "running", "the plan to be under way")
     running.stop()
     left = running.job(job)
     assert left["state"] in {"running", "queued"}, left
     running.start()
+    wait_for(lambda: running.job(job)["worker"] != left["worker"], "another worker to take the job up")
+    wait_for(lambda: "improving" in (running.job(job)["doing"] or ""), "the plan to be under way again")
+    planner = Person(running, "planning")
+    planner.send(f"/jobs/{job}/stop/", f"/jobs/{job}/")
     wait_for(lambda: running.state(job) == "done", "the plan to be done after the restart")
 
 
