@@ -128,16 +128,16 @@ def ranked_questions(register: Register, reports: Iterable[SegmentReport]) -> tu
 def _questions(key: str, by_key: Mapping[str, SegmentReport]) -> frozenset[str]:
     """Return what must be answered for a segment; where it waits for another segment, that one's questions too."""
     found: set[str] = set()
-    todo, seen = [key], {key}
-    while todo:
-        for question in by_key[todo.pop()].questions:
+    waiting, seen = [key], {key}
+    while waiting:
+        for question in by_key[waiting.pop()].questions:
             waits = WAITS_FOR.match(question)
             other = waits["segment"] if waits else None
             if other is None or other not in by_key:
                 found.add(question)
             elif other not in seen:
                 seen.add(other)
-                todo.append(other)
+                waiting.append(other)
     return frozenset(found)
 
 

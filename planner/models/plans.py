@@ -17,7 +17,7 @@ class Plans(models.Manager["Plan"]):
 
     def current(self) -> "Plan | None":
         """Return the plan adopted last, else the newest, else None."""
-        return self.order_by(F("adopted").desc(nulls_last=True), "-made", "-pk").first()
+        return self.select_related("brief").order_by(F("adopted").desc(nulls_last=True), "-made", "-pk").first()
 
 
 class Plan(models.Model):

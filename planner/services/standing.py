@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
-from django.db.models import Count, F, Q, QuerySet, Sum
+from django.db.models import Count, Q, QuerySet, Sum
 
 from inventory.core.ageing import years_before
 from inventory.core.catalogue import NodeKind
@@ -45,7 +45,7 @@ class Question:
 
 def current_plan() -> Plan | None:
     """Return the plan that the site works by: the one adopted last, else the newest."""
-    return Plan.objects.select_related("brief").order_by(F("adopted").desc(nulls_last=True), "-made", "-id").first()
+    return Plan.objects.current()
 
 
 def stations_by_verdict(assessment: Assessment | None) -> dict[str | None, int]:

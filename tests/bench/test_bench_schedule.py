@@ -56,6 +56,5 @@ def test_same_seed_and_workers_give_the_same_plan(benchmark: Any, count: int) ->
     campaign = make_campaign(3, count)
     first = benchmark.pedantic(plan_of, (campaign, 8.0), rounds=1, iterations=1)
     second = plan_of(campaign, 8.0)
-    if first != second:
-        pytest.skip("the clock stopped one of them: this machine is too busy to tell")
+    assert first == second, "they differ; on a busy machine the clock may have stopped one of them: run it alone"
     assert first.objective <= first.list_objective

@@ -58,11 +58,11 @@ def ways_out(
 def _with_their_gateways(asked: Sequence[SegmentReport], every: Sequence[SegmentReport]) -> list[SegmentReport]:
     """Return the reports asked about and those of segments that hang together with them by gateways."""
     by_key = {report.segment: report for report in every}
-    found, todo = {}, list(asked)
-    while todo:
-        report = todo.pop()
+    found, waiting = {}, list(asked)
+    while waiting:
+        report = waiting.pop()
         found[report.segment] = report
-        todo += [by_key[key] for key in report.gateway_neighbours if key in by_key and key not in found]
+        waiting += [by_key[key] for key in report.gateway_neighbours if key in by_key and key not in found]
     return [found[key] for key in sorted(found)]
 
 
