@@ -5,7 +5,7 @@ by the rules, and the cheapest option that converts gives the report.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,14 +80,21 @@ def assess(snapshot: Snapshot, brief: Brief) -> tuple[SegmentReport, ...]:
 
 def assess_segments(snapshot: Snapshot, segments: Segments, brief: Brief) -> tuple[SegmentReport, ...]:
     """Return one report a segment for segments that were found before."""
-    campus = Campus(snapshot, segments, brief)
-    final = _choose_all(campus, judge_options(campus))
-    return tuple(_report(campus, label, final.get(label)) for label in range(len(segments)))
+    return reports_of(Campus(snapshot, segments, brief), range(len(segments)))
 
 
-def judge_options(campus: "Campus") -> dict[int, list[Judged]]:
-    """Return every option of every segment, judged with what its gateway's change does to its other segments."""
-    return _with_gateways(campus, _judge_all(campus))
+def reports_of(campus: "Campus", labels: Iterable[int]) -> tuple[SegmentReport, ...]:
+    """Return the reports on some segments, in the order asked for; only what bears on these is judged."""
+    wanted = tuple(labels)
+    judged = judge_options(campus, campus.with_neighbours(wanted))
+    final = _choose_all(campus, judged, wanted)
+    return tuple(_report(campus, label, final.get(label)) for label in wanted)
+
+
+def judge_options(campus: "Campus", labels: Iterable[int] | None = None) -> dict[int, list[Judged]]:
+    """Return every option of some segments (or all), judged with what its gateway's change does to its other segments."""
+    wanted = set(campus.models_of) if labels is None else set(labels) & campus.models_of.keys()
+    return _with_gateways(campus, _judge_all(campus, campus.with_neighbours(wanted)), wanted)
 
 
 class Campus:
@@ -126,6 +133,12 @@ class Campus:
         """Return the other segments of the segment's gateways."""
         found = {other for gateway in self.gateways_of.get(label, ()) for other in self.labels_of[gateway]}
         return tuple(sorted(found - {label}))
+
+    def with_neighbours(self, labels: Iterable[int]) -> set[int]:
+        """Return segments with all that share a gateway with them."""
+        found = set(labels)
+        gateways = {gateway for label in found for gateway in self.gateways_of.get(label, ())}
+        return found.union(*(self.labels_of[gateway] for gateway in gateways))
 
 
 def _old_models_of(snapshot: Snapshot, segments: Segments) -> dict[int, frozenset[str]]:
@@ -169,18 +182,19 @@ def _across_gateways(snapshot: Snapshot, segments: Segments) -> tuple[dict[int, 
     return dict(gateways), dict(labels)
 
 
-def _judge_all(campus: Campus) -> dict[int, list[Judged]]:
-    """Return every option of every segment, judged apart from its gateway's other segments."""
+def _judge_all(campus: Campus, labels: set[int]) -> dict[int, list[Judged]]:
+    """Return every option of some segments, judged apart from its gateway's other segments."""
     parts = {part.key: part for part in campus.snapshot.catalogue.parts}
     found: dict[int, list[Judged]] = defaultdict(list)
-    for label, case in cases_of(campus):
+    for label, case in cases_of(campus, labels):
         found[label].append(_judged(label, settle(case), parts))
     return dict(found)
 
 
-def cases_of(campus: Campus) -> Iterator[tuple[int, Case]]:
-    """Yield every option of every segment as a case with all its figures, not judged yet."""
-    measured = measure(campus.snapshot, campus.segments, campus.brief, campus.tries, campus.options)
+def cases_of(campus: Campus, labels: Collection[int] | None = None) -> Iterator[tuple[int, Case]]:
+    """Yield every option of some segments (or all) as a case with all its figures, not judged yet."""
+    tries = campus.tries if labels is None else [pair for pair in campus.tries if pair[0] in labels]
+    measured = measure(campus.snapshot, campus.segments, campus.brief, tries, campus.options)
     wanted = {label: campus.protocols[label] for label in campus.models_of}
     around = Surroundings(
         protocols=wanted,
@@ -188,7 +202,7 @@ def cases_of(campus: Campus) -> Iterator[tuple[int, Case]]:
         lost=lost_nearby(campus.snapshot, campus.segments, wanted, campus.brief.doubt_reach),
     )
     maker = CaseMaker(campus.snapshot, campus.segments, campus.brief, campus.options, measured, around)
-    for trial, (label, _) in enumerate(campus.tries):
+    for trial, (label, _) in enumerate(tries):
         yield label, maker.case(trial)
 
 
@@ -215,10 +229,12 @@ def verdict_of(settled: Settled) -> tuple[Verdict, str | None]:
     return (Verdict.IN_PLACE if len(settled.case.old) == 1 else Verdict.TOGETHER), None
 
 
-def _with_gateways(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, list[Judged]]:
-    """Judge every option again with what its gateway's change does to the gateway's other segments."""
+def _with_gateways(campus: Campus, judged: dict[int, list[Judged]], wanted: Collection[int]) -> dict[int, list[Judged]]:
+    """Judge the options wanted again with what its gateway's change does to the gateway's other segments."""
     final: dict[int, list[Judged]] = {}
     for label, options in judged.items():
+        if label not in wanted:
+            continue
         others = campus.neighbours(label)
         final[label] = [
             _judged(label, with_neighbours(one.settled, tuple(_fates(campus, one, others, judged))), one.parts)
@@ -258,12 +274,15 @@ def _fate_by_verdict(name: str, protocol: str, options: list[Judged]) -> Neighbo
     return Neighbour(segment=name, fate="cut off", why=why)
 
 
-def _choose_all(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, Judged]:
+def _choose_all(campus: Campus, judged: dict[int, list[Judged]], wanted: Iterable[int]) -> dict[int, Judged]:
     """Return the option to report of each segment; segments of one gateway take one that suits them all."""
-    agreed = _agreed(campus, judged)
+    agreed = _agreed(campus, judged, {gateway for label in wanted for gateway in campus.gateways_of.get(label, ())})
     preferred = frozenset(campus.brief.preferred_methods)
     final: dict[int, Judged] = {}
-    for label, options in judged.items():
+    for label in wanted:
+        options = judged.get(label)
+        if not options:
+            continue
         ways = [agreed[gateway] for gateway in campus.gateways_of.get(label, ()) if gateway in agreed]
         signatures = {way.signature for way in ways}
         fitting = [one for one in options if one.verdict in CONVERTIBLE and one.signature in signatures]
@@ -283,11 +302,12 @@ def _first(options: list[Judged], preferred: frozenset[str]) -> Judged:
     return options[0] if len(options) == 1 else min(options, key=lambda one: _order(one, preferred))
 
 
-def _agreed(campus: Campus, judged: dict[int, list[Judged]]) -> dict[int, Judged]:
+def _agreed(campus: Campus, judged: dict[int, list[Judged]], gateways: Iterable[int]) -> dict[int, Judged]:
     """Return for each gateway an option with the protocol and gateway that convert most of its segments, cheapest."""
     preferred = frozenset(campus.brief.preferred_methods)
     found: dict[int, Judged] = {}
-    for gateway, labels in campus.labels_of.items():
+    for gateway in gateways:
+        labels = campus.labels_of[gateway]
         ways: dict[tuple[str, str], list[Judged]] = defaultdict(list)
         for label in labels:
             for signature, one in _best_by_signature(judged.get(label, ()), preferred).items():
