@@ -46,6 +46,11 @@ class Brief:
     call_out: Decimal = Decimal("0.00")
     pull_rate: Decimal = Decimal("25.00")
     move_rate: Decimal = Decimal("180.00")
+    move_min: int = 30
+    pull_min_per_m: float = 2.0
+    pull_people: int = 2
+    change_over_min: int = 20
+    extra_min: int = 20
     currency: str = "EUR"
     forbidden_methods: tuple[str, ...] = ()
     preferred_methods: tuple[str, ...] = ()
@@ -238,6 +243,52 @@ SETTINGS: tuple[Setting, ...] = (
         unit="per node",
         meaning="Price of moving one node to another segment, its new connection included",
         lowest=0,
+    ),
+    # The minutes of changes are common practice, with no source; a campus writes down its own.
+    Setting(
+        name="move_min",
+        title="Time of a move",
+        kind=_K.MINUTES,
+        unit="min",
+        meaning="Time in the outage to move one node to another segment",
+        lowest=0,
+        highest=480,
+    ),
+    Setting(
+        name="pull_min_per_m",
+        title="Time of pulling",
+        kind=_K.NUMBER,
+        unit="min per metre",
+        meaning="Time on site, before the outage, to pull one metre of new cable beside the old",
+        lowest=0,
+        highest=60,
+    ),
+    Setting(
+        name="pull_people",
+        title="People who pull",
+        kind=_K.WHOLE,
+        unit="people",
+        meaning="People it takes to pull cable",
+        lowest=1,
+        highest=20,
+    ),
+    Setting(
+        name="change_over_min",
+        title="Time of a change-over",
+        kind=_K.MINUTES,
+        unit="min",
+        meaning="Time in the outage to change one run over to its new cable, or to cap one that is left out",
+        lowest=0,
+        highest=480,
+    ),
+    Setting(
+        name="extra_min",
+        title="Time of an extra",
+        kind=_K.MINUTES,
+        unit="min",
+        meaning="Time in the outage to fit one end resistor, supply or box adapter",
+        lowest=0,
+        highest=480,
     ),
     Setting(
         name="currency", title="Currency", kind=_K.TEXT, unit=None, meaning="ISO 4217 code of the rates and budgets"

@@ -61,12 +61,19 @@ class LoadVoltage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One change of a way out: `what` is done to what (`about`), in words, and its price, None where that is not known."""
+    """One change of a way out: `what` is done to what (`about`), in words, and its price, None where that is not known.
+
+    `to` is the segment that a node moves to, or the cable that is pulled; `length_m` how much of it, `rate_kbit_s` the
+    bit rate that a bus is set to.
+    """
 
     what: str
     about: str
     words: str
     price: Decimal | None
+    to: str | None = None
+    length_m: float | None = None
+    rate_kbit_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +112,8 @@ class SegmentReport:
 
     `segment` is the first of its bus names (or, where it has none, of its node names). `places` are (building, room)
     of its old stations. `gateway_neighbours` are the segments on the other sides of its gateways. `wire_m` is the
-    recorded length of all its runs, None if one is not known.
+    recorded length of all its runs, None if one is not known. `changes` are those of a way out that was taken: the rest
+    of the report then says how the segment stands with them.
     """
 
     segment: str
@@ -131,3 +139,4 @@ class SegmentReport:
     wire_m: float | None = None
     voltages: tuple[LoadVoltage, ...] = ()
     way_out: WayOut | None = None  # of a segment with old stations that is not convertible
+    changes: tuple[Change, ...] = ()

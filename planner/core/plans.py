@@ -25,6 +25,24 @@ class PartNeed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeStep:
+    """One change beside the conversion itself: an extra that is fitted, or what a way out that was taken asks for.
+
+    `minutes` None is not known. `dark` tells whether it is done in the outage; `priced` whether the brief's rate for it
+    (pulling, moving) holds the labour, which is then not counted again. `to` is the segment a node moves to.
+    """
+
+    segment: str
+    what: str
+    words: str
+    minutes: float | None
+    people: int
+    dark: bool
+    priced: bool = False
+    to: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
     """The work done in one outage of one building.
 
@@ -57,6 +75,8 @@ class Order:
     methods: tuple[str, ...] = ()
     extras: tuple[tuple[str, str], ...] = ()  # (segment, extra)
     cost_call_out: Decimal = Decimal(0)
+    changes: tuple[ChangeStep, ...] = ()
+    cost_changes: Decimal = Decimal(0)  # pulling and moving by the brief's rates, labour included
     unknown: tuple[str, ...] = ()  # facts the minutes or people lack, in words; such an order cannot be dated
 
     @property
@@ -66,8 +86,8 @@ class Order:
 
     @property
     def cost(self) -> Decimal:
-        """Parts, labour, outage and call-out together."""
-        return self.cost_parts + self.cost_labour + self.cost_outage + self.cost_call_out
+        """Parts, changes, labour, outage and call-out together."""
+        return self.cost_parts + self.cost_changes + self.cost_labour + self.cost_outage + self.cost_call_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -88,8 +88,10 @@ class Words:
             still=tuple(f"{one.rule}: {one.why}" for one in findings if is_wrong(one)),
         )
 
-    def _change(self, what: str, about: str, words: str, price: Price) -> tuple[Change, Price]:
-        return Change(what=what, about=about, words=words, price=price.amount), price
+    def _change(
+        self, what: str, about: str, words: str, price: Price, **facts: str | float | None
+    ) -> tuple[Change, Price]:
+        return Change(what=what, about=about, words=words, price=price.amount, **facts), price  # type: ignore[arg-type]
 
     def _extras(self) -> Iterator[tuple[Change, Price]]:
         case = self.answer.trial.case
@@ -103,12 +105,12 @@ class Words:
                 if extra == RATE and rate is not None
                 else EXTRA_WORDS.get(extra, extra)
             )
-            yield self._change(extra, self.report.segment, words, price)
+            yield self._change(extra, self.report.segment, words, price, rate_kbit_s=rate if extra == RATE else None)
 
     def _moves(self) -> Iterator[tuple[Change, Price]]:
         for node, target in self.answer.shape.moved:
             key = self.snapshot.nodes.key[node]
-            yield self._change("move", key, f"{key} to segment {target}", self.prices.moves(1))
+            yield self._change("move", key, f"{key} to segment {target}", self.prices.moves(1), to=target)
 
     def _left_out(self) -> Iterator[tuple[Change, Price]]:
         for run in self.answer.shape.left_out:
@@ -120,7 +122,8 @@ class Words:
         if shape.line is not None:
             name = self.snapshot.catalogue.cables[shape.line].key
             words = f"one new line through all nodes by the old ways, {_metres(shape.line_m)} of {name}"
-            yield self._change("new line", self.report.segment, words, self.prices.cable(shape.line, shape.line_m))
+            price = self.prices.cable(shape.line, shape.line_m)
+            yield self._change("new line", self.report.segment, words, price, to=name, length_m=shape.line_m)
 
     def _pulled(self) -> Iterator[tuple[Change, Price]]:
         if self.answer.cable is None:
@@ -138,4 +141,5 @@ class Words:
             if link.run in pulled:
                 key = self.snapshot.runs.key[link.run]
                 price = self.prices.cable(self.answer.cable, link.length_m)
-                yield self._change("pull anew", key, f"run {key}, {_metres(link.length_m)} of {name}", price)
+                words = f"run {key}, {_metres(link.length_m)} of {name}"
+                yield self._change("pull anew", key, words, price, to=name, length_m=known(link.length_m))
