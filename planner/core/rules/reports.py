@@ -136,7 +136,7 @@ def report_of(  # noqa: PLR0917 - what is known of a segment
         places=_places(snapshot, old, _span(segments, label)[0]),
         gateway_neighbours=neighbours,
         cable_ends=sum(wire.cable_ends for wire in case.wires),
-        voltages=tuple(_voltages(case)),
+        voltages=tuple(voltages_of(case)),
     )
 
 
@@ -160,7 +160,7 @@ def _convertible_why(case: Case) -> str:
     return f"{who}{beside}; every rule passes{with_extras}."
 
 
-def _voltages(case: Case) -> list[LoadVoltage]:
+def voltages_of(case: Case) -> list[LoadVoltage]:
     """Return voltage and current at each load, by name; no numbers where a fact is missing or nothing stands."""
     feed = case.feeding
     settled = feed.known and feed.state is PowerState.SOLVED
