@@ -3,9 +3,10 @@
 from planner.models.assessment import Assessment, Segment, SegmentMember
 from planner.models.briefs import Brief, BriefSetting, Closure, Crew, Phase
 from planner.models.jobs import Job
-from planner.models.plans import Order, Plan, TakeoffLine
+from planner.models.plans import Adoption, Order, OrderEvent, Plan, TakeoffLine
 
 __all__ = [
+    "Adoption",
     "Assessment",
     "Brief",
     "BriefSetting",
@@ -13,6 +14,7 @@ __all__ = [
     "Crew",
     "Job",
     "Order",
+    "OrderEvent",
     "Phase",
     "Plan",
     "Segment",

@@ -15,6 +15,7 @@ class Brief(models.Model):
     """A named set of settings; what is not set keeps its default (planner.core.brief.SETTINGS)."""
 
     name = models.TextField(unique=True, default=FIRST_BRIEF)
+    copied_from = models.ForeignKey("self", models.SET_NULL, null=True, blank=True, related_name="copies")
     history = History()
 
     class Meta:
@@ -41,9 +42,10 @@ class BriefSetting(models.Model):
 
 
 class Crew(models.Model):
-    """People who work together on one order at a time."""
+    """People who work together on one order at a time, under one brief; those of the first are the workbook's."""
 
-    key = Key(unique=True)
+    brief = models.ForeignKey(Brief, models.CASCADE, related_name="crews")
+    key = Key()
     people = models.PositiveIntegerField()
     days = models.TextField(null=True, blank=True)
     shift_from = models.TimeField(null=True, blank=True)
@@ -51,17 +53,21 @@ class Crew(models.Model):
     history = History()
 
     class Meta:
-        ordering = ["key"]
-        constraints = [models.CheckConstraint(condition=Q(people__gte=1), name="crew_people")]
+        ordering = ["brief_id", "key"]
+        constraints = [
+            models.UniqueConstraint(fields=["brief", "key"], name="crew_once"),
+            models.CheckConstraint(condition=Q(people__gte=1), name="crew_people"),
+        ]
 
     def __str__(self) -> str:
         return self.key
 
 
 class Phase(models.Model):
-    """A span of dates with a budget."""
+    """A span of dates with a budget, under one brief; those of the first are the workbook's."""
 
-    key = Key(unique=True)
+    brief = models.ForeignKey(Brief, models.CASCADE, related_name="phases")
+    key = Key()
     start = models.DateField()
     end = models.DateField()
     budget = models.DecimalField(max_digits=16, decimal_places=2, null=True, blank=True)
@@ -70,8 +76,9 @@ class Phase(models.Model):
     history = History()
 
     class Meta:
-        ordering = ["start", "key"]
+        ordering = ["brief_id", "start", "key"]
         constraints = [
+            models.UniqueConstraint(fields=["brief", "key"], name="phase_once"),
             models.CheckConstraint(condition=Q(end__gte=F("start")), name="phase_dates"),
             *not_below_zero("phase", "budget"),
         ]
@@ -83,9 +90,12 @@ class Phase(models.Model):
 class Closure(models.Model):
     """A span in which work must keep out of, or is welcome in, the campus, a building or a room.
 
-    Times are local to the building (to the campus's first building where none is named), as people write them.
+    Times are local to the building (to the campus's first building where none is named), as people write them. Those
+    of the first brief are the workbook's and hold for every brief that does not lift them; others hold for their own.
     """
 
+    brief = models.ForeignKey(Brief, models.CASCADE, related_name="closures")
+    lifted_in = models.ManyToManyField(Brief, related_name="lifted", blank=True)
     building = models.ForeignKey(Building, models.CASCADE, null=True, blank=True, related_name="closures")
     room = models.ForeignKey(Room, models.CASCADE, null=True, blank=True, related_name="closures")
     start = models.CharField(max_length=16)  # 2027-03-01 08:00, local
@@ -100,6 +110,7 @@ class Closure(models.Model):
             models.CheckConstraint(condition=Q(end__gt=F("start")), name="closure_span"),
             models.CheckConstraint(condition=Q(kind__isnull=True) | Q(kind__in=CLOSURE_KINDS), name="closure_kind"),
             models.UniqueConstraint(
+                "brief",
                 Coalesce("building", 0),
                 Coalesce("room", 0),
                 "start",

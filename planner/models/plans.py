@@ -10,6 +10,7 @@ from planner.models.assessment import Assessment
 from planner.models.briefs import Brief
 
 STATES = tuple(state.value for state in OrderState)
+AFRESH, AGAIN, BY_HAND = ORIGINS = ("afresh", "again", "by hand")
 
 
 class Plans(models.Manager["Plan"]):
@@ -21,7 +22,12 @@ class Plans(models.Manager["Plan"]):
 
 
 class Plan(models.Model):
-    """One finished plan of one brief. `settings_used` are the brief's as used; `check`, `phases` as planner.core.plans."""
+    """One finished plan of one brief.
+
+    `settings_used`, `crews_used`, `phases_used` are the brief's as used; `check_lines`, `phases` as planner.core.plans;
+    `remarks` what the brief cannot do, though a plan was made; `changes` against the plan it goes on from, as
+    planner.core.replanning. `origin` says whether it was planned afresh, planned again, or moved by hand.
+    """
 
     brief = models.ForeignKey(Brief, models.PROTECT, related_name="plans")
     assessment = models.ForeignKey(Assessment, models.PROTECT, related_name="plans")  # the verdicts it was made from
@@ -37,6 +43,12 @@ class Plan(models.Model):
     seconds = models.FloatField()
     check_lines = models.JSONField(default=list)
     phases = models.JSONField(default=list)
+    crews_used = models.JSONField(default=list)
+    phases_used = models.JSONField(default=list)
+    remarks = models.JSONField(default=list)
+    origin = models.TextField(default=AFRESH)
+    goes_on_from = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="followers")
+    changes = models.JSONField(default=list)
     adopted = models.DateTimeField(null=True, blank=True)
     adopted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
 
@@ -44,9 +56,26 @@ class Plan(models.Model):
 
     class Meta:
         ordering = ["-made", "-id"]
+        constraints = [models.CheckConstraint(condition=Q(origin__in=ORIGINS), name="plan_origin")]
 
     def __str__(self) -> str:
         return f"{self.brief.name}, {self.made:%Y-%m-%d %H:%M}"
+
+
+class Adoption(models.Model):
+    """That a plan was agreed on: who, when, and in place of which. `changes` counts orders by what became of them."""
+
+    plan = models.ForeignKey(Plan, models.PROTECT, related_name="adoptions")
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    in_place_of = models.ForeignKey(Plan, models.PROTECT, null=True, blank=True, related_name="+")
+    changes = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["-at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.plan_id}, {self.at:%Y-%m-%d %H:%M}"
 
 
 class Order(models.Model):
@@ -72,6 +101,8 @@ class Order(models.Model):
     dark_to = models.DateTimeField(null=True, blank=True)
     reason_code = models.TextField(null=True, blank=True)
     reason = models.TextField(null=True, blank=True)
+    not_before = models.DateField(null=True, blank=True)  # put off: no earlier night when it is planned again
+    goes_on_from = models.ForeignKey("self", models.SET_NULL, null=True, blank=True, related_name="followers")
     data = models.JSONField()
 
     class Meta:
@@ -87,6 +118,24 @@ class Order(models.Model):
 
     def __str__(self) -> str:
         return self.key
+
+
+class OrderEvent(models.Model):
+    """What happened to an order: the state it came into, or that it was put off, when, by whom and why."""
+
+    order = models.ForeignKey(Order, models.CASCADE, related_name="events")
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    state = models.TextField()
+    not_before = models.DateField(null=True, blank=True)
+    why = models.TextField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        constraints = [models.CheckConstraint(condition=Q(state__in=STATES), name="orderevent_state")]
+
+    def __str__(self) -> str:
+        return f"{self.order_id} {self.state}"
 
 
 class TakeoffLine(models.Model):

@@ -22,7 +22,7 @@ WORKBOOK = "changeover-plan-{}.xlsx"
 
 def facts_of(plan: Plan) -> Handed:
     """Return everything that leaves the tool for one plan: the plan as made, on the campus as stored now."""
-    snapshot = load_snapshot(taken_on=plan.made.date(), closures=load_closures())
+    snapshot = load_snapshot(taken_on=plan.made.date(), closures=load_closures(plan.brief.name))
     brief, orders = load_settings(plan), load_orders(plan)
     return Handed(
         campus=settings.CAMPUS_NAME,
@@ -31,7 +31,7 @@ def facts_of(plan: Plan) -> Handed:
         brief=brief,
         reports=load_reports(plan.assessment),
         orders=orders,
-        windows=find_windows(snapshot, orders, load_crews(), load_phases(), brief),
+        windows=find_windows(snapshot, orders, load_crews(plan.brief.name), load_phases(plan.brief.name), brief),
         plan=load_plan(plan),
         takeoff=load_takeoff(plan),
         time_zone=places_of(snapshot).time_zone,

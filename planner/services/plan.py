@@ -44,8 +44,8 @@ def brief_named(name: str) -> Brief:
 
 
 def load_team(brief_name: str) -> Team:
-    """Return the brief of this name with the crews and phases as stored."""
-    return Team(brief=load_brief(brief_name), crews=load_crews(), phases=load_phases())
+    """Return the brief of this name with its crews and phases as stored."""
+    return Team(brief=load_brief(brief_name), crews=load_crews(brief_name), phases=load_phases(brief_name))
 
 
 def plan_campus(
@@ -60,7 +60,7 @@ def plan_campus(
     brief = brief_named(brief_name)
     now = timezone.now()
     assessed = assess_campus(by=str(by) if by else None, tell=tell)
-    snapshot = load_snapshot(taken_on=now.date(), closures=load_closures())
+    snapshot = load_snapshot(taken_on=now.date(), closures=load_closures(brief_name))
     planned = plan_from_verdicts(
         snapshot,
         assessed.reports,

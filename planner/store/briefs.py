@@ -3,6 +3,8 @@
 from datetime import UTC, datetime, time
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
+
 from inventory.core.snapshot import Closure as ClosureRecord
 from inventory.models import Building
 from inventory.store import place_positions
@@ -29,9 +31,10 @@ def load_brief(name: str = FIRST_BRIEF) -> BriefRecord:
 
 
 def load_crews(brief_name: str = FIRST_BRIEF) -> tuple[CrewRecord, ...]:
-    """Return all crews, sorted by key; a crew whose days or shift nobody wrote down keeps those of the brief."""
+    """Return the crews of a brief, sorted by key; one whose days or shift nobody wrote down keeps those of the brief."""
     brief = load_brief(brief_name)
-    return tuple(sorted((_crew(row, brief) for row in Crew.objects.all()), key=lambda crew: crew.key))
+    rows = Crew.objects.filter(brief__name=brief_name)
+    return tuple(sorted((_crew(row, brief) for row in rows), key=lambda crew: crew.key))
 
 
 def _crew(row: Crew, brief: BriefRecord) -> CrewRecord:
@@ -48,9 +51,10 @@ def _minutes(clock: time | None, otherwise: int) -> int:
     return otherwise if clock is None else clock.hour * HOUR_MIN + clock.minute
 
 
-def load_phases() -> tuple[PhaseRecord, ...]:
-    """Return all phases, sorted by start and key."""
-    return tuple(sorted(map(_phase, Phase.objects.all()), key=lambda phase: (phase.start, phase.key)))
+def load_phases(brief_name: str = FIRST_BRIEF) -> tuple[PhaseRecord, ...]:
+    """Return the phases of a brief, sorted by start and key."""
+    rows = Phase.objects.filter(brief__name=brief_name)
+    return tuple(sorted(map(_phase, rows), key=lambda phase: (phase.start, phase.key)))
 
 
 def _phase(row: Phase) -> PhaseRecord:
@@ -70,8 +74,11 @@ def campus_zone() -> str:
     return min(named, default=("", "UTC"))[1] or "UTC"
 
 
-def load_closures() -> tuple[ClosureRecord, ...]:
-    """Return all closures with their instants in UTC and the places where they stand in a snapshot, sorted by start."""
+def load_closures(brief_name: str = FIRST_BRIEF) -> tuple[ClosureRecord, ...]:
+    """Return the closures that hold for a brief: the campus's that it does not lift, and its own, sorted by start.
+
+    Their instants are in UTC, their places those of a snapshot.
+    """
     buildings, rooms = place_positions()
     campus = campus_zone()
     zones: dict[int | None, str | None] = dict(Building.objects.values_list("pk", "time_zone"))
@@ -84,9 +91,15 @@ def load_closures() -> tuple[ClosureRecord, ...]:
             kind=row.kind or KEEP_OUT,
             why=row.why,
         )
-        for row in Closure.objects.all()
+        for row in closures_of(brief_name)
     ]
     return tuple(sorted(found, key=lambda one: (one.start, one.end, _place(one.building), _place(one.room), one.kind)))
+
+
+def closures_of(brief_name: str) -> QuerySet[Closure]:
+    """Return the rows of the closures that hold for a brief."""
+    lifted = Closure.objects.filter(lifted_in__name=brief_name).values("pk")
+    return Closure.objects.filter(brief__name__in=(FIRST_BRIEF, brief_name)).exclude(pk__in=lifted)
 
 
 def _place(position: int | None) -> int:

@@ -2,6 +2,8 @@
 
 from collections.abc import Callable
 
+from django.db import models
+
 from inventory.core.problems import Problem, Severity
 from inventory.models import Method
 from inventory.store.targets import TARGETS, By, Target
@@ -22,16 +24,17 @@ def _first_brief(by: By) -> int:
     return stored.pk
 
 
+def _of_the_first_brief(model: type[models.Model]) -> Target:
+    return Target(
+        model=model, sets={"brief_id": _first_brief}, also_key=("brief_id",), owned={"brief__name": FIRST_BRIEF}
+    )
+
+
 PLANNER_TARGETS: dict[str, Target] = {
-    "crews": Target(model=Crew),
-    "phases": Target(model=Phase),
-    "closures": Target(model=Closure),
-    "brief": Target(
-        model=BriefSetting,
-        sets={"brief_id": _first_brief},
-        also_key=("brief_id",),
-        owned={"brief__name": FIRST_BRIEF},
-    ),
+    "crews": _of_the_first_brief(Crew),
+    "phases": _of_the_first_brief(Phase),
+    "closures": _of_the_first_brief(Closure),
+    "brief": _of_the_first_brief(BriefSetting),
 }
 ALL_TARGETS: dict[str, Target] = TARGETS | PLANNER_TARGETS
 

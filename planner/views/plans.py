@@ -31,8 +31,8 @@ def plans(request: HttpRequest) -> HttpResponse:
     context = {
         "plans": Plan.objects.select_related("brief", "by")[:SHOWN_PLANS],
         "briefs": Brief.objects.all(),
-        "crews": Crew.objects.all(),
-        "phases": Phase.objects.all(),
+        "crews": Crew.objects.filter(brief__name=FIRST_BRIEF),
+        "phases": Phase.objects.filter(brief__name=FIRST_BRIEF),
         "under_way": Job.objects.filter(kind="plan", state__in=("queued", "running")).defer("upload", "output"),
     }
     return render(request, "planner/plans.html", context)
@@ -44,10 +44,10 @@ def brief(request: HttpRequest) -> HttpResponse:
     name = request.GET.get("brief", FIRST_BRIEF)
     if request.method != "POST":
         forms = PlanForm(initial={"name": name}), BriefForm(texts=brief_texts(name))
-        return _brief_page(request, *forms, status=200)
+        return _brief_page(request, name, *forms, status=200)
     plan_form, brief_form = PlanForm(request.POST), BriefForm(request.POST)
     if not (plan_form.is_valid() & brief_form.is_valid()):
-        return _brief_page(request, plan_form, brief_form, status=400)
+        return _brief_page(request, name, plan_form, brief_form, status=400)
     asked = plan_form.cleaned_data
     kept = keep_brief(asked["name"], brief_form.texts(), by=person(request))
     demand = {"brief": kept.name, "seconds": asked["seconds"], "seed": asked["seed"]}
@@ -55,12 +55,14 @@ def brief(request: HttpRequest) -> HttpResponse:
     return redirect("job", pk=job.pk)
 
 
-def _brief_page(request: HttpRequest, plan_form: PlanForm, brief_form: BriefForm, *, status: int) -> HttpResponse:
+def _brief_page(
+    request: HttpRequest, name: str, plan_form: PlanForm, brief_form: BriefForm, *, status: int
+) -> HttpResponse:
     context = {
         "plan_form": plan_form,
         "brief_form": brief_form,
-        "crews": Crew.objects.all(),
-        "phases": Phase.objects.all(),
+        "crews": Crew.objects.filter(brief__name=name),
+        "phases": Phase.objects.filter(brief__name=name),
     }
     return render(request, "planner/brief.html", context, status=status)
 
