@@ -3,9 +3,9 @@
 from typing import Any
 
 from django import forms
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 
-from inventory.services.attempts import WAIT_S, count_failure, forget, must_wait
+from inventory.services.attempts import WAIT_S, count_attempt, must_wait
 from inventory.workbook.sheets import OUTCOMES
 
 
@@ -30,13 +30,26 @@ class SignInForm(AuthenticationForm):
         try:
             cleaned = super().clean()
         except forms.ValidationError:
-            count_failure(name, address)
+            count_attempt(name, address, worked=False)
             raise
-        forget(name, address)
+        count_attempt(name, address, worked=True)
         return cleaned
 
     def _address(self) -> str:
         return self.request.META.get("REMOTE_ADDR", "") if self.request else ""
+
+
+class NewPasswordForm(PasswordChangeForm):
+    """Change the own password."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, label in (
+            ("old_password", "Password as it is"),
+            ("new_password1", "New password"),
+            ("new_password2", "New password once more"),
+        ):
+            self.fields[name].label = label
 
 
 class FailureForm(forms.Form):

@@ -14,6 +14,8 @@ from inventory.models.catalogue import (
 from inventory.models.intake import Intake
 from inventory.models.network import Bus, Node, Run, Scene, Zone
 from inventory.models.places import Building, CalendarFile, Room
+from inventory.models.readings import Reading
+from inventory.models.sign_ins import SignInAttempt
 from inventory.models.upkeep import Failure, Spare
 
 __all__ = [
@@ -32,9 +34,11 @@ __all__ = [
     "Part",
     "Protocol",
     "ProtocolRate",
+    "Reading",
     "Room",
     "Run",
     "Scene",
+    "SignInAttempt",
     "Spare",
     "Zone",
 ]

@@ -1,31 +1,47 @@
-"""How many times a sign-in may fail before it has to wait."""
+"""How often a sign-in may fail before it has to wait; counted in the database, so that all processes count together."""
 
+from datetime import datetime, timedelta
 from hashlib import sha256
 
-from django.core.cache import cache
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.models import SignInAttempt
 
 MOST_FAILURES = 8
 WAIT_S = 15 * 60
+KEPT_DAYS = 365
 
 
 def _key(name: str, address: str) -> str:
-    return "sign-in-" + sha256(f"{name.casefold()}\n{address}".encode()).hexdigest()
+    return sha256(f"{name.casefold()}\n{address}".encode()).hexdigest()
 
 
 def must_wait(name: str, address: str) -> bool:
-    """Tell whether this name failed too often from this address."""
-    failures: int = cache.get(_key(name, address), 0)
+    """Tell whether this name failed too often from this address since it last worked."""
+    recent = SignInAttempt.objects.filter(key=_key(name, address), at__gt=timezone.now() - timedelta(seconds=WAIT_S))
+    failures = 0
+    for worked in recent.values_list("worked", flat=True)[:MOST_FAILURES]:
+        if worked:
+            return False
+        failures += 1
     return failures >= MOST_FAILURES
 
 
-def count_failure(name: str, address: str) -> None:
-    """Count one failed sign-in; the count is forgotten some time after the last one."""
-    key = _key(name, address)
-    cache.add(key, 0, WAIT_S)
-    cache.incr(key)
-    cache.touch(key, WAIT_S)
+def count_attempt(name: str, address: str, *, worked: bool) -> None:
+    """Record one attempt; what is older than a year goes."""
+    now = timezone.now()
+    with transaction.atomic():
+        SignInAttempt.objects.create(
+            user=User.objects.filter(username=name).first(),
+            key=_key(name, address),
+            address=address,
+            at=now,
+            worked=worked,
+        )
+        _forget_before(now - timedelta(days=KEPT_DAYS))
 
 
-def forget(name: str, address: str) -> None:
-    """Forget failures after a sign-in that worked."""
-    cache.delete(_key(name, address))
+def _forget_before(day: datetime) -> None:
+    SignInAttempt.objects.filter(at__lt=day).delete()

@@ -204,7 +204,7 @@ def test_pages_hold_nothing_inline_nothing_foreign_and_no_name_twice() -> None:
 
 
 def test_every_request_that_is_not_open_goes_through_sign_in() -> None:
-    assert "django.contrib.auth.middleware.LoginRequiredMiddleware" in settings.MIDDLEWARE
+    assert "inventory.views.sign_in.SignInFirst" in settings.MIDDLEWARE
 
 
 def test_a_form_without_its_token_is_refused_in_words() -> None:
