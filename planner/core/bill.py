@@ -60,6 +60,21 @@ def bill(works: tuple[SegmentWork, ...], model_parts: dict[str, str | None]) -> 
     return tuple(PartNeed(part=part, quantity=quantity) for part, quantity in sorted(need.items()) if quantity)
 
 
+def added(*needs: tuple[PartNeed, ...]) -> tuple[PartNeed, ...]:
+    """Return several lists of parts as one, sorted.
+
+    Examples
+    --------
+    >>> added((PartNeed(part="B", quantity=Decimal(1)),), (PartNeed(part="B", quantity=Decimal(2)),))
+    (PartNeed(part='B', quantity=Decimal('3')),)
+
+    """
+    sums: dict[str, Decimal] = defaultdict(Decimal)
+    for need in (need for some in needs for need in some):
+        sums[need.part] += need.quantity
+    return tuple(PartNeed(part=part, quantity=quantity) for part, quantity in sorted(sums.items()))
+
+
 def _listed(methods: Iterable[Method], per: str, extras: tuple[str, ...]) -> dict[str, Decimal]:
     """Return the largest quantity that any of the methods lists of each part, for what it is counted by."""
     found: dict[str, Decimal] = {}

@@ -63,8 +63,8 @@ class LoadVoltage:
 class Change:
     """One change of a way out: `what` is done to what (`about`), in words, and its price, None where that is not known.
 
-    `to` is the segment that a node moves to, or the cable that is pulled; `length_m` how much of it, `rate_kbit_s` the
-    bit rate that a bus is set to.
+    `to` is the segment that a node moves to, or the cable that is pulled; `length_m` how much of it, in `places` runs;
+    `rate_kbit_s` the bit rate that a bus is set to.
     """
 
     what: str
@@ -73,6 +73,7 @@ class Change:
     price: Decimal | None
     to: str | None = None
     length_m: float | None = None
+    places: int = 1
     rate_kbit_s: float | None = None
 
 

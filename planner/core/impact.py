@@ -44,8 +44,10 @@ class Network:
         for segment, number in self._before.items():
             self._together[number].append(segment)
 
-    def dark_rooms(self, segments: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    def dark_rooms(self, segments: Iterable[str], beside: Iterable[str] = ()) -> tuple[tuple[str, str], ...]:
         """Return (building, room) of every station that loses what it commands while these segments are converted.
+
+        `beside` are segments that are dead too, but whose gateways stay in: those to which nodes are moved.
 
         Raises
         ------
@@ -53,18 +55,19 @@ class Network:
             If a segment is not in the reports; the message names it.
 
         """
-        dead = frozenset(segments)
-        strange = sorted(dead - self._before.keys())
+        dead, still = frozenset(segments), frozenset(beside)
+        strange = sorted((dead | still) - self._before.keys())
         if strange:
             raise KeyError(f"{strange[0]} is no segment of these reports")
-        touched = sorted({self._before[segment] for segment in dead})
-        rooms = {room for number in touched for room in self._dark_in(self._together[number], dead)}
-        return tuple(sorted(rooms))
-
-    def _dark_in(self, segments: list[str], dead: frozenset[str]) -> Iterable[tuple[str, str]]:
-        """Return the dark rooms of segments that hang together when nothing is dead."""
         gone = {("segment", segment) for segment in dead}
         gone |= {gate for vertex in gone for gate in self._graph[vertex]}
+        gone |= {("segment", segment) for segment in still}
+        touched = sorted({self._before[segment] for segment in dead | still})
+        rooms = {room for number in touched for room in self._dark_in(self._together[number], gone)}
+        return tuple(sorted(rooms))
+
+    def _dark_in(self, segments: list[str], gone: set[tuple[str, str]]) -> Iterable[tuple[str, str]]:
+        """Return the dark rooms of segments that hang together when nothing is dead."""
         mine = [vertex for segment in segments for vertex in (("segment", segment), *self._graph["segment", segment])]
         after = _parts(self._graph.subgraph(set(mine) - gone))
         largest = self._largest(segments, after)

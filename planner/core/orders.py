@@ -11,9 +11,10 @@ from decimal import Decimal
 from inventory.core.catalogue import Method, Part
 from inventory.core.snapshot import Snapshot
 from planner.core.benefit import oldest_of, station_benefit
-from planner.core.bill import SegmentWork, bill, freed_units
+from planner.core.bill import SegmentWork, added, bill, freed_units
 from planner.core.brief import Brief
 from planner.core.campus_index import Campus, RoomKey, campus_of
+from planner.core.changes import MOVE, cable_needs, change_steps, cost_of, effort_of
 from planner.core.clocks import DAY_MIN
 from planner.core.effort import Effort, total_effort
 from planner.core.findings import CONVERTIBLE, SegmentReport
@@ -57,7 +58,7 @@ def make_orders(snapshot: Snapshot, reports: Reports, brief: Brief) -> tuple[Ord
     musts = _must_share(campus, tuple(work[key] for key in sorted(work)))
     network = Network(snapshot, reports)
     rooms = [_rooms(network, must) for must in musts]
-    pieces = tuple(_piece(campus, must, dark) for must, dark in zip(musts, rooms, strict=True))
+    pieces = tuple(_piece(campus, must, dark, brief) for must, dark in zip(musts, rooms, strict=True))
     groups = group_pieces(pieces, _limits(brief))
     drafts = []
     for group in groups:
@@ -100,13 +101,17 @@ def _methods(campus: Campus, report: SegmentReport) -> tuple[Method, ...]:
 
 
 def _rooms(network: Network, own: Reports) -> tuple[RoomKey, ...]:
-    """Return the rooms that go dark, and those of the stations themselves, sorted."""
-    dark = network.dark_rooms(report.segment for report in own)
+    """Return the rooms that go dark, and those of the stations themselves, sorted.
+
+    The segments to which nodes are moved are dead too while that is done.
+    """
+    targets = [change.to for report in own for change in report.changes if change.what == MOVE and change.to]
+    dark = network.dark_rooms((report.segment for report in own), beside=targets)
     return tuple(sorted({*dark, *(place for report in own for place in report.places)}))
 
 
-def _piece(campus: Campus, must: Reports, dark: tuple[RoomKey, ...]) -> Piece:
-    before, dark_min, after = (effort := _effort(campus, must)).whole_min
+def _piece(campus: Campus, must: Reports, dark: tuple[RoomKey, ...], brief: Brief) -> Piece:
+    before, dark_min, after = (effort := _effort(campus, must, brief)).whole_min
     return Piece(
         rooms=frozenset(dark),
         links=frozenset(link for report in must for link in _links(campus, report)),
@@ -139,8 +144,10 @@ def _building(campus: Campus, own: Reports) -> str:
     return campus.snapshot.buildings[at].key
 
 
-def _effort(campus: Campus, own: Reports) -> Effort:
-    return total_effort(method for report in own for method in _methods(campus, report))
+def _effort(campus: Campus, own: Reports, brief: Brief, *, labour: bool = False) -> Effort:
+    """Return what segments take, with their changes; for labour, without what the brief's rates hold already."""
+    steps = (step for report in own for step in change_steps(report, brief) if not (labour and step.priced))
+    return total_effort(method for report in own for method in _methods(campus, report)) + effort_of(steps)
 
 
 def _named(drafts: list[Draft]) -> Iterator[tuple[str, Draft]]:
@@ -153,14 +160,16 @@ def _named(drafts: list[Draft]) -> Iterator[tuple[str, Draft]]:
 
 def _order(campus: Campus, key: str, draft: Draft, brief: Brief) -> Order:
     own, dark = draft.own, draft.dark
-    effort = _effort(campus, own)
+    effort = _effort(campus, own, brief)
     before, dark_min, after = effort.whole_min
     setup_min, restore_min = brief.setup_min + before, brief.restore_min + after
     works = tuple(_work(campus, report) for report in own)
-    parts = bill(works, campus.model_parts)
+    cables, no_part = _cables(campus, own)
+    parts = added(bill(works, campus.model_parts), cables)
     cost_parts, unpriced = price_parts(parts, campus.parts, brief.currency)
     stations = tuple(sorted(station for report in own for station in report.old_stations))
-    person_h = effort.people * hours_of(setup_min + dark_min + restore_min)
+    labour_min = brief.setup_min + sum(_effort(campus, own, brief, labour=True).whole_min) + brief.restore_min
+    person_h = effort.people * hours_of(labour_min)
     return Order(
         key=key,
         building=draft.building,
@@ -179,7 +188,9 @@ def _order(campus: Campus, key: str, draft: Draft, brief: Brief) -> Order:
         cost_outage=to_cents(len(dark) * hours_of(dark_min) * brief.outage_rate),
         cost_call_out=to_cents(brief.call_out),
         currency=brief.currency,
-        unpriced=unpriced,
+        changes=tuple(step for report in own for step in change_steps(report, brief)),
+        cost_changes=cost_of(own, brief),
+        unpriced=(*unpriced, *no_part),
         benefit=round(sum(station_benefit(campus, campus.node[station]) for station in stations), 6),
         oldest=oldest_of(campus, stations),
         methods=tuple(sorted({method.key for work in works for method in work.methods})),
@@ -203,6 +214,14 @@ def _work(campus: Campus, report: SegmentReport) -> SegmentWork:
         cable_ends=report.cable_ends,
         extras=report.extras,
     )
+
+
+def _cables(campus: Campus, own: Reports) -> tuple[tuple[PartNeed, ...], tuple[str, ...]]:
+    """Return the cable to pull as parts, and in words the cables that no part is known for."""
+    part_of = {cable.key: cable.part for cable in campus.snapshot.catalogue.cables}
+    needs = [(part_of.get(cable), cable, metres) for report in own for cable, metres in cable_needs(report)]
+    known = tuple(PartNeed(part=part, quantity=metres) for part, _, metres in needs if part is not None)
+    return known, tuple(sorted({f"{cable}: no part is known" for part, cable, _ in needs if part is None}))
 
 
 def _unknown(campus: Campus, own: Reports) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from inventory.core.saying import number_words
 from inventory.core.snapshot import Snapshot
+from planner.core.changes import EXTRA_WORDS, LEAVE_OUT, MOVE, NEW_LINE, PULL
 from planner.core.findings import Change, Outcome, SegmentReport, WayOut
 from planner.core.money import to_cents
 from planner.core.reliefs.prices import Price, PriceList, total
@@ -13,14 +14,7 @@ from planner.core.reliefs.search import Answer
 from planner.core.reliefs.trying import is_wrong, key_of
 from planner.core.reliefs.view import MOST_NODES, View
 from planner.core.rules.columns import known
-from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
-
-EXTRA_WORDS = {  # where an extra goes
-    BOX: "where the opening is too small",
-    END: "at each end of the trunk that has none",
-    LARGER: "in place of what feeds the segment now",
-    LOCAL: "at each old station",
-}
+from planner.core.rules.table import RATE
 
 
 def all_anew(view: View, report: SegmentReport) -> WayOut:
@@ -34,7 +28,7 @@ def all_anew(view: View, report: SegmentReport) -> WayOut:
     price = view.prices.cable(cables[0], length_m) if cables else Price(1)
     name = view.snapshot.catalogue.cables[cables[0]].key if cables else "cable"
     change = Change(
-        what="pull anew",
+        what=PULL,
         about=report.segment,
         words=f"every run, {_metres(length_m)} of {name}",
         price=price.amount,
@@ -110,12 +104,12 @@ class Words:
     def _moves(self) -> Iterator[tuple[Change, Price]]:
         for node, target in self.answer.shape.moved:
             key = self.snapshot.nodes.key[node]
-            yield self._change("move", key, f"{key} to segment {target}", self.prices.moves(1), to=target)
+            yield self._change(MOVE, key, f"{key} to segment {target}", self.prices.moves(1), to=target)
 
     def _left_out(self) -> Iterator[tuple[Change, Price]]:
         for run in self.answer.shape.left_out:
             key = self.snapshot.runs.key[run]
-            yield self._change("leave out", key, f"run {key}, left unconnected and capped at both ends", Price())
+            yield self._change(LEAVE_OUT, key, f"run {key}, left unconnected and capped at both ends", Price())
 
     def _line(self) -> Iterator[tuple[Change, Price]]:
         shape = self.answer.shape
@@ -123,7 +117,8 @@ class Words:
             name = self.snapshot.catalogue.cables[shape.line].key
             words = f"one new line through all nodes by the old ways, {_metres(shape.line_m)} of {name}"
             price = self.prices.cable(shape.line, shape.line_m)
-            yield self._change("new line", self.report.segment, words, price, to=name, length_m=shape.line_m)
+            facts = {"to": name, "length_m": known(shape.line_m), "places": len(shape.piece.links)}
+            yield self._change(NEW_LINE, self.report.segment, words, price, **facts)
 
     def _pulled(self) -> Iterator[tuple[Change, Price]]:
         if self.answer.cable is None:
@@ -133,13 +128,11 @@ class Words:
         if self.answer.wrong:  # nothing passes: one price for all of it
             lengths = [link.length_m for link in self.answer.shape.piece.links]
             price = total(self.prices.cable(self.answer.cable, length_m) for length_m in lengths)
-            yield self._change(
-                "pull anew", self.report.segment, f"every run, {_metres(_all_m(lengths))} of {name}", price
-            )
+            yield self._change(PULL, self.report.segment, f"every run, {_metres(_all_m(lengths))} of {name}", price)
             return
         for link in self.answer.shape.piece.links:
             if link.run in pulled:
                 key = self.snapshot.runs.key[link.run]
                 price = self.prices.cable(self.answer.cable, link.length_m)
                 words = f"run {key}, {_metres(link.length_m)} of {name}"
-                yield self._change("pull anew", key, words, price, to=name, length_m=known(link.length_m))
+                yield self._change(PULL, key, words, price, to=name, length_m=known(link.length_m))

@@ -1,0 +1,40 @@
+"""What a planner has decided by hand beside the brief: ways out that are taken, and which segments share an order."""
+
+from dataclasses import dataclass
+
+from planner.core.findings import WayOut
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tick:
+    """A way out that a planner has taken for one segment, as it was then."""
+
+    segment: str
+    way: WayOut
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sharing:
+    """That the segments of each part share an order, and that no two parts do; `name` tells choices apart."""
+
+    name: str
+    parts: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """All that was decided by hand, the oldest first: where two clash, the later one falls."""
+
+    ticks: tuple[Tick, ...] = ()
+    sharings: tuple[Sharing, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """A choice that does not hold on the campus as it stands: which, and why, in words."""
+
+    about: str
+    why: str
+
+
+NO_CHOICES = Choices()
