@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inventory.core.catalogue import Catalogue
+from inventory.core.readings import Reading
 
 Ints = NDArray[np.int32]
 Small = NDArray[np.int8]
@@ -148,5 +149,6 @@ class Snapshot:
     zones: tuple[Zone, ...] = ()
     scenes: tuple[Scene, ...] = ()
     closures: tuple[Closure, ...] = ()
+    readings: tuple[Reading, ...] = ()
     calendars: dict[str, bytes] = field(default_factory=dict)  # file name -> content of the .ics
     taken_on: date | None = None  # the day ages are counted to

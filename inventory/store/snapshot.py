@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from inventory import models as tables
 from inventory.core import catalogue as records
+from inventory.core.readings import Quantity, Reading
 from inventory.core.snapshot import (
     BUS_COLUMNS,
     UNKNOWN,
@@ -97,9 +98,21 @@ def load_snapshot(taken_on: date | None = None, closures: tuple[Closure, ...] = 
         zones=_of_nodes(Zone, tables.Zone.objects, nodes_at),
         scenes=_of_nodes(Scene, tables.Scene.objects, nodes_at),
         closures=closures,
+        readings=_readings(),
         calendars={name: bytes(content) for name, content in _calendars()},
         taken_on=taken_on,
     )
+
+
+def _readings() -> tuple[Reading, ...]:
+    """Return the newest reading of each quantity and place; a line is the same from either end."""
+    newest: dict[tuple[str, ...], Reading] = {}
+    rows = tables.Reading.objects.order_by("on", "entered", "pk")
+    for quantity, node, far, value, on in rows.values_list("quantity", "node__key", "far__key", "value", "on"):
+        newest[quantity, *sorted((node, far or ""))] = Reading(
+            quantity=Quantity(quantity), node=node, far=far, value=value, on=on
+        )
+    return tuple(newest[key] for key in sorted(newest))
 
 
 def _calendars() -> list[tuple[str, Any]]:

@@ -159,6 +159,7 @@ def stacked(snapshot: Snapshot, pieces: Sequence[Piece]) -> Snapshot:
         runs=_stacked_runs(snapshot, pieces, at),
         zones=(),
         scenes=(),
+        readings=(),
     )
 
 
