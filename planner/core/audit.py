@@ -1,7 +1,8 @@
 """The independent check of a finished plan: one function per rule, from the records alone.
 
 It shares no code with the schedule that makes plans, so that one mistake cannot hide in both. A breach that concerns
-fixed orders only is not counted: they are where they are, and no plan can mend that.
+fixed orders only is not counted: they are where they are, and no plan can mend that. Of an order that is moved by
+hand, only breaches that it has a part in are asked for.
 """
 
 from collections import defaultdict
@@ -35,14 +36,17 @@ class Case:
     spares: tuple[Spare, ...]
     now: datetime
     fixed: dict[str, Placed]
+    booked: dict[str, Placed]
+    forced: frozenset[str]
+    asked: frozenset[str] | None
 
     def free(self) -> list[Placed]:
-        """Return the placed orders that the plan decided on."""
-        return [each for each in self.placed if each.order not in self.fixed]
+        """Return the placed orders that the plan decided on, of those that are asked for."""
+        return [each for each in self.placed if self.decided(each)]
 
     def decided(self, *some: Placed) -> bool:
-        """Tell whether at least one of those was for the plan to decide."""
-        return any(each.order not in self.fixed for each in some)
+        """Tell whether at least one of those was for the plan to decide, and is asked for."""
+        return any(each.order not in self.fixed and (self.asked is None or each.order in self.asked) for each in some)
 
     def order(self, each: Placed) -> Order | None:
         """Return the order that stands behind a placed one; None for a fixed one of an earlier list."""
@@ -65,8 +69,15 @@ def audit(  # noqa: PLR0917 - all that a plan stands on, in the order of the sen
     spares: tuple[Spare, ...],
     now: datetime,
     fixed: tuple[Placed, ...] = (),
+    booked: tuple[Placed, ...] = (),
+    forced: frozenset[str] = frozenset(),
+    asked: frozenset[str] | None = None,
 ) -> tuple[CheckLine, ...]:
-    """Check a plan rule by rule, each with its first breach in words."""
+    """Check a plan rule by rule, each with its first breach in words.
+
+    `fixed` are orders begun or accepted, `booked` those of the last plan that are agreed, `forced` the booked ones
+    that can stay in no plan; `asked` limits the check to breaches in which one of these orders has a part.
+    """
     case = Case(
         placed=tuple(sorted(placed, key=lambda each: (each.start, each.order))),
         orders={order.key: order for order in orders},
@@ -80,6 +91,9 @@ def audit(  # noqa: PLR0917 - all that a plan stands on, in the order of the sen
         spares=spares,
         now=now,
         fixed={each.order: each for each in fixed},
+        booked={each.order: each for each in booked},
+        forced=forced,
+        asked=asked,
     )
     return tuple(_line(number, rule, next(look(case), None)) for number, rule, look in RULES)
 
@@ -236,13 +250,15 @@ def _budget(case: Case, mine: list[Placed], phase: Phase, budget: Decimal) -> It
 
 def predecessors_first(case: Case) -> Iterator[str]:
     """Yield breaches of rule 5."""
-    ends = {each.order: each.end for each in case.placed}
-    for each in case.free():
+    there = {each.order: each for each in case.placed}
+    for each in case.placed:
         order = case.order(each)
-        for before in order.predecessors if order else ():
-            if before not in ends:
-                yield f"order {each.order} needs order {before} first, which is not planned"
-            elif ends[before] > each.start:
+        for before in order.predecessors if order and each.order not in case.fixed else ():
+            first = there.get(before)
+            if first is None:
+                if case.decided(each) or before in (case.asked or ()):
+                    yield f"order {each.order} needs order {before} first, which is not planned"
+            elif first.end > each.start and case.decided(each, first):
                 yield f"order {each.order} starts at {_at(each.start)}, before order {before} ends"
 
 
@@ -298,16 +314,18 @@ def spares_last(case: Case) -> Iterator[str]:
     for spare in case.spares:
         on_hand[spare.model] += spare.on_hand
     moves: dict[str, dict[datetime, int]] = defaultdict(lambda: defaultdict(int))
+    movers: dict[str, list[Placed]] = defaultdict(list)
     for each in case.placed:
         order = case.order(each)
         for model, count in order.freed if order else ():
             moves[model][each.start if count < 0 else each.end] += count
+            movers[model].append(each)
     for model, mine in sorted(moves.items()):
         level = on_hand[model]
         floor = min(case.brief.spare_floor, level)
         for moment in sorted(mine):
             level += mine[moment]
-            if level < floor:
+            if level < floor and case.decided(*movers[model]):
                 yield f"spares of {model} fall to {level} at {_at(moment)}, below {floor}"
 
 
@@ -317,6 +335,21 @@ def fixed_stay(case: Case) -> Iterator[str]:
     for key, each in sorted(case.fixed.items()):
         if now.get(key) != each:
             yield f"order {key} is fixed at {_at(each.start)} with crew {each.crew}, and is not there"
+    for key, each in sorted(case.booked.items()):
+        if now.get(key) != each and (case.asked is None or key in case.asked):
+            yield from _moved(case, each, now.get(key))
+
+
+def _moved(case: Case, old: Placed, new: Placed | None) -> Iterator[str]:
+    """Yield what speaks against moving a booked order, or leaving it out."""
+    wanted = case.brief.notice_days
+    if old.order not in case.forced:
+        if not case.brief.booked_may_move:
+            yield f"order {old.order} is booked at {_at(old.start)} with crew {old.crew}, and the brief keeps what is booked"
+        elif (left := (old.night - case.now.date()).days) < wanted:
+            yield f"order {old.order} is booked in {left} days, and moving it needs {wanted} days of notice"
+    if new is not None and (left := (new.night - case.now.date()).days) < wanted:
+        yield f"order {old.order} would move to a night in {left} days, and its rooms need {wanted} days of notice"
 
 
 def _at(instant: datetime) -> str:
@@ -337,5 +370,5 @@ RULES: tuple[tuple[int, str, Look], ...] = (
     (6, "no order starts before its parts can be there", parts_there),
     (7, "stock is not spent twice", stock_once),
     (8, "no spare pool falls below its floor", spares_last),
-    (9, "fixed orders stay where they are", fixed_stay),
+    (9, "what is begun stays where it is, and what is booked where the brief does not let it move", fixed_stay),
 )

@@ -50,15 +50,17 @@ class Brief:
     pull_min_per_m: float = 2.0
     pull_people: int = 2
     change_over_min: int = 20
-    extra_min: int = 20
+    extra_min: int = 15
     currency: str = "EUR"
     forbidden_methods: tuple[str, ...] = ()
     preferred_methods: tuple[str, ...] = ()
     booked_may_move: bool = False
+    notice_days: int = 7
     weight_benefit: int = 100
     weight_sooner: int = 10
     weight_nights: int = 1
     weight_moves: int = 5
+    weight_booked: int = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -311,6 +313,15 @@ SETTINGS: tuple[Setting, ...] = (
         meaning="Whether booked orders may be moved by a new plan",
     ),
     Setting(
+        name="notice_days",
+        title="Notice",
+        kind=_K.WHOLE,
+        unit="days",
+        meaning="Days between telling the rooms of a booked order that it moves, and the night they must keep or give up",
+        lowest=0,
+        highest=365,
+    ),
+    Setting(
         name="weight_benefit",
         title="Weight of benefit",
         kind=_K.WHOLE,
@@ -343,6 +354,15 @@ SETTINGS: tuple[Setting, ...] = (
         kind=_K.WHOLE,
         unit=None,
         meaning="What moving an order of the last plan weighs",
+        lowest=0,
+        highest=1000,
+    ),
+    Setting(
+        name="weight_booked",
+        title="Weight of booked moves",
+        kind=_K.WHOLE,
+        unit=None,
+        meaning="What moving a booked order weighs, where booked orders may move",
         lowest=0,
         highest=1000,
     ),

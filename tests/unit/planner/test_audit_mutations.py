@@ -1,0 +1,147 @@
+"""The mutation table of the check: what is done to a good plan by hand, and the rule that must see it.
+
+Run with -s to read the table. A mutation that no rule sees would mean a plan that a person could be shown and harmed by.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.core.catalogue import Part, Spare
+from planner.core.audit import RULES
+from planner.core.brief import Brief
+from planner.core.plans import Placed
+from tests.unit.planner.nights import MONDAY, PHASE, Job, broken, crew, need, order, put, window
+
+# Two crews, three buildings of which North bears one outage and Far two, one phase of 500 EUR; the plan is tight in
+# every rule: windows are as long as they are needed, travel is to the minute, budget to the cent, shelf to the piece.
+A = order("a", setup_min=15, restore_min=10, parts=(need("box", 2),), freed=(("old", 1),))  # 145 min
+B = order("b", building="South", parts=(need("box", 1),), predecessors=("a",))  # 120 min
+C = order("c", people=2, cost_parts=Decimal(200), rooms=(("North", "room c"), ("North", "hall")))
+D = order("d", building="Far", hours=3, parts=(need("panel"),), freed=(("old", -1),))
+E = order("e", cost_parts=Decimal(0), rooms=(("North", "hall"),))
+SPANS = (
+    *(window(key, night, crew=by) for key in "abc" for night in (0, 1) for by in ("Red", "Blue")),
+    window("d", 2, 20, 23, crew="Blue"),
+    *(window("d", night, crew="Blue") for night in (0, 3)),
+    *(window(key, 3) for key in "ab"),
+    window("c", -8),
+    *(window("e", night, crew=by) for night in (0, 1, 4) for by in ("Red", "Blue")),
+)
+JOB = Job(
+    orders=(A, B, C, D, E),
+    spans=SPANS,
+    crews=(crew("Red"), crew("Blue", people=1)),
+    phases=(replace(PHASE, budget=Decimal(500)),),
+    brief=Brief(receiving_reserve_days=0, spare_floor=1),
+    parts=(
+        Part(key="box", lead_time_days=60, on_hand=Decimal(3)),
+        Part(key="panel", lead_time_days=9, on_hand=Decimal(0)),  # ordered 1 March: there on 10 March, the third night
+    ),
+    spares=(Spare(model="old", on_hand=1),),
+    fixed=(put(E, 4, 20),),
+)
+PLAN = {
+    "a": put(A, 0, 20),
+    "b": put(B, 0, 20 + 155 / 60),
+    "c": put(C, 1, 20),
+    "d": put(D, 2, 20, by="Blue"),
+    "e": put(E, 4, 20),
+}
+
+
+def shifted(placed: Placed, minutes: int) -> Placed:
+    by = timedelta(minutes=minutes)
+    moved = {name: getattr(placed, name) + by for name in ("start", "end", "dark_from", "dark_to")}
+    return replace(placed, **moved)
+
+
+def plan(**changed: Placed | None) -> tuple[Placed, ...]:
+    """Return the good plan with some orders placed otherwise, or dropped (None)."""
+    return tuple(placed for placed in {**PLAN, **changed}.values() if placed is not None)
+
+
+Made = tuple[str, int, Callable[[], tuple[tuple[Placed, ...], Job]]]
+
+
+def of(**changed: Placed | None) -> Callable[[], tuple[tuple[Placed, ...], Job]]:
+    return lambda: (plan(**changed), JOB)
+
+
+def under(**facts: object) -> Callable[[], tuple[tuple[Placed, ...], Job]]:
+    """Leave the plan as it is, and change what it must obey."""
+    return lambda: (plan(), JOB.but(**facts))
+
+
+MUTATIONS: tuple[Made, ...] = (
+    ("a minute before its window", 1, of(a=shifted(PLAN["a"], -1))),
+    ("a minute past the end of its window", 1, of(d=shifted(PLAN["d"], 1))),
+    ("a minute shorter than its work", 1, of(d=replace(PLAN["d"], end=PLAN["d"].end - timedelta(minutes=1)))),
+    (
+        "dark a minute before it is set up",
+        1,
+        of(a=replace(PLAN["a"], dark_from=PLAN["a"].dark_from - timedelta(minutes=1))),
+    ),
+    ("booked under another night", 1, of(c=replace(PLAN["c"], night=MONDAY))),
+    ("booked under another phase", 1, of(c=replace(PLAN["c"], phase="P2"))),
+    ("planned twice", 1, lambda: ((*plan(), put(C, 0, 23.9)), JOB)),
+    (
+        "in the past",
+        1,
+        lambda: (plan(c=put(C, -8, 20)), JOB.but(phases=(replace(PHASE, start=MONDAY - timedelta(days=9)),))),
+    ),
+    ("to a crew with too few people", 2, of(c=put(C, 1, 20, by="Blue"))),
+    ("to a crew that is not there", 2, of(c=put(C, 1, 20, by="Green"))),
+    ("travel a minute too short", 2, of(b=shifted(PLAN["b"], -1))),
+    ("two orders of one crew at once", 2, of(c=put(C, 0, 21))),
+    ("a minute past the shift", 2, under(crews=(crew("Red", shift_to_min=35 - 1), crew("Blue", people=1)))),
+    ("on a day without a shift", 2, under(crews=(crew("Red", days=(0, 4)), crew("Blue", people=1)))),
+    ("two outages where the building bears one", 3, of(a=put(A, 0, 20, by="Blue"), c=put(C, 0, 20), b=put(B, 1, 23))),
+    ("a room dark twice in one night", 3, of(c=put(C, 0, 23.5, by="Red"), e=put(E, 0, 20, by="Blue"))),
+    ("a cent over the budget", 4, under(phases=(replace(PHASE, budget=Decimal("499.99")),))),
+    ("outside its phase", 4, under(phases=(replace(PHASE, end=MONDAY + timedelta(days=1), budget=Decimal(500)),))),
+    ("in a district the phase does not work in", 4, under(phases=(replace(PHASE, districts=("east",)),))),
+    ("its predecessor dropped", 5, of(a=None)),
+    ("its predecessor a night later", 5, of(a=put(A, 1, 22))),
+    ("its predecessor a minute late", 5, of(b=shifted(PLAN["b"], -11))),
+    ("before its parts can be there", 6, of(d=put(D, 0, 20, by="Blue"))),
+    (
+        "one piece more than lies on the shelf",
+        7,
+        under(parts=(replace(JOB.parts[0], on_hand=Decimal(2)), JOB.parts[1])),
+    ),
+    ("spares taken before they are freed", 8, of(a=put(A, 3, 20), b=put(B, 3, 22.6))),
+    ("one spare below the floor", 8, under(orders=(A, B, C, replace(D, freed=(("old", -2),)), E))),
+    ("what is begun moved by a minute", 9, of(e=shifted(PLAN["e"], 1))),
+    ("what is begun given to another crew", 9, of(e=put(E, 4, 20, by="Blue"))),
+    ("what is begun dropped", 9, of(e=None)),
+)
+
+
+def test_the_plan_that_is_mutated_breaks_nothing() -> None:
+    assert broken(JOB.audit(plan())) == []
+
+
+@pytest.mark.parametrize(
+    ("rule", "made"), [(rule, made) for _, rule, made in MUTATIONS], ids=[name for name, _, _ in MUTATIONS]
+)
+def test_each_mutation_is_seen_by_its_rule(rule: int, made: Callable[[], tuple[tuple[Placed, ...], Job]]) -> None:
+    placed, job = made()
+    assert rule in broken(job.audit(placed))
+
+
+def test_every_rule_sees_some_mutation_that_no_other_rule_sees_but_late_parts_which_are_not_on_the_shelf_either() -> (
+    None
+):
+    alone: set[int] = set()
+    print("\nMutation table of the check: what is done to a good plan, and what the rule says that must see it")  # noqa: T201 - the table is to be read
+    for name, rule, made in MUTATIONS:
+        placed, job = made()
+        lines = [line for line in job.audit(placed) if not line.holds]
+        alone |= {line.number for line in lines} if len(lines) == 1 else set()
+        said = next((line.breach for line in lines if line.number == rule), "NOT SEEN")
+        print(f"  {name:<42} {rule}  {said}")  # noqa: T201
+    assert alone == {number for number, _, _ in RULES} - {6}
