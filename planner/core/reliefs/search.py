@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from inventory.core.catalogue import Cable
 from inventory.core.snapshot import Snapshot
 from planner.core.findings import Finding
-from planner.core.reliefs.pieces import Piece, pulled_anew
+from planner.core.pieces import Piece
+from planner.core.reliefs.pieces import pulled_anew
 from planner.core.reliefs.prices import NOTHING, Price, PriceList, total
 from planner.core.reliefs.shapes import Shape
 from planner.core.reliefs.trying import (

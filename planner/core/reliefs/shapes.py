@@ -9,7 +9,8 @@ import numpy as np
 
 from inventory.core.catalogue import NodeKind
 from inventory.core.snapshot import Snapshot
-from planner.core.reliefs.pieces import Piece, in_one_line, wiring, without_nodes, without_runs
+from planner.core.pieces import Piece
+from planner.core.reliefs.pieces import in_one_line, wiring, without_nodes, without_runs
 
 MOST_SHAPES = 64
 MOST_OPENINGS = 2000  # sets of runs looked at to open the loops of one segment

@@ -7,7 +7,7 @@ from inventory.core.catalogue import Cable, ProtocolRow
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.findings import Finding, Outcome
-from planner.core.reliefs.pieces import Piece, stacked
+from planner.core.pieces import Piece, stacked
 from planner.core.rules.answers import SLACK
 from planner.core.rules.case import Case, Wire
 from planner.core.rules.columns import area_mm2

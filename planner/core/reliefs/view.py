@@ -9,8 +9,8 @@ from inventory.core.catalogue import Cable
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.findings import CONVERTIBLE, Finding, SegmentReport
+from planner.core.pieces import Piece, piece_of
 from planner.core.reliefs.moves import Rooms, find_rooms
-from planner.core.reliefs.pieces import Piece, piece_of
 from planner.core.reliefs.prices import PriceList
 from planner.core.reliefs.search import Answer, Found, Rounds, Shelf, Subject, search
 from planner.core.reliefs.shapes import junctions_of, shapes_of, subsets
