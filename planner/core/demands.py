@@ -11,7 +11,11 @@ from planner.core.plans import Crew, Order, Phase, Placed, Places, WindowsOfOrde
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Demands:
-    """All that a plan is made from, in one record; see `planner.core.schedule.make_plan`."""
+    """All that a plan is made from, in one record; see `planner.core.schedule.make_plan`.
+
+    `fixed` are orders begun or accepted, which bind nothing but themselves. `last` is the last plan; `booked` are those
+    of it that are agreed. `pinned` are to be done just so, under all rules; `forced` are booked ones that cannot stay.
+    """
 
     orders: tuple[Order, ...]
     windows: tuple[WindowsOfOrder, ...]
@@ -25,3 +29,6 @@ class Demands:
     arrivals: Arrivals
     fixed: tuple[Placed, ...] = ()
     last: tuple[Placed, ...] = ()
+    booked: tuple[Placed, ...] = ()
+    pinned: tuple[Placed, ...] = ()
+    forced: frozenset[str] = frozenset()

@@ -9,7 +9,7 @@ times the weight it stands under, all weights from the brief (defaults in bracke
 - every night with a crew out costs 100 at the weight of nights [1], and so does each building that a crew comes to in
   a night (a journey);
 - every order of the last plan that moves to another crew or night, or is left out, costs 100 at the weight of
-  moves [5].
+  moves [5]; a booked one that moves at all, be it by a minute, 100 at the weight of booked moves [50].
 
 Benefit is scaled so that the average order has 100 points, at least 1. The horizon starts with the first phase, or
 today where that is later.

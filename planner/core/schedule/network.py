@@ -10,7 +10,7 @@ from itertools import product
 from planner.core.arrivals import Arrivals
 from planner.core.demands import Demands
 from planner.core.plans import Order, Phase, Place, Placed, Places, Window
-from planner.core.schedule.objective import Prices
+from planner.core.schedule.objective import Pricing
 from planner.core.schedule.places import place_named, shift_span, travel_min
 from planner.core.schedule.tasks import Capacity, Charge, Choice, Limit, Network, Option, Pool, Task, Use
 
@@ -45,18 +45,17 @@ def minute_of(instant: datetime, *, up: bool = False) -> int:
     return whole + (1 if up and rest else 0)
 
 
-def build_network(demands: Demands, price: Prices) -> OrderNetwork:
+def build_network(demands: Demands, price: Pricing) -> OrderNetwork:
     """Return the network of tasks of a plan, with every rule in it."""
     orders = tuple(sorted(demands.orders, key=lambda order: order.key))
     fixed = {placed.order: placed for placed in demands.fixed}
     strangers = [placed for key, placed in sorted(fixed.items()) if key not in {order.key for order in orders}]
     windows = {each.order: each.windows for each in demands.windows}
     rule = Admission(demands)
+    settled = {placed.order: placed for placed in demands.pinned} | fixed
     made = [
-        _fixed_task(
-            order.building, fixed[order.key], price.placed(order.key, fixed[order.key].crew, fixed[order.key].night)
-        )
-        if order.key in fixed
+        _fixed_task(order.building, settled[order.key], _price_of(settled[order.key], price))
+        if order.key in settled
         else _open_task(order, rule.admitted(order, windows.get(order.key, ())), price)
         for order in orders
     ]
@@ -156,9 +155,14 @@ def is_early(arrivals: Arrivals, window: Window | Way, part: str) -> bool:
     return day is None or window.night < day
 
 
-def _open_task(order: Order, windows: list[tuple[Window, int, int]], price: Prices) -> tuple[Task, tuple[Way, ...]]:
+def _open_task(order: Order, windows: list[tuple[Window, int, int]], price: Pricing) -> tuple[Task, tuple[Way, ...]]:
     options = tuple(
-        Option(resource=window.crew, start=start, end=end, cost=price.placed(order.key, window.crew, window.night))
+        Option(
+            resource=window.crew,
+            start=start,
+            end=end,
+            cost=price.placed(order.key, window.crew, window.night, (EPOCH + start * MINUTE, EPOCH + end * MINUTE)),
+        )
         for window, start, end in windows
     )
     ways = tuple(
@@ -172,6 +176,10 @@ def _open_task(order: Order, windows: list[tuple[Window, int, int]], price: Pric
         place=order.building,
     )
     return task, ways
+
+
+def _price_of(placed: Placed, price: Pricing) -> int:
+    return price.placed(placed.order, placed.crew, placed.night, (placed.start, placed.end))
 
 
 def _fixed_task(place: str, placed: Placed, cost: int) -> tuple[Task, tuple[Way, ...]]:
@@ -271,7 +279,7 @@ def _stock(orders: tuple[Order, ...], ways: tuple[tuple[Way, ...], ...], demands
         yield Limit(name=f"stock {part}", limit=limit, terms=tuple(mine))
 
 
-def _outings(orders: tuple[Order, ...], ways: tuple[tuple[Way, ...], ...], price: Prices) -> Iterator[Charge]:
+def _outings(orders: tuple[Order, ...], ways: tuple[tuple[Way, ...], ...], price: Pricing) -> Iterator[Charge]:
     """Yield what is paid once: a crew's night out, and its coming to a building in that night."""
     terms: dict[tuple[str, date, str], list[tuple[int, int]]] = defaultdict(list)
     for index, order in enumerate(orders):

@@ -60,6 +60,9 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
     progress: Tell | None = None,
     fixed: tuple[Placed, ...] = (),
     last: tuple[Placed, ...] = (),
+    booked: tuple[Placed, ...] = (),
+    pinned: tuple[Placed, ...] = (),
+    forced: frozenset[str] = frozenset(),
 ) -> Plan:
     """Choose window, start and crew for each order, or leave it out and say why.
 
@@ -76,9 +79,11 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
     progress : callable, optional
         Called with the state of the search; returns False to stop, and the best plan so far is kept.
     fixed : tuple of Placed
-        Orders that stay where they are: accepted, under way, and booked ones that may not move.
-    last : tuple of Placed
-        The last plan, against which moves are counted.
+        Orders that stay where they are: accepted and under way.
+    last, booked : tuple of Placed
+        The last plan, against which moves are counted, and those of it that are agreed.
+    pinned, forced
+        What `planner.core.schedule.keeping` found: what is to be done just so, and what cannot stay.
 
     Raises
     ------
@@ -101,6 +106,9 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
         arrivals=arrivals(orders, parts, phases, brief.receiving_reserve_days, now.date()),
         fixed=fixed,
         last=last,
+        booked=booked,
+        pinned=pinned,
+        forced=forced,
     )
     if orders:
         fatal = tuple(problem for problem in brief_problems(demands) if problem.fatal)
@@ -111,7 +119,7 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
 
 
 def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
-    price = prices(demands.orders, demands.phases, demands.brief, demands.now, demands.last)
+    price = prices(demands)
     built = build_network(demands, price)
     listed = first_fits(built.network, _ranks(built))
     tell("listing", cost_of(built.network, listed), 0.02)
@@ -199,6 +207,8 @@ def _checked(placed: tuple[Placed, ...], demands: Demands) -> tuple[CheckLine, .
         demands.spares,
         demands.now,
         demands.fixed,
+        demands.booked,
+        demands.forced,
     )
     if not all(line.holds for line in lines):
         raise PlanCheckFailed(lines)
