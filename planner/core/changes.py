@@ -7,7 +7,7 @@ from planner.core.brief import Brief
 from planner.core.effort import Effort
 from planner.core.findings import Change, SegmentReport
 from planner.core.money import to_cents
-from planner.core.plans import ChangeStep
+from planner.core.plans import ChangeStep, Conversion
 from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
 
 MOVE, LEAVE_OUT, NEW_LINE, PULL = "move", "leave out", "new line", "pull anew"
@@ -75,6 +75,21 @@ def _in_outage(segment: str, what: str, change: Change, minutes: float, *, price
         dark=True,
         priced=priced,
         to=change.to if what == MOVE else None,
+    )
+
+
+def conversion_of(report: SegmentReport) -> Conversion:
+    """Return what a segment becomes, with the way out that was taken."""
+    told = [change for change in report.changes if change.to is not None]
+    return Conversion(
+        segment=report.segment,
+        protocol=report.new_protocol,
+        bit_rate_kbit_s=report.bit_rate_kbit_s,
+        buses=report.buses,
+        gateways=report.gateways,
+        stations=report.methods,
+        moved=tuple((change.about, change.to or "") for change in told if change.what == MOVE),
+        pulled=tuple((change.about, change.to or "") for change in told if change.what == PULL),
     )
 
 

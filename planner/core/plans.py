@@ -43,6 +43,24 @@ class ChangeStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Conversion:
+    """What one segment of an order becomes.
+
+    `stations` are its old stations, each with the method that replaces it; `moved` nodes with the segment they go to;
+    `pulled` runs with the cable that takes their place.
+    """
+
+    segment: str
+    protocol: str | None
+    bit_rate_kbit_s: float | None
+    buses: tuple[str, ...]
+    gateways: tuple[str, ...]
+    stations: tuple[tuple[str, str], ...]
+    moved: tuple[tuple[str, str], ...] = ()
+    pulled: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
     """The work done in one outage of one building.
 
@@ -77,6 +95,7 @@ class Order:
     cost_call_out: Decimal = Decimal(0)
     changes: tuple[ChangeStep, ...] = ()
     cost_changes: Decimal = Decimal(0)  # pulling and moving by the brief's rates, labour included
+    conversions: tuple[Conversion, ...] = ()  # one for each of `segments`
     unknown: tuple[str, ...] = ()  # facts the minutes or people lack, in words; such an order cannot be dated
 
     @property
