@@ -11,10 +11,12 @@ from collections import defaultdict
 from collections.abc import Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import combinations
+from itertools import combinations, product
 
 EXACT_PIECES = 8
 Score = tuple[Decimal, int, int]
+Apart = frozenset[tuple[int, int]]  # pairs of pieces, the lower first, that share no group
+NONE_APART: Apart = frozenset()
 Group = tuple[int, ...]
 Link = Hashable
 
@@ -52,7 +54,7 @@ def join(one: Piece, other: Piece) -> Piece:
     )
 
 
-def group_pieces(pieces: tuple[Piece, ...], limits: Limits) -> tuple[Group, ...]:
+def group_pieces(pieces: tuple[Piece, ...], limits: Limits, apart: Apart = NONE_APART) -> tuple[Group, ...]:
     """Return the groups, as sorted positions of their pieces, sorted by the first.
 
     Parameters
@@ -61,6 +63,8 @@ def group_pieces(pieces: tuple[Piece, ...], limits: Limits) -> tuple[Group, ...]
         What must stay together, in a fixed order.
     limits : Limits
         Longest outage and stay [min], and the prices that are weighed.
+    apart : frozenset of (int, int), optional
+        Pairs of pieces that share no group.
 
     Examples
     --------
@@ -75,7 +79,7 @@ def group_pieces(pieces: tuple[Piece, ...], limits: Limits) -> tuple[Group, ...]
     found: list[Group] = []
     for together in linked([piece.links for piece in pieces]):
         exact = len(together) <= EXACT_PIECES
-        found += _exact(pieces, together, limits) if exact else _greedy(pieces, together, limits)
+        found += _exact(pieces, together, limits, apart) if exact else _greedy(pieces, together, limits, apart)
     return tuple(sorted(found))
 
 
@@ -85,7 +89,8 @@ def score(piece: Piece, limits: Limits) -> Score:
     return limits.outage_rate * room_min / 60 + limits.call_out, room_min, len(piece.rooms)
 
 
-def _fits(piece: Piece, limits: Limits) -> bool:
+def fits(piece: Piece, limits: Limits) -> bool:
+    """Tell whether a group keeps to the longest outage and the longest stay."""
     onsite_min = piece.dark_min + piece.live_min + limits.setup_and_restore_min
     return piece.dated and piece.dark_min <= limits.longest_dark_min and onsite_min <= limits.longest_onsite_min
 
@@ -124,7 +129,7 @@ def linked(links: Sequence[Collection[Link]]) -> list[Group]:
     return [tuple(group) for group in groups.values()]
 
 
-def _exact(pieces: tuple[Piece, ...], together: Group, limits: Limits) -> list[Group]:
+def _exact(pieces: tuple[Piece, ...], together: Group, limits: Limits, apart: Apart) -> list[Group]:
     """Return the best grouping of a few pieces: over all groups that hold the first piece left, the best of the rest."""
     whole: dict[int, Piece] = {}
     for mask in range(1, 1 << len(together)):
@@ -134,8 +139,7 @@ def _exact(pieces: tuple[Piece, ...], together: Group, limits: Limits) -> list[G
     allowed = {
         mask: score(piece, limits)
         for mask, piece in whole.items()
-        if mask & (mask - 1) == 0
-        or (_fits(piece, limits) and _is_linked([pieces[at] for at in _members(mask, together)]))
+        if mask & (mask - 1) == 0 or (fits(piece, limits) and _may_share(pieces, _members(mask, together), apart))
     }
     best: dict[int, tuple[Score, tuple[int, ...]]] = {0: ((Decimal(0), 0, 0), ())}
     for mask in range(1, 1 << len(together)):
@@ -161,14 +165,15 @@ def _members(mask: int, together: Group) -> Group:
     return tuple(at for bit, at in enumerate(together) if mask >> bit & 1)
 
 
-def _is_linked(pieces: list[Piece]) -> bool:
-    return len(linked([piece.links for piece in pieces])) == 1
+def _may_share(pieces: tuple[Piece, ...], members: Group, apart: Apart) -> bool:
+    is_linked = len(linked([pieces[at].links for at in members])) == 1
+    return is_linked and not any(pair in apart for pair in combinations(members, 2))
 
 
-def _greedy(pieces: tuple[Piece, ...], together: Group, limits: Limits) -> list[Group]:
+def _greedy(pieces: tuple[Piece, ...], together: Group, limits: Limits, apart: Apart) -> list[Group]:
     """Join the pair of groups that saves most until none saves; the earlier pair where two save the same."""
     groups: dict[int, tuple[Group, Piece]] = {at: ((at,), pieces[at]) for at in together}
-    heap = [entry for pair in combinations(together, 2) if (entry := _saving(groups, *pair, limits))]
+    heap = [entry for pair in combinations(together, 2) if (entry := _saving(groups, *pair, limits, apart))]
     heapq.heapify(heap)
     fresh = max(together) + 1
     while heap:
@@ -178,19 +183,21 @@ def _greedy(pieces: tuple[Piece, ...], together: Group, limits: Limits) -> list[
         (members, piece), (more, added) = groups.pop(one), groups.pop(other)
         groups[fresh] = (tuple(sorted(members + more)), join(piece, added))
         for at in sorted(groups.keys() - {fresh}):
-            if entry := _saving(groups, at, fresh, limits):
+            if entry := _saving(groups, at, fresh, limits, apart):
                 heapq.heappush(heap, entry)
         fresh += 1
     return [members for members, _ in groups.values()]
 
 
 def _saving(
-    groups: dict[int, tuple[Group, Piece]], one: int, other: int, limits: Limits
+    groups: dict[int, tuple[Group, Piece]], one: int, other: int, limits: Limits, apart: Apart
 ) -> tuple[Score, int, int] | None:
     """Return (cost of joining, below zero: what it saves; the two), None if they may not or it saves nothing."""
-    first, second = groups[one][1], groups[other][1]
-    if first.links.isdisjoint(second.links) or not _fits(joined := join(first, second), limits):
+    (own, first), (theirs, second) = groups[one], groups[other]
+    if first.links.isdisjoint(second.links) or not fits(joined := join(first, second), limits):
         return None
-    apart, joint = _sum((score(first, limits), score(second, limits))), score(joined, limits)
-    change = joint[0] - apart[0], joint[1] - apart[1], joint[2] - apart[2]
+    if any((min(pair), max(pair)) in apart for pair in product(own, theirs)):
+        return None
+    before, after = _sum((score(first, limits), score(second, limits))), score(joined, limits)
+    change = after[0] - before[0], after[1] - before[1], after[2] - before[2]
     return (change, one, other) if change < (0, 0, 0) else None

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import reduce
 
 from inventory.core.catalogue import Method, Part
 from inventory.core.snapshot import Snapshot
@@ -14,14 +15,16 @@ from planner.core.benefit import oldest_of, station_benefit
 from planner.core.bill import SegmentWork, added, bill, freed_units
 from planner.core.brief import Brief
 from planner.core.campus_index import Campus, RoomKey, campus_of
-from planner.core.changes import MOVE, cable_needs, change_steps, cost_of, effort_of
+from planner.core.changes import MOVE, cable_needs, change_steps, conversion_of, cost_of, effort_of
+from planner.core.choices import Refusal, Sharing
 from planner.core.clocks import DAY_MIN
 from planner.core.effort import Effort, total_effort
 from planner.core.findings import CONVERTIBLE, SegmentReport
-from planner.core.grouping import Limits, Piece, group_pieces, linked
+from planner.core.grouping import Limits, Piece, group_pieces, join, linked
 from planner.core.impact import Network
 from planner.core.money import hours_of, to_cents
 from planner.core.plans import Order, PartNeed
+from planner.core.sharing import Ground, Held, hold
 
 Reports = tuple[SegmentReport, ...]
 
@@ -35,7 +38,17 @@ class Draft:
     dark: tuple[RoomKey, ...]
 
 
-def make_orders(snapshot: Snapshot, reports: Reports, brief: Brief) -> tuple[Order, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grouped:
+    """Orders, and why some of a planner's choices about them do not hold."""
+
+    orders: tuple[Order, ...]
+    refused: tuple[Refusal, ...] = ()
+
+
+def make_orders(
+    snapshot: Snapshot, reports: Reports, brief: Brief, sharings: tuple[Sharing, ...] = ()
+) -> tuple[Order, ...]:
     """Return the orders that convert every segment found in place or together.
 
     Parameters
@@ -46,6 +59,8 @@ def make_orders(snapshot: Snapshot, reports: Reports, brief: Brief) -> tuple[Ord
         All segments, judged.
     brief : Brief
         Prices, longest outage, setting up and restoring.
+    sharings : tuple of Sharing, optional
+        Which segments share an order by a planner's choice; what does not hold is passed over.
 
     Returns
     -------
@@ -53,19 +68,48 @@ def make_orders(snapshot: Snapshot, reports: Reports, brief: Brief) -> tuple[Ord
         Sorted by key: the building and a running number by first segment. Each convertible segment is in one order.
 
     """
+    return group_orders(snapshot, reports, brief, sharings).orders
+
+
+def group_orders(snapshot: Snapshot, reports: Reports, brief: Brief, sharings: tuple[Sharing, ...] = ()) -> Grouped:
+    """Return the orders, and why some choices do not hold; see `make_orders`."""
     campus = campus_of(snapshot)
     work = {report.segment: report for report in reports if report.verdict in CONVERTIBLE}
     musts = _must_share(campus, tuple(work[key] for key in sorted(work)))
     network = Network(snapshot, reports)
     rooms = [_rooms(network, must) for must in musts]
     pieces = tuple(_piece(campus, must, dark, brief) for must, dark in zip(musts, rooms, strict=True))
-    groups = group_pieces(pieces, _limits(brief))
+    held = hold(_ground(campus, musts, pieces, brief), sharings)
+    groups = _groups(pieces, held, _limits(brief))
     drafts = []
     for group in groups:
         own = tuple(sorted((report for at in group for report in musts[at]), key=lambda report: report.segment))
         dark = rooms[group[0]] if len(group) == 1 else _rooms(network, own)
         drafts.append(Draft(building=_building(campus, own), own=own, dark=dark))
-    return tuple(_order(campus, key, draft, brief) for key, draft in _named(drafts))
+    orders = tuple(_order(campus, key, draft, brief) for key, draft in _named(drafts))
+    return Grouped(orders=orders, refused=held.refused)
+
+
+def _ground(campus: Campus, musts: tuple[Reports, ...], pieces: tuple[Piece, ...], brief: Brief) -> Ground:
+    return Ground(
+        pieces=pieces,
+        buildings=tuple(_building(campus, must) for must in musts),
+        segments=tuple(tuple(report.segment for report in must) for must in musts),
+        gateways=tuple(", ".join(sorted({key for report in must for key in report.gateways})) for must in musts),
+        limits=_limits(brief),
+    )
+
+
+def _groups(pieces: tuple[Piece, ...], held: Held, limits: Limits) -> list[tuple[int, ...]]:
+    """Return the groups of pieces, those that are bundled by hand taken as one."""
+    bundle_of = {at: number for number, bundle in enumerate(held.bundles) for at in bundle}
+    apart = {(bundle_of[one], bundle_of[other]) for one, other in held.apart}
+    found = group_pieces(
+        tuple(reduce(join, (pieces[at] for at in bundle)) for bundle in held.bundles),
+        limits,
+        frozenset((min(pair), max(pair)) for pair in apart),
+    )
+    return [tuple(sorted(at for number in group for at in held.bundles[number])) for group in found]
 
 
 def _limits(brief: Brief) -> Limits:
@@ -175,6 +219,7 @@ def _order(campus: Campus, key: str, draft: Draft, brief: Brief) -> Order:
         building=draft.building,
         district=campus.districts.get(draft.building),
         segments=tuple(report.segment for report in own),
+        conversions=tuple(conversion_of(report) for report in own),
         stations=stations,
         rooms=dark,
         people=effort.people,

@@ -1,7 +1,7 @@
 """Where a node that must leave its segment can go: another segment of its bus, in its building, with room for it."""
 
 from collections import defaultdict
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass, field
 
 from inventory.core.catalogue import Model, ProtocolRow
@@ -37,21 +37,41 @@ class Rooms:
 
         `barred` are segments that change too and so take nobody.
         """
-        left = {id(room): [room.nodes, room.unit_loads] for rooms in self.by_building.values() for room in rooms}
-        found = {}
+        ledger, found = Ledger(self), {}
         for node in moving:
-            model = _model(snapshot, node)
-            fitting = (
-                room
-                for room in self.by_building.get(int(snapshot.nodes.building[node]), ())
-                if room.segment not in barred and room.protocol == protocol and _takes(left[id(room)], model, protocol)
-            )
-            room = next(fitting, None)
+            room = next((one for one in ledger.open_to(snapshot, node, protocol) if one.segment not in barred), None)
             if room is None:
                 return None
-            left[id(room)] = _less(left[id(room)], model)
+            ledger.book(snapshot, node, room)
             found[node] = room.segment
         return found
+
+
+class Ledger:
+    """What is left of the rooms while nodes are given places in them."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+        every = (room for some in rooms.by_building.values() for room in some)
+        self._left: dict[str, list[float | None]] = {room.segment: [room.nodes, room.unit_loads] for room in every}
+
+    def open_to(self, snapshot: Snapshot, node: int, protocol: str | None) -> Iterator[Room]:
+        """Yield the segments in a node's building that have room for it."""
+        model = _model(snapshot, node)
+        for room in self._rooms.by_building.get(int(snapshot.nodes.building[node]), ()):
+            if room.protocol == protocol and _takes(self._left[room.segment], model, protocol):
+                yield room
+
+    def book(self, snapshot: Snapshot, node: int, room: Room) -> None:
+        """Give a node its place."""
+        self._left[room.segment] = _less(self._left[room.segment], _model(snapshot, node))
+
+    def take(self, snapshot: Snapshot, node: int, segment: str, protocol: str | None) -> bool:
+        """Give a node its place on one segment; tell whether there was room."""
+        room = next((one for one in self.open_to(snapshot, node, protocol) if one.segment == segment), None)
+        if room is not None:
+            self.book(snapshot, node, room)
+        return room is not None
 
 
 def _model(snapshot: Snapshot, node: int) -> Model | None:

@@ -29,12 +29,19 @@ MOST_MOVES = 4  # other nodes that may stay and are tried elsewhere
 class View:
     """What the searches of one campus share."""
 
-    def __init__(self, snapshot: Snapshot, reports: Sequence[SegmentReport], brief: Brief) -> None:
+    def __init__(
+        self,
+        snapshot: Snapshot,
+        reports: Sequence[SegmentReport],
+        brief: Brief,
+        about: Iterable[str] | None = None,
+    ) -> None:
         segments = find_segments(snapshot)
         self.snapshot, self.brief, self.segments = snapshot, brief, segments
         self.campus = Campus(snapshot, segments, brief)
-        self.judged: dict[int, list[Judged]] = judge_options(self.campus)
         self.labels = {key: label for label, key in enumerate(segments.key)}
+        wanted = None if about is None else self.campus.with_neighbours(self.labels[key] for key in about)
+        self.judged: dict[int, list[Judged]] = judge_options(self.campus, wanted)
         self.rooms: Rooms = find_rooms(self.campus, reports)
         self.junctions = junctions_of(snapshot)
         self.nodes = {key: place for place, key in enumerate(snapshot.nodes.key)}
@@ -61,18 +68,19 @@ class View:
         if any(case.doubts or case.doubtful or case.silent or case.lost for case in cases):
             return None
         cables = self.cables(cases)
-        shapes, limited = shapes_of(piece, self._moves(report, cases), self._root(cases[0]), self.junctions, cables)
+        shapes, limited = shapes_of(piece, self._moves(report, cases), self.root(cases[0]), self.junctions, cables)
         subject = Subject(
             segment=report.segment,
             shapes=tuple(shapes),
-            fixed={key_of(one.settled.case): self._fixed(label, one, alone=alone) for one in options},
+            fixed={key_of(one.settled.case): self.fixed(label, one, alone=alone) for one in options},
             misfits=self._misfits(piece, cases),
             limited=limited,
         )
         shelf = Shelf(snapshot=self.snapshot, prices=self.prices, cables=cables, ohm_per_m=self.ohm_per_m)
         return search(shelf, subject)
 
-    def _fixed(self, label: int, one: Judged, *, alone: bool) -> tuple[Finding, ...]:
+    def fixed(self, label: int, one: Judged, *, alone: bool) -> tuple[Finding, ...]:
+        """Return the findings that no change touches; the gateway's as if its other segments went along, unless alone."""
         found = fixed_of(one.settled)
         if alone or not self.needs(label, one):
             return found
@@ -122,7 +130,7 @@ class View:
             )
         )
 
-    def _root(self, case: Case) -> int | None:
+    def root(self, case: Case) -> int | None:
         """Return the node that a new line starts from: the gateway."""
         return self.nodes[case.gateways[0].key] if len(case.gateways) == 1 else None
 

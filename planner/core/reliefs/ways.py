@@ -45,9 +45,9 @@ def ways_out(
     ]
     if not asked:
         return {}
-    view = View(snapshot, reports, brief)
     every = [report for report in reports if report.verdict not in (*CONVERTIBLE, Verdict.LEAVE)]
     group = asked if wanted is None else _with_their_gateways(asked, every)
+    view = View(snapshot, reports, brief, about=[report.segment for report in group])
     found = _run_all(snapshot, brief, view.searches(group, alone=False))
     along = agreed_ways(view, found)
     left = [report for report in group if report.segment in found and report.segment not in along]
