@@ -1,0 +1,198 @@
+"""From rows to the graph: one vertex a side (node, bus), one edge a run, and the pieces that runs alone hold together.
+
+A campus where nobody contradicts anybody takes a few passes over whole columns; what is odd about single runs is
+looked at for these alone.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import connected_components
+
+from inventory.core.catalogue import NodeKind
+from inventory.core.snapshot import UNKNOWN, Snapshot
+
+Longs = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ends:
+    """Of each run the bus it is on and the nodes at its two ends; of each odd end what is odd about it.
+
+    bus, tail, head : int64[r], -1 not known. An end is odd where its node does not name the bus of the run. odd_run,
+    odd_node : int64[o], the run and the node (-1 not known). odd_bus : int64[o], the bus of the side that the run
+    ends at: the node's own where the two cross, else that of the run. at_head, crossing, strange : bool[o], whether it
+    is the head; whether a node that is no gateway names another bus; whether a gateway does not name the bus.
+    """
+
+    bus: Longs
+    tail: Longs
+    head: Longs
+    odd_run: Longs
+    odd_node: Longs
+    odd_bus: Longs
+    at_head: Flags
+    crossing: Flags
+    strange: Flags
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sides:
+    """All sides, sorted by node and bus. node, bus : int64[s], bus -1 for none; first : int64[n + 1], of each node."""
+
+    node: Longs
+    bus: Longs
+    first: Longs
+    codes: Longs
+    width: int
+
+    def at(self, node: Longs, bus: Longs) -> Longs:
+        """Return the side of each node on each bus; there must be one."""
+        place = self.first[node]
+        several = np.flatnonzero(self.first[node + 1] - place > 1)
+        place[several] = np.searchsorted(self.codes, node[several] * self.width + bus[several] + 1)
+        return place
+
+    def all_of(self, nodes: Longs) -> tuple[Longs, Longs]:
+        """Return all sides of each node, and the place in `nodes` of the node that each belongs to."""
+        rows, copy, _ = spread(self.first, nodes)
+        return rows, copy
+
+
+def spread(first: Longs, chosen: Longs) -> tuple[Longs, Longs, Longs]:
+    """Return the rows of each chosen group, the number of its copy, and where each copy begins.
+
+    Examples
+    --------
+    >>> [part.tolist() for part in spread(np.array([0, 2, 5]), np.array([1, 0]))]
+    [[2, 3, 4, 0, 1], [0, 0, 0, 1, 1], [0, 3, 5]]
+
+    """
+    sizes = first[chosen + 1] - first[chosen]
+    begins = begins_of(sizes)
+    copy = np.repeat(np.arange(len(chosen), dtype=np.int64), sizes)
+    rows = np.arange(begins[-1], dtype=np.int64) + np.repeat(first[chosen] - begins[:-1], sizes)
+    return rows, copy, begins
+
+
+def begins_of(sizes: Longs) -> Longs:
+    """Return where each of several groups in a row begins, and the end of the last."""
+    begins = np.zeros(len(sizes) + 1, dtype=np.int64)
+    np.cumsum(sizes, out=begins[1:])
+    return begins
+
+
+def order_by(label: Longs, count: int) -> Longs:
+    """Return the order that sorts rows by label and leaves equals as they are; labels run from 0 to `count` - 1."""
+    rows = np.arange(len(label), dtype=np.int64)
+    if (label[1:] >= label[:-1]).all():
+        return rows
+    sorted_ = csr_array((np.ones(len(label), dtype=np.bool_), (label, rows)), shape=(count, len(label)))
+    return sorted_.indices.astype(np.int64)  # a counting sort: what a sparse matrix does with its rows
+
+
+def components(count: int, tail: Longs, head: Longs) -> Longs:
+    """Return the connected component of each of `count` vertices joined by edges tail to head."""
+    graph = coo_array((np.ones(len(tail), dtype=np.int8), (tail, head)), shape=(count, count))
+    return connected_components(graph, directed=False)[1].astype(np.int64)
+
+
+def is_gateway(snapshot: Snapshot) -> Flags:
+    """Tell for each node whether it is a gateway; a node of unknown model is not."""
+    return of_kind(snapshot, NodeKind.GATEWAY)[snapshot.nodes.model]
+
+
+def of_kind(snapshot: Snapshot, kind: NodeKind) -> Flags:
+    """Tell for each model whether it is of a kind; the last row stands for no model."""
+    return np.array([*(model.kind is kind for model in snapshot.catalogue.models), False], dtype=bool)
+
+
+def own_bus(snapshot: Snapshot) -> Longs:
+    """Return for each node the first bus it names, -1 where it names none."""
+    buses = snapshot.nodes.bus
+    own = buses[:, 0].astype(np.int64)
+    late = np.flatnonzero(own < 0)
+    own[late] = buses[late, np.argmax(buses[late] >= 0, axis=1)]
+    return own
+
+
+def run_ends(snapshot: Snapshot, gateway: Flags, own: Longs) -> Ends:
+    """Return the ends of all runs; `own` is the first bus of each node."""
+    runs, own, gate = snapshot.runs, np.append(own, UNKNOWN), np.append(gateway, False)
+    tail, head = runs.from_node.astype(np.int64), runs.to_node.astype(np.int64)
+    bus = _bus_of_runs(runs.bus.astype(np.int64), (tail, head), own, gate)
+    odd = [_odd(snapshot, node, bus, own) for node in (tail, head)]
+    run = np.concatenate(odd)
+    at_head = np.repeat([False, True], [len(rows) for rows in odd])
+    node = np.where(at_head, head[run], tail[run])
+    known = node >= 0
+    crossing = known & ~gate[node] & (own[node] >= 0)
+    return Ends(
+        bus=bus,
+        tail=tail,
+        head=head,
+        odd_run=run,
+        odd_node=node,
+        odd_bus=np.where(crossing, own[node], bus[run]),
+        at_head=at_head,
+        crossing=crossing,
+        strange=known & gate[node],
+    )
+
+
+def _bus_of_runs(stated: Longs, ends: tuple[Longs, Longs], own: Longs, gate: Flags) -> Longs:
+    """Return the bus of each run; one that states none takes that of an end which is no gateway, the first if it can."""
+    silent = np.flatnonzero(stated < 0)
+    for node in ends[::-1]:
+        at_end = np.where(gate[node[silent]], UNKNOWN, own[node[silent]])
+        stated[silent] = np.where(at_end >= 0, at_end, stated[silent])
+    return stated
+
+
+def _odd(snapshot: Snapshot, node: Longs, bus: Longs, own: Longs) -> Longs:
+    """Return the runs whose node at one end does not name the bus of the run."""
+    odd = np.flatnonzero((own[node] != bus) | (bus < 0))
+    named = snapshot.nodes.bus[node[odd]] if len(snapshot.nodes) else np.full((len(odd), 1), UNKNOWN)
+    claimed = (named == bus[odd, None]).any(axis=1) & (bus[odd] >= 0) & (node[odd] >= 0)
+    return np.asarray(odd[~claimed])
+
+
+def lost_nodes(own: Longs, ends: Ends) -> Longs:
+    """Return the nodes that name no bus and that no run reaches."""
+    homeless = np.flatnonzero(own < 0)
+    return homeless[~np.isin(homeless, ends.odd_node)]  # an end at a node without a bus is always odd
+
+
+def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
+    """Return one side for each bus that a node names, for each that only a run puts it on, and for each lost node."""
+    nodes, width = snapshot.nodes, len(snapshot.buses) + 1
+    named = nodes.bus >= 0
+    count = np.count_nonzero(named, axis=1) if len(nodes) else np.empty(0, dtype=np.int64)
+    plain = np.flatnonzero((count == 1) & named[:, 0])
+    other = np.flatnonzero((count > 1) | ((count == 1) & ~named[:, 0]))
+    row, column = np.nonzero(named[other])
+    by_run = (ends.odd_node >= 0) & ~ends.crossing
+    rest = np.concatenate(
+        [
+            other[row] * width + nodes.bus[other[row], column] + 1,
+            ends.odd_node[by_run] * width + ends.odd_bus[by_run] + 1,
+            lost * width,
+        ]
+    )
+    codes = np.concatenate([plain * width + nodes.bus[plain, 0] + 1, np.unique(rest)])
+    codes.sort(kind="stable")  # two sorted stretches
+    node = codes // width
+    first = begins_of(np.bincount(node, minlength=len(nodes)).astype(np.int64))
+    return Sides(node=node, bus=codes - node * width - 1, first=first, codes=codes, width=width)
+
+
+def wires_of(sides: Sides, ends: Ends) -> tuple[Longs, Longs, Longs]:
+    """Return tail side, head side and run of each run with both ends known."""
+    run = np.flatnonzero((ends.tail >= 0) & (ends.head >= 0))
+    tail_bus, head_bus = ends.bus.copy(), ends.bus.copy()
+    tail_bus[ends.odd_run[~ends.at_head]] = ends.odd_bus[~ends.at_head]
+    head_bus[ends.odd_run[ends.at_head]] = ends.odd_bus[ends.at_head]
+    return sides.at(ends.tail[run], tail_bus[run]), sides.at(ends.head[run], head_bus[run]), run
