@@ -14,10 +14,12 @@ from inventory.core.snapshot import Snapshot
 from inventory.workbook.read import read_workbook
 from inventory.workbook.rows import WorkbookRows
 from planner.core.brief import Brief
+from planner.core.choices import NO_CHOICES, Choices, Refusal
 from planner.core.findings import SegmentReport
 from planner.core.materials import Takeoff
-from planner.core.orders import make_orders
+from planner.core.orders import group_orders
 from planner.core.plans import Crew, Order, Phase, Plan, Progress, WindowsOfOrder
+from planner.core.reliefs import TakenUp, take_up
 from planner.core.schedule import make_plan, places_of
 from planner.core.takeoff import take_off
 from planner.core.verdicts import assess
@@ -47,7 +49,11 @@ class Effort:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Planned:
-    """Everything that leaves the planner for one brief."""
+    """Everything that leaves the planner for one brief.
+
+    `reports` are the verdicts as they stand; `taken` what became of the ways out that were taken, `not_grouped` why some
+    choices about orders do not hold.
+    """
 
     snapshot: Snapshot
     team: Team
@@ -56,6 +62,8 @@ class Planned:
     windows: tuple[WindowsOfOrder, ...]
     plan: Plan
     takeoff: Takeoff
+    taken: TakenUp
+    not_grouped: tuple[Refusal, ...] = ()
 
 
 def changeover(
@@ -82,9 +90,12 @@ def plan_from_verdicts(
     *,
     now: datetime,
     tell: Tell | None = None,
+    choices: Choices = NO_CHOICES,
 ) -> Planned:
-    """Go from verdicts to a plan and its take-off."""
-    orders = make_orders(snapshot, reports, team.brief)
+    """Go from verdicts, with what a planner chose by hand, to a plan and its take-off."""
+    taken = take_up(snapshot, reports, choices.ticks, team.brief)
+    grouped = group_orders(snapshot, taken.reports, team.brief, choices.sharings)
+    orders = grouped.orders
     windows = find_windows(snapshot, orders, team.crews, team.phases, team.brief)
     plan = make_plan(
         orders,
@@ -103,5 +114,13 @@ def plan_from_verdicts(
     )
     takeoff = take_off(plan, orders, snapshot, team.brief)
     return Planned(
-        snapshot=snapshot, team=team, reports=reports, orders=orders, windows=windows, plan=plan, takeoff=takeoff
+        snapshot=snapshot,
+        team=team,
+        reports=reports,
+        orders=orders,
+        windows=windows,
+        plan=plan,
+        takeoff=takeoff,
+        taken=taken,
+        not_grouped=grouped.refused,
     )
