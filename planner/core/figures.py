@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass
 
+from inventory.core.readings import UNIT, Quantity
+
 LOOP_BELOW, LOOP_ABOVE = (
     0.25,
     0.10,
@@ -10,23 +12,25 @@ LOOP_BELOW, LOOP_ABOVE = (
 CONTACT_OHM = 0.5  # test leads and terminals (common practice)
 ENDS_TOLERANCE = 0.10  # end resistors of 5 %, meter and terminals (common practice)
 VOLTAGE_BELOW = 0.02  # of the source: meter and supply setting (common practice)
-LOOP = "loop resistance"
-DATA_LINES = "resistance between the data lines"
-VOLTAGE = "voltage at the station"
+SUPPLY_TOLERANCE = 0.05  # of a supply's voltage as it is marked (common practice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
     """One figure to measure: what is expected and the span in which a reading is good, in `unit`."""
 
-    what: str
+    what: Quantity
     when: str
     expected: float
     lowest: float
     highest: float
-    unit: str
     too_low: str
     too_high: str
+
+    @property
+    def unit(self) -> str:
+        """Return the unit of all its numbers."""
+        return UNIT[self.what]
 
 
 def between_data_lines_ohm(ends: int, end_ohm: float, loop_ohm: float = 0.0) -> float | None:
@@ -69,31 +73,51 @@ def between_data_lines_ohm(ends: int, end_ohm: float, loop_ohm: float = 0.0) -> 
 def loop_figure(loop_ohm: float) -> Figure:
     """Return the figure for the power pair, far end bridged, before power; `loop_ohm` as at the walls' temperature."""
     return Figure(
-        what=LOOP,
-        when="before power, far end bridged",
+        what=Quantity.LOOP,
+        when="before power, everything taken off the pair, its far end bridged",
         expected=loop_ohm,
         lowest=loop_ohm * (1.0 - LOOP_BELOW),
         highest=loop_ohm * (1.0 + LOOP_ABOVE) + CONTACT_OHM,
-        unit="ohm",
         too_low="The cable is shorter or thicker than recorded, or the pair is bridged on the way.",
         too_high="The cable is longer or thinner than recorded, or a joint is bad.",
     )
 
 
-def data_lines_figure(ends: int, end_ohm: float, loop_ohm: float = 0.0) -> Figure | None:
-    """Return the figure between the data lines before power, None where no end resistor is wanted."""
-    expected = between_data_lines_ohm(ends, end_ohm, loop_ohm)
-    if expected is None:
+def data_lines_figure(ends: int, end_ohm: float, most_loop_ohm: float = 0.0) -> Figure | None:
+    """Return the figure between the data lines before power, None where no end resistor is wanted.
+
+    `most_loop_ohm` is the most that the data pair itself can add to what lies beyond it; nobody records its conductors,
+    so that it raises the highest good reading and not what is expected.
+    """
+    expected = between_data_lines_ohm(ends, end_ohm)
+    highest = between_data_lines_ohm(ends, end_ohm, most_loop_ohm)
+    if expected is None or highest is None:
         return None
+    if ends == 1:
+        highest += most_loop_ohm  # the one resistor may be at the far end
+    fewer = between_data_lines_ohm(ends - 1, end_ohm)
+    most = math.inf if fewer is None else fewer * (1.0 - ENDS_TOLERANCE)  # what reads like a missing resistor is none
     return Figure(
-        what=DATA_LINES,
+        what=Quantity.DATA_LINES,
         when="before power, all equipment connected",
         expected=expected,
         lowest=expected * (1.0 - ENDS_TOLERANCE),
-        highest=expected * (1.0 + ENDS_TOLERANCE),
-        unit="ohm",
+        highest=min(highest * (1.0 + ENDS_TOLERANCE), most),
         too_low="There is an end resistor too many, or the lines touch.",
         too_high="An end resistor is missing, or a line is broken.",
+    )
+
+
+def no_load_figure(source_v: float) -> Figure:
+    """Return the figure at a cable end before anything is connected there: what the source gives, whatever the cable."""
+    return Figure(
+        what=Quantity.NO_LOAD,
+        when="power on, before any station is connected",
+        expected=source_v,
+        lowest=source_v * (1.0 - SUPPLY_TOLERANCE),
+        highest=source_v * (1.0 + SUPPLY_TOLERANCE),
+        too_low="The supply is set low, a conductor is open, or something else still draws from the pair.",
+        too_high="Higher than the source should give: check the supply before anything else.",
     )
 
 
@@ -101,12 +125,11 @@ def voltage_figure(voltage_v: float, source_v: float) -> Figure:
     """Return the figure at the station with power on: at least what was predicted, at most what the source gives."""
     tolerance_v = VOLTAGE_BELOW * source_v
     return Figure(
-        what=VOLTAGE,
+        what=Quantity.LOADED,
         when="after power, station at work",
         expected=voltage_v,
         lowest=voltage_v - tolerance_v,
-        highest=source_v + tolerance_v,
-        unit="V",
+        highest=source_v * (1.0 + SUPPLY_TOLERANCE),
         too_low="Lower than predicted: the recorded length or cable is wrong, or a joint is bad.",
         too_high="Higher than the source should give: check the supply before anything else.",
     )

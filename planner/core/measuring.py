@@ -1,95 +1,113 @@
-"""Which figures to measure at a segment once it is converted: at its power pair, its data lines, its stations."""
+"""Which figures to measure at a segment, where, and what they should read: its power pair, data lines, stations."""
 
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-import networkx as nx
-
-from planner.core.figures import Figure, data_lines_figure, loop_figure, voltage_figure
-from planner.core.findings import CONVERTIBLE, SegmentReport
+from inventory.core.readings import Quantity
+from planner.core.circuits import Circuit, between_ohm, data_pair_ohm
+from planner.core.figures import Figure, data_lines_figure, loop_figure, no_load_figure, voltage_figure
+from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
 from planner.core.rules.table import LOCAL
-
-WALL_C = 20.0  # at which a loop is measured in a finished building (common practice)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wire:
-    """One run: the nodes at its ends, and its loop resistance [ohm], None where it is not known."""
-
-    ends: tuple[str, str]
-    loop_ohm: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
-    """One figure with the place where it is taken."""
+    """One figure to measure at a node, of a line towards the node `far`; `figure` is None where nothing is predicted."""
 
-    where: str
-    figure: Figure
+    quantity: Quantity
+    node: str
+    far: str | None = None
+    figure: Figure | None
+
+    @property
+    def where(self) -> str:
+        """Return the place in words."""
+        return self.node if self.far is None else f"{self.node} to {self.far}"
 
 
-def figures_to_measure(
-    report: SegmentReport, wires: tuple[Wire, ...], *, ends: int | None, end_ohm: float | None, source_v: float | None
-) -> tuple[Measure, ...]:
-    """Return what to measure at a segment that can be converted, in the order in which it is measured.
+def figures_to_measure(report: SegmentReport, circuit: Circuit) -> tuple[Measure, ...]:
+    """Return what to measure at a segment, in the order in which it is measured.
 
     Parameters
     ----------
     report : SegmentReport
-        The segment as judged; one that cannot be converted has nothing to measure.
-    wires : tuple of Wire
-        Its runs.
-    ends : int or None
-        End resistors that the new protocol wants; None where that is not known.
-    end_ohm : float or None
-        Resistance of each [ohm].
-    source_v : float or None
-        Voltage of the one source that feeds the new bus [V].
+        The segment as judged. The loop can be measured on any with one gateway and an old station, the rest only where
+        the segment converts, or would but for a doubt about its records.
+    circuit : Circuit
+        Its runs, source and end resistors as recorded; `planner.core.circuits`.
 
     Examples
     --------
-    >>> from planner.core.findings import LoadVoltage, Verdict
+    >>> from inventory.core.catalogue import Cable
+    >>> from planner.core.circuits import Stretch
+    >>> from planner.core.findings import LoadVoltage
     >>> report = SegmentReport(
     ...     segment="L1", building=None, buses=("L1",), verdict=Verdict.IN_PLACE, why="", decided_by=None,
     ...     old_stations=("S1",), gateways=("G1",), others=(), nodes=("G1", "S1"), runs=("R1",),
     ...     voltages=(LoadVoltage(node="S1", voltage_v=23.4, current_a=0.07),),
     ... )
-    >>> found = figures_to_measure(report, (Wire(ends=("G1", "S1"), loop_ohm=2.0),), ends=2, end_ohm=120.0, source_v=24.0)
-    >>> [(one.where, one.figure.expected) for one in found]
-    [('G1 to S1', 2.0), ('G1', 60.0), ('S1', 23.4)]
+    >>> cable = Cable(key="A", category="6", power_pairs=2)
+    >>> run = Stretch(key="R1", ends=("G1", "S1"), length_m=50.0, cable=cable)
+    >>> circuit = Circuit(stretches=(run,), source="G1", source_v=24.0, ends=2, end_ohm=120.0)
+    >>> [(one.where, one.quantity.value, round(one.figure.expected, 2)) for one in figures_to_measure(report, circuit)]
+    ... # doctest: +NORMALIZE_WHITESPACE
+    [('G1 to S1', 'loop resistance', 4.69), ('G1 to S1', 'resistance between the data lines', 60.0),
+    ('S1', 'voltage without load', 24.0), ('S1', 'voltage at the station', 23.4)]
 
     """
-    if report.verdict not in CONVERTIBLE or len(report.gateways) != 1:
+    if report.verdict is Verdict.LEAVE or len(report.gateways) != 1 or not report.old_stations:
         return ()
+    gateway, ends = report.gateways[0], _line_ends(report, circuit)
+    found = [*_loops(gateway, ends, circuit)]
+    if report.verdict in CONVERTIBLE or report.decided_by == "records":
+        found += [*_data_lines(gateway, ends, circuit), *_no_load(report, ends, circuit), *_voltages(report, circuit)]
+    return tuple(found)
+
+
+def _line_ends(report: SegmentReport, circuit: Circuit) -> tuple[str, ...]:
+    """Return the old stations at the ends of lines; on a ring the one that is farthest; else all that there are."""
     gateway = report.gateways[0]
-    found = [*_loops(report, gateway, wires)]
-    data = data_lines_figure(ends, end_ohm) if ends is not None and end_ohm is not None else None
-    found += [Measure(where=gateway, figure=data)] if data else []
-    return tuple(found + _voltages(report, source_v))
+    degree = Counter(end for stretch in circuit.stretches for end in stretch.ends)
+    ends = tuple(node for node in report.old_stations if degree[node] == 1)
+    if ends:
+        return ends
+    ohms = {node: between_ohm(circuit.way(gateway, node), gateway, node) or 0.0 for node in report.old_stations}
+    return (max(sorted(ohms), key=lambda node: ohms[node]),)
 
 
-def _loops(report: SegmentReport, gateway: str, wires: tuple[Wire, ...]) -> list[Measure]:
-    """Return the loop from the gateway to each station at the end of a line; none on a ring, where it has two ways."""
-    graph: nx.Graph[str] = nx.Graph()
-    for wire in wires:
-        graph.add_edge(*wire.ends, loop_ohm=wire.loop_ohm)
-    if gateway not in graph or graph.number_of_edges() != len(wires) or not nx.is_forest(graph):
-        return []
-    far = [node for node in report.old_stations if node in graph and graph.degree(node) == 1]
-    ways = [(node, nx.shortest_path(graph, gateway, node)) for node in far if nx.has_path(graph, gateway, node)]
-    loops = [(node, [graph.edges[pair]["loop_ohm"] for pair in nx.utils.pairwise(way)]) for node, way in ways]
-    return [
-        Measure(where=f"{gateway} to {node}", figure=loop_figure(sum(ohms)))
-        for node, ohms in loops
-        if all(ohm is not None for ohm in ohms)
-    ]
+def _loops(gateway: str, ends: tuple[str, ...], circuit: Circuit) -> Iterator[Measure]:
+    for node in ends:
+        ohm = between_ohm(circuit.way(gateway, node), gateway, node)
+        figure = None if ohm is None else loop_figure(ohm)
+        yield Measure(quantity=Quantity.LOOP, node=gateway, far=node, figure=figure)
 
 
-def _voltages(report: SegmentReport, source_v: float | None) -> list[Measure]:
-    if source_v is None or LOCAL in report.extras:
-        return []
+def _data_lines(gateway: str, ends: tuple[str, ...], circuit: Circuit) -> Iterator[Measure]:
+    if circuit.ends is None or not circuit.end_ohm:
+        return
+    figure = data_lines_figure(circuit.ends, circuit.end_ohm, data_pair_ohm(circuit))
+    if figure is not None:
+        yield Measure(quantity=Quantity.DATA_LINES, node=gateway, far=ends[0], figure=figure)
+
+
+def _is_fed_from_afar(report: SegmentReport, circuit: Circuit) -> bool:
+    return circuit.source_v is not None and LOCAL not in report.extras
+
+
+def _no_load(report: SegmentReport, ends: tuple[str, ...], circuit: Circuit) -> Iterator[Measure]:
+    if circuit.source_v is None or not _is_fed_from_afar(report, circuit):
+        return
+    figure = no_load_figure(circuit.source_v)
+    for node in ends:
+        yield Measure(quantity=Quantity.NO_LOAD, node=node, figure=figure)
+
+
+def _voltages(report: SegmentReport, circuit: Circuit) -> Iterator[Measure]:
+    if circuit.source_v is None or not _is_fed_from_afar(report, circuit):
+        return
     old = set(report.old_stations)
-    return [
-        Measure(where=load.node, figure=voltage_figure(load.voltage_v, source_v))
-        for load in report.voltages
-        if load.node in old and load.voltage_v is not None
-    ]
+    for load in report.voltages:
+        if load.node in old and load.voltage_v is not None:
+            figure = voltage_figure(load.voltage_v, circuit.source_v)
+            yield Measure(quantity=Quantity.LOADED, node=load.node, figure=figure)

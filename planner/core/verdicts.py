@@ -7,18 +7,21 @@ by the rules, and the cheapest option that converts gives the report.
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from inventory.core.catalogue import Part
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
+from planner.core.doubting import resolved
 from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
 from planner.core.rules.case import Case, Neighbour
 from planner.core.rules.cases import CaseMaker, Surroundings, measure
 from planner.core.rules.doubts import lost_nearby, open_points
 from planner.core.rules.options import Option, old_models, options_for
 from planner.core.rules.price import price_of
+from planner.core.rules.readings import readings_of
 from planner.core.rules.reports import leave_report, no_option_report, report_of
 from planner.core.rules.settle import Settled, settle, with_gateway_taken, with_neighbours
 from planner.core.rules.table import RULES, About
@@ -186,9 +189,17 @@ def _judge_all(campus: Campus, labels: set[int]) -> dict[int, list[Judged]]:
     """Return every option of some segments, judged apart from its gateway's other segments."""
     parts = {part.key: part for part in campus.snapshot.catalogue.parts}
     found: dict[int, list[Judged]] = defaultdict(list)
-    for label, case in cases_of(campus, labels):
-        found[label].append(_judged(label, settle(case), parts))
+    settled = [(label, settle(case)) for label, case in cases_of(campus, labels)]
+    cases = partial(_cases_by_key, brief=campus.brief)
+    for label, one in resolved(campus.snapshot, campus.segments, settled, cases):
+        found[label].append(_judged(label, one, parts))
     return dict(found)
+
+
+def _cases_by_key(snapshot: Snapshot, brief: Brief) -> Iterator[tuple[str, Case]]:
+    """Yield every case of another campus with the name of its segment."""
+    campus = Campus(snapshot, find_segments(snapshot), brief)
+    return ((campus.segments.key[label], case) for label, case in cases_of(campus))
 
 
 def cases_of(campus: Campus, labels: Collection[int] | None = None) -> Iterator[tuple[int, Case]]:
@@ -202,8 +213,9 @@ def cases_of(campus: Campus, labels: Collection[int] | None = None) -> Iterator[
         lost=lost_nearby(campus.snapshot, campus.segments, wanted, campus.brief.doubt_reach),
     )
     maker = CaseMaker(campus.snapshot, campus.segments, campus.brief, campus.options, measured, around)
+    readings = readings_of(campus.snapshot, campus.segments)
     for trial, (label, _) in enumerate(tries):
-        yield label, maker.case(trial)
+        yield label, readings.against(label, maker.case(trial))
 
 
 def _judged(label: int, settled: Settled, parts: Mapping[str, Part]) -> Judged:
@@ -214,7 +226,7 @@ def _judged(label: int, settled: Settled, parts: Mapping[str, Part]) -> Judged:
 def verdict_of(settled: Settled) -> tuple[Verdict, str | None]:
     """Return the verdict on a segment with old stations and the rule that decides; the first that holds."""
     failing = settled.failing
-    if settled.case.doubtful:
+    if settled.case.doubtful or settled.case.contradicted:
         return Verdict.SURVEY_FIRST, "records"
     for about, verdict in (
         (About.SHARERS, Verdict.CLEAR_FIRST),

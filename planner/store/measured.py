@@ -1,14 +1,16 @@
-"""What the crew needs for one segment, read for that segment alone: landings and figures to measure."""
+"""What the crew needs for one segment, read for that segment alone: landings, its circuit, what was measured on it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 
 from inventory.core import catalogue as records
-from inventory.core.conductors import loop_ohm
-from inventory.models import Cable, Method, Node, ProtocolRate, Run
+from inventory.core import readings as core
+from inventory.models import Cable, EquipmentModel, Method, Node, ProtocolRate, Reading, Run
+from planner.core.circuits import Circuit, Stretch
 from planner.core.findings import SegmentReport
 from planner.core.landing import LandingRow, check_landing, landing_table
-from planner.core.measuring import WALL_C, Measure, Wire, figures_to_measure
+from planner.core.rules.columns import feeds, known
+from planner.core.rules.readings import lead_ohm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,8 +25,8 @@ class Landing:
 def methods_of(report: SegmentReport) -> tuple[Method, ...]:
     """Return the methods that convert a segment's stations, each once, with their pins."""
     keys = {method for _station, method in report.methods}
-    models = ("old_model", "new_model", "new_protocol", "new_gateway_model")
-    return tuple(Method.objects.filter(key__in=keys).select_related(*models).prefetch_related("pins").order_by("key"))
+    parts = ("old_model", "new_model", "new_protocol", "new_gateway_model", "patch_cable")
+    return tuple(Method.objects.filter(key__in=keys).select_related(*parts).prefetch_related("pins").order_by("key"))
 
 
 def landings_of(methods: Iterable[Method]) -> tuple[Landing, ...]:
@@ -43,37 +45,85 @@ def _record(method: Method) -> records.Method:
         old_model=method.old_model.key,
         new_model=method.new_model.key,
         new_protocol=method.new_protocol.key,
+        patch_cable=method.patch_cable.key if method.patch_cable else None,
+        patch_lead_m=method.patch_lead_m,
         pins=tuple(records.MethodPin(**{name: getattr(pin, name) for name in names}) for pin in method.pins.all()),
     )
 
 
-def measures_of(report: SegmentReport, methods: Iterable[Method], nodes: Iterable[Node]) -> tuple[Measure, ...]:
-    """Return the figures to measure at a segment once it is converted."""
-    runs = Run.objects.filter(key__in=report.runs).select_related("from_node", "to_node", "cable").order_by("key")
-    rate = ProtocolRate.objects.filter(
-        protocol__key=report.new_protocol, bit_rate_kbit_s=report.bit_rate_kbit_s
-    ).first()
-    return figures_to_measure(
-        report,
-        tuple(_wire(run) for run in runs),
-        ends=rate.ends if rate else None,
-        end_ohm=rate.end_ohm if rate else None,
-        source_v=_source_v(methods, nodes),
+def circuit_of(report: SegmentReport, methods: Iterable[Method], nodes: Iterable[Node], conductor_c: float) -> Circuit:
+    """Return a segment as it is measured, after the change."""
+    methods = tuple(methods)
+    row = ProtocolRate.objects.filter(protocol__key=report.new_protocol, bit_rate_kbit_s=report.bit_rate_kbit_s).first()
+    sources = _sources(methods, nodes)
+    loads = [(one.node, one.voltage_v, one.current_a) for one in report.voltages]
+    certain = len(sources) == 1 and all(volts is not None for _, volts, _ in loads)
+    return Circuit(
+        stretches=_stretches(report, methods, conductor_c),
+        source=next(iter(sources)) if certain else None,
+        source_v=next(iter(sources.values())) if len(sources) == 1 else None,
+        loads=tuple((node, volts * amps) for node, volts, amps in loads if volts is not None and amps is not None),
+        ends=row.ends if row else None,
+        end_ohm=row.end_ohm if row else None,
+        conductor_c=conductor_c,
     )
 
 
-def _wire(run: Run) -> Wire:
-    cable = _cable(run.cable) if run.cable else None
-    return Wire(ends=(run.from_node.key, run.to_node.key), loop_ohm=loop_ohm(run.length_m, cable, WALL_C))
+def _stretches(report: SegmentReport, methods: Iterable[Method], conductor_c: float) -> tuple[Stretch, ...]:
+    """Return the runs as recorded now, with a patch lead on each end that is worked on."""
+    runs = Run.objects.filter(key__in=report.runs).select_related("from_node", "to_node", "cable", "bus")
+    cables = {one.patch_cable.key: _cable(one.patch_cable) for one in methods if one.patch_cable}
+    lead = max((lead_ohm(_record(one), cables, conductor_c) for one in methods), default=0.0)
+    worked = {*report.old_stations, *report.gateways}
+    return tuple(
+        Stretch(
+            key=run.key,
+            ends=(run.from_node.key, run.to_node.key),
+            length_m=known(run.length_m),
+            cable=_cable(run.cable) if run.cable else None,
+            bus=run.bus.key if run.bus else None,
+            lead_ohm=known(lead * sum(node.key in worked for node in (run.from_node, run.to_node))),
+        )
+        for run in sorted(runs, key=lambda run: run.key)
+    )
 
 
 def _cable(cable: Cable) -> records.Cable:
-    return records.Cable(**{one.name: getattr(cable, one.name) for one in fields(records.Cable)})
+    return records.Cable(**{one.name: getattr(cable, one.name) for one in fields(records.Cable) if one.name != "part"})
 
 
-def _source_v(methods: Iterable[Method], nodes: Iterable[Node]) -> float | None:
-    """Return the voltage of the one source after the change; None where none or several could feed."""
+def _sources(methods: Iterable[Method], nodes: Iterable[Node]) -> Mapping[str, float | None]:
+    """Return what feeds the segment after the change, with its voltage."""
     new = next((method.new_gateway_model for method in methods if method.new_gateway_model), None)
-    models = [new if new and node.model.kind == "gateway" else node.model for node in nodes]
-    volts = [model.supply_v for model in models if model.supply_v is not None]
-    return volts[0] if len(volts) == 1 else None
+    after = {node.key: new if new and node.model.kind == "gateway" else node.model for node in nodes}
+    return {key: known(model.supply_v) for key, model in after.items() if feeds(_model(model))}
+
+
+def _model(model: EquipmentModel) -> records.Model:
+    return records.Model(
+        key=model.key,
+        kind=records.NodeKind(model.kind),
+        supply_v=model.supply_v,
+        supply_rating_w=model.supply_rating_w,
+    )
+
+
+def readings_on(report: SegmentReport) -> tuple[Reading, ...]:
+    """Return all that was ever read on a segment, the newest first."""
+    found = Reading.objects.filter(node__key__in=report.nodes).select_related("node", "far", "by")
+    nodes = set(report.nodes)
+    newest = found.order_by("-on", "-entered", "-pk")
+    return tuple(one for one in newest if one.far is None or one.far.key in nodes)
+
+
+def newest_of(readings: Iterable[Reading]) -> tuple[core.Reading, ...]:
+    """Return the reading that counts of each quantity and place; `readings` come newest first."""
+    found: dict[tuple[str, ...], core.Reading] = {}
+    for one in readings:
+        far = one.far.key if one.far else None
+        place = (one.quantity, *sorted((one.node.key, far or "")))
+        found.setdefault(
+            place,
+            core.Reading(quantity=core.Quantity(one.quantity), node=one.node.key, far=far, value=one.value, on=one.on),
+        )
+    return tuple(found[place] for place in sorted(found))

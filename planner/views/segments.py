@@ -12,6 +12,7 @@ from inventory.models import Node
 from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
 from planner.core.findings import CONVERTIBLE, SegmentReport
+from planner.core.measuring import figures_to_measure
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.handover.drawings import draw_segment
@@ -19,8 +20,9 @@ from planner.models import Order, Segment
 from planner.services import jobs
 from planner.services.standing import current_plan
 from planner.services.ways_out import needs_way_out
+from planner.store.briefs import load_brief
 from planner.store.drawn import load_drawn
-from planner.store.measured import landings_of, measures_of, methods_of
+from planner.store.measured import circuit_of, landings_of, methods_of
 from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
@@ -65,7 +67,7 @@ def segment(request: HttpRequest, key: str) -> HttpResponse:
         "nodes": nodes,
         "landings": landings_of(methods),
         "convertible": report.verdict in CONVERTIBLE,
-        "measures": measures_of(report, methods, nodes),
+        "measures": figures_to_measure(report, circuit_of(report, methods, nodes, load_brief().conductor_c)),
         "order": order_of(report.segment),
         "needs_way_out": needs_way_out(report),
     }

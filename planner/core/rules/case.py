@@ -122,6 +122,7 @@ class Case:
     local: Feed
     patch: tuple[Cable | None, ...]  # cables of the patch leads in use
     extras: frozenset[str] = frozenset()  # extras put in
+    contradicted: tuple[str, ...] = ()  # what was measured and contradicts the records, in words
 
     @property
     def has_local(self) -> bool:

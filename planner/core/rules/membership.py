@@ -135,8 +135,9 @@ def judge_records(case: Case) -> Finding:
     if not case.doubts and not case.silent and not strangers:
         return passes("records", "Buses and runs agree.", PRACTICE)
     said = "The records disagree about which wires join" if case.doubtful else "The records leave something open"
+    said = " ".join(("What was measured contradicts the records.", *case.contradicted)) if case.contradicted else said
     missing = (*case.doubts, *case.silent, *strangers)
-    return asks("records", f"{said}; to settle on site: {listed(missing)}.", missing, PRACTICE)
+    return asks("records", f"{said.rstrip('.')}; to settle on site: {listed(missing)}.", missing, PRACTICE)
 
 
 def _strangers(case: Case) -> Iterator[str]:
