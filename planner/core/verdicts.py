@@ -226,7 +226,7 @@ def _judged(label: int, settled: Settled, parts: Mapping[str, Part]) -> Judged:
 def verdict_of(settled: Settled) -> tuple[Verdict, str | None]:
     """Return the verdict on a segment with old stations and the rule that decides; the first that holds."""
     failing = settled.failing
-    if settled.case.doubtful or settled.case.contradicted:
+    if settled.case.doubtful:
         return Verdict.SURVEY_FIRST, "records"
     for about, verdict in (
         (About.SHARERS, Verdict.CLEAR_FIRST),

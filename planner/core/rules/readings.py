@@ -36,6 +36,7 @@ class Readings:
         wrong = [one for one in found if one.doubts]
         return replace(
             case,
+            doubtful=case.doubtful or bool(wrong),  # the wire may be another than the records say
             contradicted=tuple(one.said for one in wrong),
             doubts=(*case.doubts, *(fact for one in wrong for fact in one.doubts)),
         )
