@@ -7,7 +7,10 @@ from datetime import datetime
 from icalendar import Calendar, Component
 from icalendar.parser import Contentline
 
+MOST_EVENTS = 20_000  # 50 bookings a week for seven years; each takes the library a quarter of a millisecond
 TIMES = ("DTSTART", "DTEND", "RECURRENCE-ID")  # properties that may name a time zone and place a booking
+
+TOO_MANY = "it holds {:,} events, at most {:,} are taken in: export the calendar again from this year on"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +49,9 @@ def calendar_faults(content: bytes) -> tuple[CalendarFault, ...]:
     except UnicodeDecodeError as broken:
         line = content[: broken.start].count(b"\n") + 1
         return (CalendarFault(line=line, why="this is not UTF-8 text"),)
+    events = content.upper().count(b"BEGIN:VEVENT")
+    if events > MOST_EVENTS:
+        return (CalendarFault(line=1, why=TOO_MANY.format(events, MOST_EVENTS)),)
     lines = tuple(_unfolded(text))
     faults = (*_nesting(lines), *_lines(lines))
     return tuple(sorted(faults or _properties(text, lines), key=lambda fault: fault.line))

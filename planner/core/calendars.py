@@ -8,39 +8,24 @@ wall-clock length. What cannot be read is an error that names file and line; it 
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Iterator
 
-import icalendar
 import numpy as np
-import recurring_ical_events
 from numpy.typing import NDArray
 
-from planner.core.clocks import DAY_MIN, Clock, day_minute, instant_of, utc_minute, wall_minute
-from planner.core.ics_lines import CalendarError, Component, Line, read_components
-from planner.core.ics_times import Clocks, Moment, duration_of, moment_of, own_clocks
-from planner.core.recurrence import repeat, rule_parts
+from planner.core.clocks import DAY_MIN, Clock, instant_of
+from planner.core.ics_events import Event, event_of, listed, shifted
+from planner.core.ics_lines import CalendarError, Component, Line, Row, read_components
+from planner.core.ics_plain import read_plain
+from planner.core.ics_rare import library_spans, rare_line
+from planner.core.ics_times import Clocks, duration_of, moment_of, own_clocks
+from planner.core.recurrence import effort_of, repeat, rule_parts
 from planner.core.spans import Spans, both, merge
 
 Minutes = NDArray[np.int64]
 FREE_KINDS = ("FREE",)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
-    """One VEVENT. It ends at the later of UTC start + `exact_min` and the UTC of wall start + `days_min`, + `rest_min`."""
-
-    uid: str
-    start: Moment
-    exact_min: int
-    days_min: int
-    rest_min: int
-    busy: bool
-    moves: Moment | None
-    rule: Line | None
-    extra: tuple[Line, ...]
-    without: tuple[Line, ...]
+MOST_BY_LINE = 20_000  # events that repeat or are otherwise not plain, each read by itself
+MOST_REPEATS = 2_000_000  # instances counted from each rule's start; 50 bookings a week are 2,600 a year
 
 
 def busy_spans(
@@ -69,103 +54,85 @@ def busy_spans(
     Raises
     ------
     CalendarError
-        If the file cannot be read; names file and line.
+        If the file cannot be read, or repeats more than can be read in time; names file and line.
 
     References
     ----------
     RFC 5545, sections 3.3.5, 3.3.10, 3.6.1, 3.6.4, 3.8.2.7, 3.8.4.4, 3.8.5.
 
     """
-    low, high = reach
     try:
-        components = read_components(content)
-        years = instant_of(low).year - 1, instant_of(high).year + 2
-        zones = tuple(part for part in components if part.name == "VTIMEZONE")
-        told = Clocks(own=own_clocks(content, zones, building, years), shared={} if shared is None else shared)
-        by_hand = _needs_library(components)
-        spans = (
-            _library_spans(content, by_hand, told, low, high) if by_hand else _event_spans(components, told, low, high)
-        )
-        taken = merge([*spans, *_freebusy_spans(components, told)])
+        taken = merge(_taken(content, building, reach, {} if shared is None else shared))
     except CalendarError as error:
         raise CalendarError(error.line, error.what, file) from error
-    return both(taken, np.array([[low, high]], dtype=np.int64))
+    return both(taken, np.array([reach], dtype=np.int64))
 
 
-def _event_spans(components: tuple[Component, ...], clocks: Clocks, low: int, high: int) -> Iterator[tuple[int, int]]:
+def _taken(content: bytes, building: Clock, reach: tuple[int, int], shared: dict[str, Clock]) -> Spans:
+    low, high = reach
+    plain = read_plain(content, Clocks(own={None: building}, shared=shared))
+    _few(plain.rest)
+    components = read_components(plain.rest)
+    years = instant_of(low).year - 1, instant_of(high).year + 2
+    zones = tuple(part for part in components if part.name == "VTIMEZONE")
+    told = Clocks(own=own_clocks(content, zones, building, years), shared=shared)
+    rare = rare_line(components)
+    if rare:
+        others = [_pairs(library_spans(plain.rest, rare, told, low, high))]
+    else:
+        others = list(_event_spans(components, told, low, high))
+    return np.concatenate([plain.spans, *others, _pairs(_freebusy_spans(components, told))])
+
+
+def _few(rows: tuple[Row, ...]) -> None:
+    """Refuse a calendar with more events than can be read line by line in time."""
+    begins = [number for number, row in rows if row[:12].upper() == b"BEGIN:VEVENT"]
+    if len(begins) > MOST_BY_LINE:
+        what = f"{len(begins):,} events that repeat, at most {MOST_BY_LINE:,} are read: leave out past ones"
+        raise CalendarError(begins[MOST_BY_LINE], what)
+
+
+def _pairs(spans: Iterator[tuple[int, int]]) -> Spans:
+    return np.array(list(spans), dtype=np.int64).reshape(-1, 2)
+
+
+def _event_spans(components: tuple[Component, ...], clocks: Clocks, low: int, high: int) -> Iterator[Spans]:
     """Yield the spans of all events: instances of each, less exceptions and instances told of on their own."""
-    events = [_event(part, clocks) for part in components if part.name == "VEVENT"]
+    events = [event_of(part, clocks) for part in components if part.name == "VEVENT"]
+    _bearable(events, high)
     moved: dict[str, list[int]] = defaultdict(list)
     for event in events:
         if event.moves is not None:
             moved[event.uid].append(clocks.utc(event.moves))
     for event in events:
         if event.rule is None and not event.extra:
-            spans = _once(event, clocks, [] if event.moves else moved[event.uid])
+            spans = _pairs(_once(event, clocks, [] if event.moves else moved[event.uid]))
         else:
             spans = _often(event, clocks, moved[event.uid], low, high)
         if event.busy:
-            yield from spans
+            yield spans
 
 
-def _event(part: Component, clocks: Clocks) -> Event:
-    starts = part.one("DTSTART")
-    if starts is None:
-        raise CalendarError(part.first, "the VEVENT has no DTSTART")
-    start = moment_of(starts)
-    exact, days, rest = _length(part, start, clocks)
-    status, transparent, moves, uid = (part.one(name) for name in ("STATUS", "TRANSP", "RECURRENCE-ID", "UID"))
-    free = (status and status.value.strip().upper() == "CANCELLED") or (
-        transparent and transparent.value.strip().upper() == "TRANSPARENT"
-    )
-    return Event(
-        uid=uid.value if uid else f"line {part.first}",
-        start=start,
-        exact_min=exact,
-        days_min=days,
-        rest_min=rest,
-        busy=not free,
-        moves=moment_of(moves) if moves else None,
-        rule=part.one("RRULE"),
-        extra=part.all("RDATE"),
-        without=part.all("EXDATE"),
-    )
-
-
-def _length(part: Component, start: Moment, clocks: Clocks) -> tuple[int, int, int]:
-    """Return exact length, length in wall days, and what is added to those [min]; ends are rounded up."""
-    ends, lasts = part.one("DTEND"), part.one("DURATION")
-    if ends is not None and lasts is not None:
-        raise CalendarError(lasts.number, "both DTEND and DURATION")
-    if lasts is not None:
-        days, rest = duration_of(lasts)
-        more = rest + (1 if start.second else 0)
-        return 0 if start.is_date else days + more, days, more
-    if ends is None:
-        return 0, DAY_MIN if start.is_date else 0, 0
-    end = moment_of(ends)
-    up = 1 if end.second else 0
-    exact, days = clocks.utc(end) - clocks.utc(start) + up, end.minute - start.minute + up
-    if exact < 0 or end.is_date != start.is_date:
-        raise CalendarError(ends.number, f"DTEND {ends.value} does not follow DTSTART")
-    if end.is_date:
-        return 0, max(days, DAY_MIN), 0
-    return exact, days if end.zone == start.zone else 0, 0
+def _bearable(events: list[Event], high: int) -> None:
+    """Refuse a calendar whose rules repeat more often than can be counted in time."""
+    repeats = 0
+    for event in events:
+        if event.rule is not None:
+            repeats += effort_of(event.rule, event.start.minute, high)
+            if repeats > MOST_REPEATS:
+                what = f"its events repeat more than {MOST_REPEATS:,} times, too often to be read: leave out past ones"
+                raise CalendarError(event.rule.number, what)
 
 
 def _once(event: Event, clocks: Clocks, moved: list[int]) -> Iterator[tuple[int, int]]:
     start = clocks.utc(event.start)
     if start not in moved:
-        later = clocks.utc(_shifted(event.start, event.days_min))
+        later = clocks.utc(shifted(event.start, event.days_min))
         yield start, max(start + event.exact_min, later + event.rest_min)
 
 
-def _shifted(moment: Moment, minutes: int) -> Moment:
-    return Moment(minute=moment.minute + minutes, zone=moment.zone, is_date=moment.is_date, line=moment.line)
-
-
-def _often(event: Event, clocks: Clocks, moved: list[int], low: int, high: int) -> Iterator[tuple[int, int]]:
-    """Yield the spans of a recurring event that may touch [low, high)."""
+def _often(event: Event, clocks: Clocks, moved: list[int], low: int, high: int) -> Spans:
+    """Return the spans of a recurring event that may touch [low, high)."""
     clock = clocks.of(event.start)
     reach = max(event.exact_min, event.days_min + event.rest_min) + 2 * DAY_MIN
     walls = np.array([event.start.minute], dtype=np.int64)
@@ -174,13 +141,17 @@ def _often(event: Event, clocks: Clocks, moved: list[int], low: int, high: int) 
         walls = _until(np.union1d(walls, found), event, clock)
     starts = clock.utc(walls)
     ends = np.maximum(starts + event.exact_min, clock.utc(walls + event.days_min) + event.rest_min)
-    out = {*moved, *(clocks.utc(moment) for moment in _listed(event.without))}
+    out = {*moved, *(clocks.utc(moment) for moment in listed(event.without))}
     keep = ~np.isin(starts, np.array(sorted(out), dtype=np.int64))
-    yield from zip(starts[keep].tolist(), ends[keep].tolist(), strict=True)
-    for moment in _listed(event.extra):
+    return np.concatenate((np.column_stack((starts, ends))[keep], _pairs(_extra(event, clocks, out))))
+
+
+def _extra(event: Event, clocks: Clocks, out: set[int]) -> Iterator[tuple[int, int]]:
+    """Yield the spans of the extra dates of an event."""
+    for moment in listed(event.extra):
         start = clocks.utc(moment)
         if start not in out:
-            later = clocks.utc(_shifted(moment, event.days_min))
+            later = clocks.utc(shifted(moment, event.days_min))
             yield start, max(start + event.exact_min, later + event.rest_min)
 
 
@@ -197,12 +168,6 @@ def _until(walls: Minutes, event: Event, clock: Clock) -> Minutes:
         keep = walls <= until.minute
     kept: Minutes = walls[keep | (walls == event.start.minute)]
     return kept
-
-
-def _listed(lines: Iterable[Line]) -> Iterator[Moment]:
-    for line in lines:
-        for value in line.value.split(","):
-            yield moment_of(line, value)
 
 
 def _freebusy_spans(components: tuple[Component, ...], clocks: Clocks) -> Iterator[tuple[int, int]]:
@@ -222,41 +187,3 @@ def _period(line: Line, period: str, clocks: Clocks) -> tuple[int, int]:
         return start, start + sum(duration_of(line, last))
     end = moment_of(line, last)
     return start, clocks.utc(end) + (1 if end.second else 0)
-
-
-def _needs_library(components: tuple[Component, ...]) -> Line | None:
-    """Return the first line of the rarer kinds of recurrence, which the general library expands."""
-    for part in components:
-        for line in part.lines if part.name == "VEVENT" else ():
-            periods = line.name == "RDATE" and line.parameters.get("VALUE", "").upper() == "PERIOD"
-            if (
-                periods
-                or line.name == "EXRULE"
-                or "RANGE" in line.parameters
-                or (line.name == "RRULE" and len(part.all("RRULE")) > 1)
-            ):
-                return line
-    return None
-
-
-def _library_spans(content: bytes, line: Line, clocks: Clocks, low: int, high: int) -> Iterator[tuple[int, int]]:
-    try:
-        calendar = icalendar.Calendar.from_ical(content)
-        found = recurring_ical_events.of(calendar).between(instant_of(low), instant_of(high))
-    except (ValueError, KeyError, TypeError, AttributeError, IndexError) as error:
-        raise CalendarError(line.number, f"{line.name} cannot be read: {error}") from error
-    for event in found:
-        if (
-            str(event.get("STATUS", "")).upper() != "CANCELLED"
-            and str(event.get("TRANSP", "")).upper() != "TRANSPARENT"
-        ):
-            yield _minute(event.start, clocks), _minute(event.end, clocks)
-
-
-def _minute(moment: date, clocks: Clocks) -> int:
-    """Return the UTC minute of what the library gives: a day, a floating or an aware time."""
-    if not isinstance(moment, datetime):
-        return clocks.utc(Moment(minute=day_minute(moment)))
-    if moment.tzinfo is None:
-        return clocks.utc(Moment(minute=wall_minute(moment)))
-    return utc_minute(moment)

@@ -4,11 +4,13 @@ RFC 5545 sections 3.1 (content lines, folding) and 3.4, 3.6 (objects and compone
 """
 
 import re
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 _PARAMETER = re.compile(r';([A-Za-z0-9-]+)=((?:"[^"]*"|[^";:,]*)(?:,(?:"[^"]*"|[^";:,]*))*)')
 _NAME = re.compile(r"[A-Za-z0-9-]+")
+Row = tuple[int, bytes]  # number in the file, bytes without the line feed
 
 
 class CalendarError(ValueError):
@@ -31,16 +33,16 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Component:
-    """One component: its own lines (not those of components inside it), first and last line number."""
+    """One component: its own lines by name (not those of components inside it), first and last line number."""
 
     name: str
     first: int
     last: int
-    lines: tuple[Line, ...]
+    lines: Mapping[str, tuple[Line, ...]]
 
     def all(self, name: str) -> tuple[Line, ...]:
         """Return the lines of one name."""
-        return tuple(line for line in self.lines if line.name == name)
+        return self.lines.get(name, ())
 
     def one(self, name: str) -> Line | None:
         """Return the line of one name, None if there is none.
@@ -57,8 +59,18 @@ class Component:
         return found[0] if found else None
 
 
-def read_components(content: bytes) -> tuple[Component, ...]:
+def all_rows(content: bytes) -> Iterator[Row]:
+    """Return the rows of a file with their numbers."""
+    return enumerate(content.removeprefix(b"\xef\xbb\xbf").split(b"\n"), start=1)
+
+
+def read_components(rows: Iterable[Row]) -> tuple[Component, ...]:
     """Return the components directly inside the VCALENDAR objects of a file, in the order of the file.
+
+    Parameters
+    ----------
+    rows : iterable of Row
+        The rows of the file; whole components may have been left out.
 
     Raises
     ------
@@ -69,8 +81,8 @@ def read_components(content: bytes) -> tuple[Component, ...]:
     found: list[Component] = []
     open_: list[tuple[str, int, list[Line]]] = []
     number, seen = 1, False
-    for number, text in _unfolded(content):  # noqa: B007 - the last number is told
-        line = _line(text, number)
+    for number, text in _unfolded(rows):  # noqa: B007 - the last number is told
+        line = parse_line(text, number)
         seen = True
         if line.name == "BEGIN":
             open_.append(_opened(line, len(open_)))
@@ -107,14 +119,17 @@ def _close(open_: list[tuple[str, int, list[Line]]], line: Line, found: list[Com
     if line.value.strip().upper() != name:
         raise CalendarError(line.number, f"END:{line.value} closes the {name} that begins in line {first}")
     if len(open_) == 1:
-        found.append(Component(name=name, first=first, last=line.number, lines=tuple(lines)))
+        by_name: dict[str, list[Line]] = defaultdict(list)
+        for each in lines:
+            by_name[each.name].append(each)
+        own = {each: tuple(some) for each, some in by_name.items()}
+        found.append(Component(name=name, first=first, last=line.number, lines=own))
 
 
-def _unfolded(content: bytes) -> Iterator[tuple[int, str]]:
+def _unfolded(rows: Iterable[Row]) -> Iterator[tuple[int, str]]:
     """Yield the number and text of each content line; folded lines (RFC 5545 section 3.1) are joined as bytes."""
-    rows = content.removeprefix(b"\xef\xbb\xbf").split(b"\n")
     number, kept = 0, b""
-    for at, row in enumerate(rows, start=1):
+    for at, row in rows:
         bare = row[:-1] if row.endswith(b"\r") else row
         if bare[:1] in (b" ", b"\t") and kept:
             kept += bare[1:]
@@ -133,7 +148,21 @@ def _decoded(row: bytes, number: int) -> str:
         raise CalendarError(number, "the line is not UTF-8 text") from error
 
 
-def _line(text: str, number: int) -> Line:
+def parse_line(text: str, number: int) -> Line:
+    """Return one content line of an unfolded text.
+
+    Raises
+    ------
+    CalendarError
+        If it is none.
+
+    Examples
+    --------
+    >>> line = parse_line("DTSTART;TZID=Europe/Lisbon:20270302T180000", 7)
+    >>> line.name, line.parameters["TZID"], line.value
+    ('DTSTART', 'Europe/Lisbon', '20270302T180000')
+
+    """
     head, colon, value = text.partition(":")
     if colon and ";" not in head:
         if not _NAME.fullmatch(head):

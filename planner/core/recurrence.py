@@ -16,6 +16,14 @@ WEEKDAYS = {"MO": 0, "TU": 1, "WE": 2, "TH": 3, "FR": 4, "SA": 5, "SU": 6}
 FREQUENCIES = ("HOURLY", "DAILY", "WEEKLY", "MONTHLY", "YEARLY")
 _PLAIN = {"FREQ", "INTERVAL", "COUNT", "BYDAY", "WKST"}
 _EPOCH_WEEKDAY = 3  # 1 January 1970 was a Thursday
+_PERIOD_MIN = {
+    "HOURLY": 60,
+    "DAILY": DAY_MIN,
+    "WEEKLY": 7 * DAY_MIN,
+    "MONTHLY": 28 * DAY_MIN,
+    "YEARLY": 365 * DAY_MIN,
+}
+_BY_LIBRARY = 10  # what one of its instances takes, against one in arrays
 Minutes = NDArray[np.int64]
 
 
@@ -71,6 +79,23 @@ def repeat(line: Line, start: int, low: int, high: int) -> Minutes:
         found = found[: int(parts["COUNT"])] if "COUNT" in parts else found
         return found[(found >= low) & (found < high)]
     return _by_library(line, parts, start, low, high)
+
+
+def effort_of(line: Line, start: int, high: int) -> int:
+    """Return about how many instances a rule counts up to a wall minute; those that dateutil counts weigh ten times.
+
+    Examples
+    --------
+    >>> effort_of(Line(name="RRULE", value="FREQ=DAILY", number=1), 0, 10 * DAY_MIN)
+    10
+
+    """
+    parts = rule_parts(line)
+    every = _PERIOD_MIN[parts["FREQ"]] * int(parts.get("INTERVAL", "1"))
+    times = max(0, high - start) // every * (parts.get("BYDAY", "").count(",") + 1)
+    if not parts.keys() <= {*_PLAIN, "UNTIL"} or parts["FREQ"] not in ("DAILY", "WEEKLY"):
+        times = max(times, (high - start) // DAY_MIN) * _BY_LIBRARY if high > start else 0
+    return min(times, int(parts["COUNT"])) if "COUNT" in parts else times
 
 
 def _plain_days(parts: dict[str, str]) -> bool:

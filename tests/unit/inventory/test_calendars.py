@@ -64,3 +64,9 @@ def test_a_second_calendar_in_the_file_is_read_too() -> None:
     broken = GOOD.replace(b"FREQ=WEEKLY", b"FREQ=SOMETIMES")
     assert calendar_faults(GOOD + GOOD) == ()
     assert [fault.line for fault in calendar_faults(GOOD + broken)] == [13 + 9]
+
+
+def test_a_calendar_of_100_000_events_is_refused_in_words_before_it_is_read() -> None:
+    event = GOOD[GOOD.index(b"BEGIN:VEVENT") : GOOD.index(b"END:VCALENDAR")]
+    (fault,) = calendar_faults(GOOD.replace(event, event * 100_000))
+    assert (fault.line, "100,000 events" in fault.why, "export" in fault.why) == (1, True, True)

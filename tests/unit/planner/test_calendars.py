@@ -152,6 +152,30 @@ def test_what_begins_before_the_span_asked_for_still_takes_its_first_hours() -> 
     assert _taken(_file(*_event("DTSTART:20261231T220000Z", "DURATION:PT4H"))) == ["2027-01-01 00:00 - 02:00"]
 
 
+def test_a_hundred_thousand_single_bookings_are_all_read() -> None:
+    days = [f"2027{month:02}{day:02}" for month in range(1, 11) for day in range(1, 29)]
+    events = (
+        _event(f"DTSTART:{days[at % 280]}T{at // 280 % 24:02}{at // 6720 % 60:02}00Z", "DURATION:PT1M")
+        for at in range(100_000)
+    )
+    taken = busy_spans(_file(*(line for event in events for line in event)), "room.ics", BERLIN, REACH)
+    assert int((taken[:, 1] - taken[:, 0]).sum()) == 100_000
+
+
+@pytest.mark.parametrize(("rule", "events"), [("FREQ=DAILY", 100_000), ("FREQ=DAILY", 2000), ("FREQ=HOURLY", 40)])
+def test_rules_that_repeat_more_often_than_can_be_counted_are_refused_in_words(rule: str, events: int) -> None:
+    lines = ("DTSTART:20240301T100000Z", "DURATION:PT1H", f"RRULE:{rule}")
+    content = _file(*(_event(*lines) * events))
+    with pytest.raises(CalendarError, match="leave out past ones"):
+        busy_spans(content, "room.ics", BERLIN, REACH)
+
+
+def test_a_rare_recurrence_among_very_many_events_is_refused_in_words() -> None:
+    many = _event(*AT_TEN, "RRULE:FREQ=DAILY;COUNT=1") * 6000
+    with pytest.raises(CalendarError, match="RDATE of a rare kind among 6,001 events"):
+        busy_spans(_file(*many, *_event(*AT_TEN, "RDATE;VALUE=PERIOD:20270303T090000Z/PT2H")), "r", BERLIN, REACH)
+
+
 @pytest.mark.parametrize(
     ("content", "line", "what"),
     [
