@@ -15,11 +15,13 @@ from planner.core.rules.table import RATE, RULES, Rule
 class Settled:
     """A case with its extras and lower bit rate put in, and one finding a rule in the order of RULES.
 
-    A finding that failed before the extras keeps saying so, with the extra that cures it.
+    A finding that failed before the extras keeps saying so, with the extra that cures it. `not_asked` are facts that
+    nobody recorded and that cannot change the verdict.
     """
 
     case: Case
     findings: tuple[Finding, ...]
+    not_asked: tuple[str, ...] = ()
 
     @property
     def failing(self) -> tuple[Finding, ...]:
@@ -127,4 +129,4 @@ def with_gateway_taken(settled: Settled, other: Option) -> Settled:
 
 def _with(settled: Settled, again: Finding) -> Settled:
     findings = tuple(again if one.rule == again.rule else one for one in settled.findings)
-    return Settled(case=settled.case, findings=findings)
+    return replace(settled, findings=findings)
