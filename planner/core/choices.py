@@ -15,10 +15,14 @@ class Tick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sharing:
-    """That the segments of each part share an order, and that no two parts do; `name` tells choices apart."""
+    """That the segments of each part share an order, and that no two parts do; `name` tells choices apart.
+
+    `alone`: nothing else joins a part either, as with what is booked.
+    """
 
     name: str
     parts: tuple[tuple[str, ...], ...]
+    alone: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

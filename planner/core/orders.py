@@ -47,7 +47,11 @@ class Grouped:
 
 
 def make_orders(
-    snapshot: Snapshot, reports: Reports, brief: Brief, sharings: tuple[Sharing, ...] = ()
+    snapshot: Snapshot,
+    reports: Reports,
+    brief: Brief,
+    sharings: tuple[Sharing, ...] = (),
+    begun: frozenset[str] = frozenset(),
 ) -> tuple[Order, ...]:
     """Return the orders that convert every segment found in place or together.
 
@@ -61,6 +65,8 @@ def make_orders(
         Prices, longest outage, setting up and restoring.
     sharings : tuple of Sharing, optional
         Which segments share an order by a planner's choice; what does not hold is passed over.
+    begun : frozenset of str, optional
+        Segments of orders that are under way or accepted: they are in no order any more.
 
     Returns
     -------
@@ -68,13 +74,21 @@ def make_orders(
         Sorted by key: the building and a running number by first segment. Each convertible segment is in one order.
 
     """
-    return group_orders(snapshot, reports, brief, sharings).orders
+    return group_orders(snapshot, reports, brief, sharings, begun).orders
 
 
-def group_orders(snapshot: Snapshot, reports: Reports, brief: Brief, sharings: tuple[Sharing, ...] = ()) -> Grouped:
+def group_orders(
+    snapshot: Snapshot,
+    reports: Reports,
+    brief: Brief,
+    sharings: tuple[Sharing, ...] = (),
+    begun: frozenset[str] = frozenset(),
+) -> Grouped:
     """Return the orders, and why some choices do not hold; see `make_orders`."""
     campus = campus_of(snapshot)
-    work = {report.segment: report for report in reports if report.verdict in CONVERTIBLE}
+    work = {
+        report.segment: report for report in reports if report.verdict in CONVERTIBLE and report.segment not in begun
+    }
     musts = _must_share(campus, tuple(work[key] for key in sorted(work)))
     network = Network(snapshot, reports)
     rooms = [_rooms(network, must) for must in musts]

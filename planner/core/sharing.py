@@ -61,6 +61,8 @@ def hold(ground: Ground, sharings: Sequence[Sharing]) -> Held:
             refused.append(Refusal(about=sharing.name, why=why))
             continue
         _keep(kept, parts, sharing.name)
+        if sharing.alone:
+            _keep_alone(kept, parts, sharing.name)
     bundles = {min(bundle): tuple(sorted(bundle)) for bundle in kept.bundle.values()}
     return Held(
         bundles=tuple(bundles[first] for first in sorted(bundles)), apart=frozenset(kept.apart), refused=tuple(refused)
@@ -73,6 +75,13 @@ def _keep(kept: _Kept, parts: Sequence[tuple[int, ...]], name: str) -> None:
         kept.bundle.update(dict.fromkeys(whole, whole))
     for one, other in combinations(parts, 2):
         kept.apart.update(dict.fromkeys(_pairs(one, other), name))
+
+
+def _keep_alone(kept: _Kept, parts: Sequence[tuple[int, ...]], name: str) -> None:
+    """Keep every other piece away from each part."""
+    for part in parts:
+        others = kept.bundle.keys() - _whole(kept, part)
+        kept.apart.update(dict.fromkeys(_pairs(part, sorted(others)), name))
 
 
 def _whole(kept: _Kept, part: Sequence[int]) -> frozenset[int]:
