@@ -113,7 +113,8 @@ class SegmentReport:
 
     `segment` is the first of its bus names (or, where it has none, of its node names). `places` are (building, room)
     of its old stations. `gateway_neighbours` are the segments on the other sides of its gateways. `wire_m` is the
-    recorded length of all its runs, None if one is not known. `changes` are those of a way out that was taken: the rest
+    recorded length of all its runs, None if one is not known. `not_asked` are facts that nobody recorded and that no
+    answer about changes the verdict. `changes` are those of a way out that was taken: the rest
     of the report then says how the segment stands with them.
     """
 
@@ -130,6 +131,7 @@ class SegmentReport:
     runs: tuple[str, ...]
     extras: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
+    not_asked: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
     methods: tuple[tuple[str, str], ...] = ()  # (old station, method) for each old station
     new_protocol: str | None = None

@@ -15,6 +15,13 @@ from planner.core.rules.settle import Settled
 from planner.core.segments import Segments
 
 Verdicted = tuple[Verdict, str | None]
+_WHATEVER = "That holds whatever is not known"
+_IDLE = {
+    Verdict.IN_PLACE: _WHATEVER,
+    Verdict.TOGETHER: _WHATEVER,
+    Verdict.SURVEY_FIRST: "Not asked, since no answer changes the verdict",
+}
+_FAILING_ANYWAY = "Not known, and no answer would make it convertible"
 
 
 def _span(segments: Segments, label: int) -> tuple[list[int], list[int], list[int]]:
@@ -128,7 +135,8 @@ def report_of(  # noqa: PLR0917 - what is known of a segment
         gateways=tuple(sorted(member.key for member in case.gateways)),
         others=tuple(sorted(member.key for member in other_members(case))),
         extras=tuple(sorted(case.extras)),
-        questions=questions(fact for one in settled.unknown for fact in one.missing) if asking else (),
+        questions=questions(_lacking(settled)) if asking else (),
+        not_asked=_not_asked(settled, verdict),
         findings=settled.findings,
         methods=tuple(sorted((one.key, one.method.key) for one in case.old if one.method is not None)),
         new_protocol=case.option.new_protocol,
@@ -140,13 +148,29 @@ def report_of(  # noqa: PLR0917 - what is known of a segment
     )
 
 
+def _lacking(settled: Settled) -> set[str]:
+    return {fact for one in settled.unknown for fact in one.missing}
+
+
+def _not_asked(settled: Settled, verdict: Verdict) -> tuple[str, ...]:
+    """Return what nobody recorded and need not be asked: no answer makes it convertible, or keeps it from being so."""
+    if verdict is Verdict.SURVEY_FIRST:
+        return tuple(sorted(set(settled.not_asked) - _lacking(settled)))
+    return tuple(sorted(_lacking(settled) | set(settled.not_asked)))
+
+
 def _why(settled: Settled, verdict: Verdict, decided_by: str | None) -> str:
-    """Return the verdict's reason in one sentence."""
+    """Return the verdict's reason in one sentence, and in another what is not known and makes no difference."""
+    needless = _not_asked(settled, verdict)
+    more = f" {_IDLE.get(verdict, _FAILING_ANYWAY)}: {listed(needless)}." if needless else ""
+    return f"{_reason(settled, verdict, decided_by)}{more}"
+
+
+def _reason(settled: Settled, verdict: Verdict, decided_by: str | None) -> str:
     if verdict in CONVERTIBLE:
         return _convertible_why(settled.case)
     if verdict is Verdict.SURVEY_FIRST and decided_by != "records":
-        missing = (fact for one in settled.unknown for fact in one.missing)
-        return f"Everything that is known passes; to settle on site: {listed(missing)}."
+        return f"Everything that is known passes; to settle on site: {listed(_lacking(settled))}."
     found: Finding | None = next((one for one in settled.findings if one.rule == decided_by), None)
     return found.why if found is not None else ""
 
