@@ -19,6 +19,7 @@ class Capability(StrEnum):
 
     SEE = "see the campus, its plans and its materials"
     REPORT_FAILURE = "report a failure"
+    MEASURE = "enter what was measured"
     TAKE_IN = "take in a workbook"
     ASSESS = "have the campus assessed again"
     PLAN = "write briefs and make plans"
@@ -33,6 +34,7 @@ EVERYONE = frozenset(Role)
 CAN: dict[Capability, frozenset[Role]] = {
     Capability.SEE: EVERYONE,
     Capability.REPORT_FAILURE: frozenset({_R.FACILITIES, _R.PLANNING, _R.CREW}),
+    Capability.MEASURE: frozenset({_R.FACILITIES, _R.PLANNING, _R.CREW}),
     Capability.TAKE_IN: frozenset({_R.FACILITIES}),
     Capability.ASSESS: frozenset({_R.FACILITIES, _R.PLANNING}),
     Capability.PLAN: frozenset({_R.PLANNING}),
