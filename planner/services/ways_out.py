@@ -1,12 +1,15 @@
 """Look for the cheapest ways out: for the whole campus with its assessment, or for one segment when asked."""
 
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+
 from django.db import transaction
 from django.utils import timezone
 
 from inventory.core.snapshot import Snapshot
 from inventory.store import load_snapshot
 from planner.core.brief import Brief
-from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
+from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict, WayOut
 from planner.core.reliefs import ways_out, with_ways_out
 from planner.core.verdicts import assess
 from planner.models import Job, Segment
@@ -16,6 +19,7 @@ from planner.store.briefs import load_brief
 from planner.store.records import to_json
 from planner.store.verdicts import current_assessment
 
+ALL = "all"
 MOST_AT_ONCE = 1000  # more segments than this are looked at one by one, when somebody asks
 
 
@@ -29,11 +33,17 @@ def needs_way_out(report: SegmentReport) -> bool:
 
 
 def with_ways_of_campus(
-    snapshot: Snapshot, reports: tuple[SegmentReport, ...], brief: Brief
+    snapshot: Snapshot, reports: tuple[SegmentReport, ...], brief: Brief, look_at: Collection[str] = ()
 ) -> tuple[SegmentReport, ...]:
-    """Return the reports with their ways out; as they are where the campus has too many to look at all at once."""
+    """Return the reports with their ways out: all of them, or where there are too many to look at, those asked for.
+
+    `all` in `look_at` stands for every segment, however many there are.
+    """
     asked = sum(map(needs_way_out, reports))
-    return with_ways_out(snapshot, reports, brief) if 0 < asked <= MOST_AT_ONCE else reports
+    if asked and (asked <= MOST_AT_ONCE or ALL in look_at):
+        return with_ways_out(snapshot, reports, brief)
+    found = ways_out(snapshot, reports, brief, only=look_at) if look_at else {}
+    return tuple(replace(one, way_out=found[one.segment]) if one.segment in found else one for one in reports)
 
 
 def do(job: Job, tell: Tell) -> Outcome:
@@ -44,16 +54,19 @@ def do(job: Job, tell: Tell) -> Outcome:
     tell("Judging segments", 0.2)
     reports = assess(snapshot, brief)
     tell("Looking for the way out", 0.6)
-    found = ways_out(snapshot, reports, brief, only=(key,)).get(key)
-    _keep(key, None if found is None else to_json(found))
-    return Outcome(result={"segment": key, "found": found is not None})
+    found = ways_out(snapshot, reports, brief, only=(key,))
+    if not keep_ways({key: found.get(key)}):
+        message = f"There is no segment {key} any more. Have the campus assessed anew and look at the list of segments."
+        raise NoSuchSegment(message)
+    return Outcome(result={"segment": key, "found": key in found})
 
 
 @transaction.atomic
-def _keep(key: str, way: object) -> None:
-    segment = Segment.objects.select_for_update().filter(assessment=current_assessment(), key=key).first()
-    if segment is None:
-        message = f"There is no segment {key} any more. Have the campus assessed anew and look at the list of segments."
-        raise NoSuchSegment(message)
-    segment.report["way_out"] = way
-    segment.save(update_fields=["report"])
+def keep_ways(found: Mapping[str, WayOut | None]) -> int:
+    """Keep ways out with the verdicts of their segments; return how many of those there are."""
+    rows = list(Segment.objects.select_for_update().filter(assessment=current_assessment(), key__in=found))
+    for row in rows:
+        way = found[row.key]
+        row.report["way_out"] = None if way is None else to_json(way)
+    Segment.objects.bulk_update(rows, ["report"], batch_size=200)
+    return len(rows)
