@@ -1,21 +1,20 @@
 """Voltages of whole campuses at once: constant-power loads behind resistance, every segment in the same arrays.
 
 Stations have switching converters: they draw constant power, so that current rises as voltage falls. Trees are
-solved by a sweep (currents summed towards the source, drops added away from it) level by level over all segments
-together. What a sweep cannot do, or not fast enough (wiring loops, very deep lines, loads near the edge of what the
-wire can deliver), goes to nodal analysis in `nodal`. Where no operating point exists there is no number.
+solved in `trees`, level by level over all segments together. What that cannot do, or not fast enough (wiring loops,
+very deep lines, loads next to the edge of what the wire can deliver), goes to nodal analysis in `nodal`. Where no
+operating point exists there is no number.
 """
 
 from dataclasses import dataclass
 from enum import IntEnum
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import breadth_first_order
 
+from planner.core.forest import Forest, grow
 from planner.core.nodal import solve_nodes
+from planner.core.trees import Trees, currents, solve_trees
 
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
@@ -23,9 +22,7 @@ Small = NDArray[np.int8]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-CONVERGED_V = 1e-10  # change of the last sweep; the rate of SWEEPS sweeps keeps what is left below 1e-9 V
-SWEEPS = 30
-SWEEP_LEVELS = 200  # deeper trees cost less in nodal analysis than level by level
+TREE_LEVELS = 64  # deeper trees cost less in nodal analysis than level by level
 
 
 class PowerState(IntEnum):
@@ -131,8 +128,8 @@ def solve(
 
     References
     ----------
-    Backward and forward sweep on trees; Kirchhoff's laws by nodal analysis elsewhere. The sweep starts from no drop
-    and falls, so that it reaches the highest solution or none.
+    Kirchhoff's laws by Newton's method from no drop downwards, so that it reaches the highest solution or none:
+    elimination from the leaves on trees, nodal analysis elsewhere.
 
     Examples
     --------
@@ -159,7 +156,7 @@ def solve(
     _check(campus)
     state = _first_state(campus)
     forest = _forest(campus, state == PowerState.SOLVED)
-    voltage, current, left = _sweep(campus, forest)
+    voltage, current, left = _solve_trees(campus, forest, state)
     _solve_the_rest(campus, forest, left, voltage=voltage, current=current, state=state)
     return _result(campus, forest, voltage, current, state)
 
@@ -175,23 +172,6 @@ class _Campus:
     source: Longs
     source_v: Floats
     load_w: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Forest:
-    """All that the sources reach, in breadth-first order.
-
-    order : vertex at each place. parent : place of the vertex it is fed from (roots: their own place). edge : the
-    edge from there (-1 at roots). bounds : first place of each level, and the end. reached : bool[v]. by_nodes :
-    bool[s], segments that are no tree or too deep for the sweep.
-    """
-
-    order: Longs
-    parent: Longs
-    edge: Longs
-    bounds: list[int]
-    reached: Flags
-    by_nodes: Flags
 
 
 def _refuse(name: str, values: Floats, *, may_be_unknown: bool = True) -> None:
@@ -246,127 +226,57 @@ def _first_state(campus: _Campus) -> Small:
     return state
 
 
-def _forest(campus: _Campus, live: Flags) -> _Forest:
-    """Walk out from all sources at once, from one vertex that is joined to each of them."""
-    count = campus.segment.size
-    roots = campus.source[live]
-    used = live[campus.segment[campus.tail]] & (campus.tail != campus.head)
-    tail, head = campus.tail[used], campus.head[used]
-    rows = np.concatenate([tail, head, np.full(roots.size, count)])
-    columns = np.concatenate([head, tail, roots])
-    graph = csr_array((np.ones(rows.size), (rows, columns)), shape=(count + 1, count + 1))
-    walk, before = breadth_first_order(graph, count, directed=True, return_predecessors=True)
-    order = np.asarray(walk[1:], dtype=np.int64)
-    place = np.full(count + 1, -1, dtype=np.int64)
-    place[order] = np.arange(order.size)
-    parent = place[before[order]]
-    is_root = parent < 0
-    parent[is_root] = np.flatnonzero(is_root)
-    edge = _edge_from_parent(campus, np.flatnonzero(used), before)[order]
-    bounds = _levels(parent, int(np.count_nonzero(is_root)))
-    reached = place[:count] >= 0
-    deep = order[bounds[-1] :]
-    by_nodes = _has_loop(campus, used, reached)
-    by_nodes[campus.segment[deep]] = True
-    return _Forest(order=order, parent=parent, edge=edge, bounds=bounds, reached=reached, by_nodes=by_nodes)
+def _forest(campus: _Campus, live: Flags) -> Forest:
+    """Walk out from the sources of all segments that can be solved."""
+    used = np.flatnonzero(live[campus.segment[campus.tail]] & (campus.tail != campus.head))
+    edges = campus.tail[used], campus.head[used], used
+    return grow(campus.segment.size, edges, campus.source[live], TREE_LEVELS)
 
 
-def _edge_from_parent(campus: _Campus, used: Longs, before: Ints) -> Longs:
-    """Return, for each vertex, the edge that joins it to the vertex it was reached from; -1 for none."""
-    edge = np.full(campus.segment.size, -1, dtype=np.int64)
-    tail, head = campus.tail[used], campus.head[used]
-    for child, other in ((head, tail), (tail, head)):
-        joins = before[child] == other
-        edge[child[joins]] = used[joins]
-    return edge
-
-
-def _levels(parent: Longs, roots: int) -> list[int]:
-    """Return where each level begins, and the end; at most SWEEP_LEVELS of them.
-
-    Breadth-first order keeps parents in order too, so that a level ends where parents leave the level before.
-    """
-    bounds = [0, roots]
-    while bounds[-1] < parent.size and len(bounds) <= SWEEP_LEVELS:
-        bounds.append(int(np.searchsorted(parent[roots:], bounds[-1], side="left")) + roots)
-    return bounds
-
-
-def _has_loop(campus: _Campus, used: Flags, reached: Flags) -> Flags:
-    """Tell which segments have as many edges as vertices, or more, in the part that the source reaches."""
+def _needs_nodes(campus: _Campus, forest: Forest) -> Flags:
+    """Tell which segments close a loop in the part that the source reaches, or are too deep to be taken by levels."""
     segments = campus.source.size
-    vertices = np.bincount(campus.segment[reached], minlength=segments)
-    wired = campus.tail[used & reached[campus.tail]]
-    edges = np.bincount(campus.segment[wired], minlength=segments)
-    return np.asarray((edges >= vertices) & (vertices > 0))
+    vertices = np.bincount(campus.segment[forest.order], minlength=segments)
+    wired = forest.reached[campus.tail] & (campus.tail != campus.head)
+    edges = np.bincount(campus.segment[campus.tail[wired]], minlength=segments)
+    by_nodes = (edges >= vertices) & (vertices > 0)
+    by_nodes[campus.segment[forest.order[forest.bounds[-1] :]]] = True
+    return np.asarray(by_nodes)
 
 
-def _sweep(campus: _Campus, forest: _Forest) -> tuple[Floats, Floats, Flags]:
-    """Return voltage [v], current [e] by sweeps over all trees, and which segments are left for nodal analysis."""
-    order, parent, bounds = forest.order, forest.parent, forest.bounds
-    owner = campus.segment[order]
-    ohm = np.where(forest.edge >= 0, campus.loop_ohm[forest.edge], 0.0) if campus.tail.size else np.zeros(order.size)
-    load = np.where(forest.by_nodes[owner], 0.0, campus.load_w[order])
-    volts = campus.source_v[owner]
-    left = forest.by_nodes.copy()
-    open_ = ~left
-    groups = _groups(parent, bounds)
-    for _ in range(SWEEPS):
-        fresh = _drops(_sums(load, volts, groups, bounds), ohm, volts, parent, bounds)
-        left[owner[(fresh <= 0.0) & (load > 0.0)]] = True
-        moved = owner[np.abs(fresh - volts) > CONVERGED_V]
-        volts = np.where(open_[owner], fresh, volts)  # a settled segment must not depend on how long others take
-        open_[:] = False
-        open_[moved] = True
-        open_ &= ~left
-        if not np.any(open_):
-            break
-        load[left[owner]] = 0.0
-    left |= open_
-    amps = _sums(load, volts, groups, bounds)
+def _solve_trees(campus: _Campus, forest: Forest, state: Small) -> tuple[Floats, Floats, Flags]:
+    """Return voltage [v], current [e] of all trees, and which segments are left for nodal analysis."""
+    left = _needs_nodes(campus, forest)
+    owner = campus.segment[forest.order]
+    keep = np.flatnonzero(~left[owner])
+    places = np.full(forest.order.size, -1, dtype=np.int64)
+    places[keep] = np.arange(keep.size)
+    order, edge, owner = forest.order[keep], forest.edge[keep], owner[keep]
+    trees = Trees(
+        owner=owner,
+        parent=places[forest.parent[keep]],
+        bounds=tuple(int(bound) for bound in np.searchsorted(keep, forest.bounds)),
+        ohm=np.where(edge >= 0, campus.loop_ohm[edge], 0.0) if campus.tail.size else np.zeros(keep.size),
+        load_w=campus.load_w[order],
+    )
+    volts, hopeless, open_ = solve_trees(trees, campus.source_v[owner], campus.source.size)
+    state[hopeless] = PowerState.NO_OPERATING_POINT
     voltage = np.full(campus.segment.size, np.nan)
     voltage[order] = volts
-    return voltage, _edge_currents(campus, forest, amps), left
+    return voltage, _edge_currents(campus, (order, edge), currents(trees, volts)), left | open_
 
 
-def _groups(parent: Longs, bounds: list[int]) -> list[tuple[Longs, Longs]]:
-    """Return, for each level but the first, the places fed from the level before and where their feeds begin."""
-    groups = []
-    for start, stop in pairwise(bounds[1:]):
-        above = parent[start:stop]
-        begins = np.concatenate([[0], np.flatnonzero(np.diff(above)) + 1])
-        groups.append((above[begins], begins))
-    return groups
-
-
-def _sums(load: Floats, volts: Floats, groups: list[tuple[Longs, Longs]], bounds: list[int]) -> Floats:
-    """Sum the currents of the loads towards the roots."""
-    amps = np.divide(load, volts, out=np.zeros_like(load), where=(load > 0.0) & (volts > 0.0))
-    for (above, begins), (start, stop) in zip(groups[::-1], [*pairwise(bounds[1:])][::-1], strict=True):
-        amps[above] += np.add.reduceat(amps[start:stop], begins)
-    return amps
-
-
-def _drops(amps: Floats, ohm: Floats, volts: Floats, parent: Longs, bounds: list[int]) -> Floats:
-    """Take the drops off the voltages, away from the roots."""
-    drop = ohm * amps
-    fresh = volts.copy()
-    for start, stop in pairwise(bounds[1:]):
-        fresh[start:stop] = fresh[parent[start:stop]] - drop[start:stop]
-    return fresh
-
-
-def _edge_currents(campus: _Campus, forest: _Forest, amps: Floats) -> Floats:
+def _edge_currents(campus: _Campus, places: tuple[Longs, Longs], amps: Floats) -> Floats:
+    order, edge = places
     current = np.full(campus.tail.size, np.nan)
-    fed = forest.edge >= 0
-    edge = forest.edge[fed]
-    outward = campus.head[edge] == forest.order[fed]
-    current[edge] = np.where(outward, amps[fed], -amps[fed])
+    fed = edge >= 0
+    outward = campus.head[edge[fed]] == order[fed]
+    current[edge[fed]] = np.where(outward, amps[fed], -amps[fed])
     return current
 
 
 def _solve_the_rest(
-    campus: _Campus, forest: _Forest, left: Flags, *, voltage: Floats, current: Floats, state: Small
+    campus: _Campus, forest: Forest, left: Flags, *, voltage: Floats, current: Floats, state: Small
 ) -> None:
     """Solve the segments that the sweep left, and write what comes out into `voltage`, `current` and `state`."""
     if not np.any(left):
@@ -391,7 +301,7 @@ def _solve_the_rest(
     state[np.flatnonzero(left)[~stands]] = PowerState.NO_OPERATING_POINT
 
 
-def _result(campus: _Campus, forest: _Forest, voltage: Floats, current: Floats, state: Small) -> PowerResult:
+def _result(campus: _Campus, forest: Forest, voltage: Floats, current: Floats, state: Small) -> PowerResult:
     solved = state == PowerState.SOLVED
     segments = campus.source.size
     owner = campus.segment[campus.tail]
