@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from inventory.core.catalogue import Part, Spare
-from planner.core.arrivals import Arrivals
+from planner.core.arrivals import Arrivals, arrivals
 from planner.core.brief import Brief
 from planner.core.plans import Crew, Order, Phase, Placed, Places, WindowsOfOrder
 
@@ -32,3 +32,34 @@ class Demands:
     booked: tuple[Placed, ...] = ()
     pinned: tuple[Placed, ...] = ()
     forced: frozenset[str] = frozenset()
+
+
+def demands_for(  # noqa: PLR0917 - the nouns that a plan is made from
+    orders: tuple[Order, ...],
+    windows: tuple[WindowsOfOrder, ...],
+    crews: tuple[Crew, ...],
+    phases: tuple[Phase, ...],
+    brief: Brief,
+    places: Places,
+    *,
+    parts: tuple[Part, ...],
+    spares: tuple[Spare, ...],
+    now: datetime,
+    fixed: tuple[Placed, ...] = (),
+    last: tuple[Placed, ...] = (),
+) -> Demands:
+    """Return what a plan is made from, with the days on which bought parts can be used."""
+    return Demands(
+        orders=orders,
+        windows=windows,
+        crews=crews,
+        phases=phases,
+        brief=brief,
+        places=places,
+        parts=parts,
+        spares=spares,
+        now=now,
+        arrivals=arrivals(orders, parts, phases, brief.receiving_reserve_days, now.date()),
+        fixed=fixed,
+        last=last,
+    )

@@ -247,7 +247,7 @@ class PhaseSummary:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A finished plan. objective, bound: lower is better, the unit is explained in planner.core.schedule.
+    """A finished plan. `remarks` say in words what the brief cannot do, though a plan was made. objective, bound: lower is better, the unit is explained in planner.core.schedule.
 
     `gap` = (objective - bound) / objective, 0 where both are 0. `method` names how it was found: "exact" (proved to be the
     best), "search" (better than the plain list) or "list".
@@ -264,3 +264,4 @@ class Plan:
     phases: tuple[PhaseSummary, ...]
     seed: int
     seconds: float
+    remarks: tuple[str, ...] = ()

@@ -31,7 +31,7 @@ stops what takes a fifth longer than asked for and two seconds more, and stage 6
 from planner.core.plans import Place, Places, Progress
 from planner.core.schedule.check import BriefImpossible, BriefProblem
 from planner.core.schedule.places import places_of
-from planner.core.schedule.planning import PlanCheckFailed, make_plan
+from planner.core.schedule.planning import PlanCheckFailed, make_plan, plan_for
 
 __all__ = [
     "BriefImpossible",
@@ -42,4 +42,5 @@ __all__ = [
     "Progress",
     "make_plan",
     "places_of",
+    "plan_for",
 ]

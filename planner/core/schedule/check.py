@@ -102,14 +102,16 @@ def _currencies(demands: Demands) -> Iterator[BriefProblem]:
 
 def _windows(demands: Demands) -> Iterator[BriefProblem]:
     by_order = {each.order: each for each in demands.windows}
+    settled = {placed.order for placed in demands.fixed}
+    orders = [order for order in demands.orders if order.key not in settled]
     too_long = []
-    for order in sorted(demands.orders, key=lambda order: order.key):
+    for order in sorted(orders, key=lambda order: order.key):
         found = by_order.get(order.key)
         if found is None or not found.windows:
             too_long.append(order)
-    if demands.orders and len(too_long) == len(demands.orders) and demands.crews and demands.phases:
+    if orders and len(too_long) == len(orders) and demands.crews and demands.phases:
         longest = max((each.longest_free_min for each in demands.windows), default=0)
-        shortest = min(order.onsite_min for order in demands.orders)
+        shortest = min(order.onsite_min for order in orders)
         yield BriefProblem(
             code="no window",
             message=(
@@ -141,7 +143,8 @@ def _cycles(demands: Demands) -> Iterator[BriefProblem]:
 
 
 def _fixed(demands: Demands) -> Iterator[BriefProblem]:
-    by_crew = sorted(demands.fixed, key=lambda placed: (placed.crew, placed.start, placed.order))
+    ahead = [placed for placed in demands.fixed if placed.end > demands.now]  # what is over was as it was
+    by_crew = sorted(ahead, key=lambda placed: (placed.crew, placed.start, placed.order))
     for one, two in pairwise(by_crew):
         if one.crew == two.crew and _overlap(one, two):
             yield BriefProblem(

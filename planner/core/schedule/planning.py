@@ -1,13 +1,13 @@
 """Make a plan: check the brief, list, bound, improve, prove, check the result."""
 
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from inventory.core.catalogue import Part, Spare
-from planner.core.arrivals import arrivals
 from planner.core.audit import audit
 from planner.core.brief import Brief
-from planner.core.demands import Demands
+from planner.core.demands import Demands, demands_for
 from planner.core.plans import (
     CheckLine,
     Crew,
@@ -60,9 +60,6 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
     progress: Tell | None = None,
     fixed: tuple[Placed, ...] = (),
     last: tuple[Placed, ...] = (),
-    booked: tuple[Placed, ...] = (),
-    pinned: tuple[Placed, ...] = (),
-    forced: frozenset[str] = frozenset(),
 ) -> Plan:
     """Choose window, start and crew for each order, or leave it out and say why.
 
@@ -80,10 +77,8 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
         Called with the state of the search; returns False to stop, and the best plan so far is kept.
     fixed : tuple of Placed
         Orders that stay where they are: accepted and under way.
-    last, booked : tuple of Placed
-        The last plan, against which moves are counted, and those of it that are agreed.
-    pinned, forced
-        What `planner.core.schedule.keeping` found: what is to be done just so, and what cannot stay.
+    last : tuple of Placed
+        The last plan, against which moves are counted.
 
     Raises
     ------
@@ -93,29 +88,32 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
         If the finished plan breaks a rule.
 
     """
-    demands = Demands(
-        orders=orders,
-        windows=windows,
-        crews=crews,
-        phases=phases,
-        brief=brief,
-        places=places,
+    demands = demands_for(
+        orders,
+        windows,
+        crews,
+        phases,
+        brief,
+        places,
         parts=parts,
         spares=spares,
         now=now,
-        arrivals=arrivals(orders, parts, phases, brief.receiving_reserve_days, now.date()),
         fixed=fixed,
         last=last,
-        booked=booked,
-        pinned=pinned,
-        forced=forced,
     )
-    if orders:
-        fatal = tuple(problem for problem in brief_problems(demands) if problem.fatal)
-        if fatal:
-            raise BriefImpossible(fatal)
-    effort = Effort(seconds=seconds, seed=seed, workers=workers)
-    return _plan(demands, effort, Teller(tell=progress, seconds=seconds)) if orders else _empty(demands, effort)
+    return plan_for(demands, Effort(seconds=seconds, seed=seed, workers=workers), progress)
+
+
+def plan_for(demands: Demands, effort: Effort, progress: Tell | None = None) -> Plan:
+    """Make a plan from all that it is made from; see `make_plan`."""
+    if not demands.orders:
+        return _empty(demands, effort)
+    problems = brief_problems(demands)
+    fatal = tuple(problem for problem in problems if problem.fatal)
+    if fatal:
+        raise BriefImpossible(fatal)
+    made = _plan(demands, effort, Teller(tell=progress, seconds=effort.seconds))
+    return replace(made, remarks=tuple(problem.message for problem in problems))
 
 
 def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
