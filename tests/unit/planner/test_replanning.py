@@ -136,7 +136,7 @@ def test_as_little_moves_as_can_be_against_trying_all_plans(delay: tuple[str, tu
     )
     homes = {**PUT, **{each.key: put(each, n, 20) for n, each in zip((1, 2), others, strict=True)}}
     old = {**{each.key: each for each in ORDERS}, **{each.key: each for each in others}}
-    plan, shifts, demands = planned_again(job, *(standing(old[each.key], homes[each.key]) for each in job.orders))
+    _, shifts, demands = planned_again(job, *(standing(old[each.key], homes[each.key]) for each in job.orders))
     moved = [each for each in shifts.values() if each.fate in {Fate.MOVES, Fate.LEAVES}]
     left_out = [each for each in moved if each.fate is Fate.LEAVES]
     assert (len(left_out), len(moved)) == least_by_trying_all(job, homes)
