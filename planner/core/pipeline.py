@@ -15,12 +15,23 @@ from inventory.workbook.read import read_workbook
 from inventory.workbook.rows import WorkbookRows
 from planner.core.brief import Brief
 from planner.core.choices import NO_CHOICES, Choices, Refusal
+from planner.core.demands import Demands, demands_for
 from planner.core.findings import SegmentReport
 from planner.core.materials import Takeoff
 from planner.core.orders import group_orders
 from planner.core.plans import Crew, Order, Phase, Plan, Progress, WindowsOfOrder
 from planner.core.reliefs import TakenUp, take_up
-from planner.core.schedule import make_plan, places_of
+from planner.core.replanning import (
+    Shift,
+    Standing,
+    begun_segments,
+    booked_groups,
+    carried_over,
+    going_on,
+    shifts_between,
+)
+from planner.core.schedule import places_of, plan_for
+from planner.core.schedule.core import Effort as SearchEffort
 from planner.core.takeoff import take_off
 from planner.core.verdicts import assess
 from planner.core.windows import find_windows
@@ -48,12 +59,25 @@ class Effort:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Planned:
-    """Everything that leaves the planner for one brief.
+class Prepared:
+    """All that a plan is made from. `standings` are the orders of the plan that it goes on from, if it does.
 
     `reports` are the verdicts as they stand; `taken` what became of the ways out that were taken, `not_grouped` why some
     choices about orders do not hold.
     """
+
+    snapshot: Snapshot
+    team: Team
+    reports: tuple[SegmentReport, ...]
+    taken: TakenUp
+    not_grouped: tuple[Refusal, ...]
+    standings: tuple[Standing, ...]
+    demands: Demands
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """Everything that leaves the planner for one brief. `shifts`: what became of the orders of the plan before."""
 
     snapshot: Snapshot
     team: Team
@@ -64,6 +88,8 @@ class Planned:
     takeoff: Takeoff
     taken: TakenUp
     not_grouped: tuple[Refusal, ...] = ()
+    standings: tuple[Standing, ...] = ()
+    shifts: tuple[Shift, ...] = ()
 
 
 def changeover(
@@ -91,15 +117,31 @@ def plan_from_verdicts(
     now: datetime,
     tell: Tell | None = None,
     choices: Choices = NO_CHOICES,
+    standings: tuple[Standing, ...] = (),
 ) -> Planned:
     """Go from verdicts, with what a planner chose by hand, to a plan and its take-off."""
+    return plan_prepared(prepare(snapshot, reports, team, now=now, choices=choices, standings=standings), effort, tell)
+
+
+def prepare(
+    snapshot: Snapshot,
+    reports: tuple[SegmentReport, ...],
+    team: Team,
+    *,
+    now: datetime,
+    choices: Choices = NO_CHOICES,
+    standings: tuple[Standing, ...] = (),
+) -> Prepared:
+    """Go from verdicts to orders and windows: all that a plan is made from, the plan before included."""
     taken = take_up(snapshot, reports, choices.ticks, team.brief)
-    grouped = group_orders(snapshot, taken.reports, team.brief, choices.sharings)
-    orders = grouped.orders
-    windows = find_windows(snapshot, orders, team.crews, team.phases, team.brief)
-    plan = make_plan(
+    sharings = (*booked_groups(standings), *choices.sharings)
+    grouped = group_orders(snapshot, taken.reports, team.brief, sharings, begun_segments(standings))
+    orders = carried_over(standings, grouped.orders)
+    begun = {each.order.key for each in standings if each.begun}
+    to_date = tuple(order for order in orders if order.key not in begun)
+    demands = demands_for(
         orders,
-        windows,
+        find_windows(snapshot, to_date, team.crews, team.phases, team.brief),
         team.crews,
         team.phases,
         team.brief,
@@ -107,20 +149,33 @@ def plan_from_verdicts(
         parts=snapshot.catalogue.parts,
         spares=snapshot.catalogue.spares,
         now=now,
-        seconds=effort.seconds,
-        seed=effort.seed,
-        workers=effort.workers,
-        progress=tell,
     )
-    takeoff = take_off(plan, orders, snapshot, team.brief)
-    return Planned(
+    return Prepared(
         snapshot=snapshot,
         team=team,
         reports=reports,
-        orders=orders,
-        windows=windows,
-        plan=plan,
-        takeoff=takeoff,
         taken=taken,
         not_grouped=grouped.refused,
+        standings=standings,
+        demands=demands,
+    )
+
+
+def plan_prepared(prepared: Prepared, effort: Effort, tell: Tell | None = None) -> Planned:
+    """Go from orders and windows to a plan and its take-off."""
+    standings = prepared.standings
+    demands = going_on(prepared.demands, standings) if standings else prepared.demands
+    plan = plan_for(demands, SearchEffort(seconds=effort.seconds, seed=effort.seed, workers=effort.workers), tell)
+    return Planned(
+        snapshot=prepared.snapshot,
+        team=prepared.team,
+        reports=prepared.reports,
+        orders=demands.orders,
+        windows=demands.windows,
+        plan=plan,
+        takeoff=take_off(plan, demands.orders, prepared.snapshot, prepared.team.brief),
+        taken=prepared.taken,
+        not_grouped=prepared.not_grouped,
+        standings=standings,
+        shifts=shifts_between(demands, plan, standings) if standings else (),
     )

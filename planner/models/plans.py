@@ -20,6 +20,10 @@ class Plans(models.Manager["Plan"]):
         """Return the plan adopted last, else the newest, else None."""
         return self.select_related("brief").order_by(F("adopted").desc(nulls_last=True), "-made", "-pk").first()
 
+    def adopted(self) -> "Plan | None":
+        """Return the plan adopted last, else None."""
+        return self.select_related("brief").filter(adopted__isnull=False).order_by("-adopted", "-pk").first()
+
 
 class Plan(models.Model):
     """One finished plan of one brief.

@@ -11,10 +11,12 @@ from planner.core.pipeline import Effort, Planned, Team, plan_from_verdicts
 from planner.core.plans import Progress
 from planner.models import Brief, Job, Plan
 from planner.models.briefs import FIRST_BRIEF
+from planner.models.plans import AFRESH, AGAIN
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Tell
 from planner.store.briefs import load_brief, load_closures, load_crews, load_phases
-from planner.store.plans import save_plan
+from planner.store.choices import keep_not_grouped, load_choices
+from planner.store.plans import load_standings, save_plan
 
 DEFAULT_SECONDS = 30.0
 
@@ -55,8 +57,12 @@ def plan_campus(
     seed: int = 1,
     by: User | None = None,
     tell: Tell = silent,
+    goes_on_from: Plan | None = None,
 ) -> Kept:
-    """Assess the campus as it stands now, plan it by the named brief, and keep verdicts and plan."""
+    """Assess the campus as it stands now, plan it by the named brief, and keep verdicts and plan.
+
+    A plan that goes on from another keeps what is begun, and what is booked where it can.
+    """
     brief = brief_named(brief_name)
     now = timezone.now()
     assessed = assess_campus(by=str(by) if by else None, tell=tell)
@@ -68,8 +74,19 @@ def plan_campus(
         Effort(seconds=seconds, seed=seed, workers=os.cpu_count() or 1),
         now=now,
         tell=lambda progress: tell(_in_words(progress), progress.done),
+        choices=load_choices(),
+        standings=load_standings(goes_on_from) if goes_on_from else (),
     )
-    plan = save_plan(planned, brief=brief, assessment=assessed.assessment, by=by, made=now)
+    plan = save_plan(
+        planned,
+        brief=brief,
+        assessment=assessed.assessment,
+        by=by,
+        made=now,
+        goes_on_from=goes_on_from,
+        origin=AGAIN if goes_on_from else AFRESH,
+    )
+    keep_not_grouped(planned.not_grouped, at=now)
     return Kept(plan=plan, planned=planned)
 
 
@@ -91,5 +108,6 @@ def do(job: Job, tell: Tell) -> Outcome:
         seed=int(demand.get("seed", 1)),
         by=job.by,
         tell=tell,
+        goes_on_from=Plan.objects.filter(pk=demand.get("goes_on_from")).first(),
     )
     return Outcome(result={"plan": kept.plan.pk, "placed": len(kept.planned.plan.placed), "gap": kept.plan.gap})

@@ -11,10 +11,12 @@ from planner.core.brief import Brief as BriefRecord
 from planner.core.materials import Takeoff
 from planner.core.materials import TakeoffLine as TakeoffLineRecord
 from planner.core.pipeline import Planned
-from planner.core.plans import CheckLine, PhaseSummary, Placed, Unplanned
+from planner.core.plans import CheckLine, OrderState, PhaseSummary, Placed, Unplanned
 from planner.core.plans import Order as OrderRecord
 from planner.core.plans import Plan as PlanRecord
+from planner.core.replanning import Standing
 from planner.models import Assessment, Brief, Order, Plan, TakeoffLine
+from planner.models.plans import AFRESH
 from planner.store.records import from_json, to_json
 
 PLACED_FIELDS = ("crew", "phase", "night", "start", "end", "dark_from", "dark_to")
@@ -22,7 +24,16 @@ LINE_FIELDS = tuple(name for name in TakeoffLineRecord.__slots__)
 
 
 @transaction.atomic
-def save_plan(planned: Planned, *, brief: Brief, assessment: Assessment, by: User | None, made: datetime) -> Plan:
+def save_plan(
+    planned: Planned,
+    *,
+    brief: Brief,
+    assessment: Assessment,
+    by: User | None,
+    made: datetime,
+    goes_on_from: Plan | None = None,
+    origin: str = AFRESH,
+) -> Plan:
     """Store a plan with its orders and take-off; nothing of an older plan changes."""
     record = planned.plan
     plan = Plan.objects.create(
@@ -40,6 +51,12 @@ def save_plan(planned: Planned, *, brief: Brief, assessment: Assessment, by: Use
         seconds=record.seconds,
         check_lines=to_json(record.check),
         phases=to_json(record.phases),
+        crews_used=to_json(planned.team.crews),
+        phases_used=to_json(planned.team.phases),
+        remarks=list(record.remarks),
+        origin=origin,
+        goes_on_from=goes_on_from,
+        changes=to_json(planned.shifts),
     )
     _save_orders(plan, planned)
     TakeoffLine.objects.bulk_create(
@@ -52,10 +69,25 @@ def _save_orders(plan: Plan, planned: Planned) -> None:
     buildings = dict(Building.objects.values_list("key", "pk"))
     placed = {one.order: one for one in planned.plan.placed}
     left_out = {one.order: one for one in planned.plan.unplanned}
-    Order.objects.bulk_create(
+    stood = {one.order.key: one for one in planned.standings}
+    before = dict(plan.goes_on_from.orders.values_list("key", "pk")) if plan.goes_on_from else {}
+    rows = [
         _order_row(plan, order, buildings[order.building], placed.get(order.key), left_out.get(order.key))
         for order in planned.orders
-    )
+    ]
+    for row in rows:
+        row.goes_on_from_id = before.get(row.key)
+        _carry_on(row, stood.get(row.key))
+    Order.objects.bulk_create(rows)
+
+
+def _carry_on(row: Order, standing: Standing | None) -> None:
+    """Let an order that is begun be what it was, and remember what was put off and what was backed out."""
+    if standing is None:
+        return
+    row.not_before = standing.not_before
+    if standing.begun:
+        row.state, row.data = standing.state.value, to_json(standing.order)
 
 
 def _order_row(
@@ -87,6 +119,19 @@ def load_orders(plan: Plan) -> tuple[OrderRecord, ...]:
     return tuple(from_json(OrderRecord, data) for data in plan.orders.order_by("key").values_list("data", flat=True))
 
 
+def load_standings(plan: Plan) -> tuple[Standing, ...]:
+    """Return the orders of a plan as they stand today, sorted by key."""
+    return tuple(
+        Standing(
+            order=from_json(OrderRecord, row.data),
+            placed=None if row.start is None else _placed(row),
+            state=OrderState(row.state),
+            not_before=row.not_before,
+        )
+        for row in plan.orders.order_by("key")
+    )
+
+
 def load_plan(plan: Plan) -> PlanRecord:
     """Return a stored plan as the record it was."""
     rows = list(plan.orders.order_by("start", "key"))
@@ -106,6 +151,7 @@ def load_plan(plan: Plan) -> PlanRecord:
         phases=tuple(from_json(PhaseSummary, line) for line in plan.phases),
         seed=plan.seed,
         seconds=plan.seconds,
+        remarks=tuple(plan.remarks),
     )
 
 

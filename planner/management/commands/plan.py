@@ -5,8 +5,10 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from planner.core.plans import Order, Placed, Unplanned
+from planner.core.replanning import Fate, Shift
 from planner.core.schedule import BriefImpossible
 from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, wrong_use
+from planner.models import Plan
 from planner.models.briefs import FIRST_BRIEF
 from planner.services.plan import DEFAULT_SECONDS, Kept, NoSuchBrief, plan_campus
 from planner.store.records import to_json
@@ -38,13 +40,23 @@ Assesses the campus first. The plan is kept; the site shows it. Example:
         parser.add_argument(
             "--seed", type=int, default=1, metavar="N", help="seed of every random choice (default: %(default)s)"
         )
+        parser.add_argument(
+            "--again",
+            action="store_true",
+            help="go on from the adopted plan: what is begun stays, what is booked stays where it can",
+        )
         self.add_json(parser)
 
-    def handle(self, *_: Any, brief: str, seconds: float, seed: int, json_to: str | None, **__: Any) -> None:
+    def handle(
+        self, *_: Any, brief: str, seconds: float, seed: int, again: bool, json_to: str | None, **__: Any
+    ) -> None:
         if seconds <= 0:
             raise wrong_use(f"--seconds {seconds:g}: must be above 0.")
+        adopted = Plan.objects.adopted() if again else None
+        if again and adopted is None:
+            raise wrong_use("--again: no plan is adopted yet. Make one without it, and adopt it on its page.")
         try:
-            kept = plan_campus(brief, seconds=seconds, seed=seed)
+            kept = plan_campus(brief, seconds=seconds, seed=seed, goes_on_from=adopted)
         except NoSuchBrief as error:
             raise wrong_use(str(error)) from error
         except BriefImpossible as error:
@@ -71,7 +83,10 @@ def plan_as_data(kept: Kept) -> dict[str, Any]:
         "list_objective": record.list_objective,
         "seed": record.seed,
         "seconds": record.seconds,
+        "goes_on_from": kept.plan.goes_on_from_id,
         "check": to_json(record.check),
+        "remarks": list(record.remarks),
+        "shifts": to_json(kept.planned.shifts),
         "phases": to_json(record.phases),
         "orders": [_order(order, placed.get(order.key), left_out.get(order.key)) for order in kept.planned.orders],
         "takeoff": to_json(kept.planned.takeoff.lines),
@@ -109,5 +124,13 @@ def _words(kept: Kept) -> list[str]:
         for p in record.phases
     ]
     lines += [f"  check {line.number} {line.rule}: {'holds' if line.holds else line.breach}" for line in record.check]
+    lines += [f"  note: {remark}" for remark in record.remarks]
+    lines += [_shift_words(shift) for shift in kept.planned.shifts if shift.fate is not Fate.STAYS]
     lines += [f"  not planned {left.order}: {left.reason}" for left in record.unplanned]
     return lines
+
+
+def _shift_words(shift: Shift) -> str:
+    nights = " to ".join(f"{each.night:%Y-%m-%d}" for each in (shift.old, shift.new) if each is not None)
+    notice = "" if shift.tell_by is None else f"; its rooms to be told by {shift.tell_by:%Y-%m-%d}"
+    return f"  {shift.order} {shift.fate}: {nights}{notice}{'; ' + shift.why if shift.why else ''}"
