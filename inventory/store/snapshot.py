@@ -29,6 +29,7 @@ from inventory.core.snapshot import (
 )
 
 Record = TypeVar("Record")
+Rows = Any  # a manager or a query of one table
 ENDS_CODES = "CASE ends_bus WHEN 'no' THEN 0 WHEN 'yes' THEN 1 WHEN 'switch' THEN 2 ELSE -1 END"
 NO_ID = 0  # ids count from 1
 PARTS_OF_METHOD = {"parts": records.MethodPart, "steps": records.MethodStep, "pins": records.MethodPin}
@@ -69,6 +70,16 @@ class _Sorted:
     positions: Positions
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extent:
+    """A part of the campus by ids: its nodes and runs, and the buses and rooms that they name; None: all there are."""
+
+    nodes: frozenset[int] | None = None
+    runs: frozenset[int] | None = None
+    buses: frozenset[int] | None = None
+    rooms: frozenset[int] | None = None
+
+
 def load_places() -> tuple[tuple[Building, ...], tuple[Room, ...]]:
     """Return buildings and rooms in the order of a snapshot."""
     buildings = _buildings()
@@ -83,31 +94,51 @@ def place_positions() -> tuple[Positions, Positions]:
 
 def load_snapshot(taken_on: date | None = None, closures: tuple[Closure, ...] = ()) -> Snapshot:
     """Return the campus as it is stored now; `taken_on` is the day that ages are counted to."""
+    calendars = {name: bytes(content) for name, content in _calendars()}
+    return _snapshot(Extent(), taken_on=taken_on, closures=closures, calendars=calendars, readings=_readings())
+
+
+def load_part(extent: Extent, taken_on: date | None = None) -> Snapshot:
+    """Return a part of the campus with the whole catalogue, as it is stored now; without calendars."""
+    keys = set(_of(tables.Node.objects, extent.nodes).values_list("key", flat=True))
+    readings = _readings(_at(tables.Reading.objects, extent.nodes))
+    near = tuple(one for one in readings if one.node in keys and (one.far is None or one.far in keys))
+    return _snapshot(extent, taken_on=taken_on, readings=near)
+
+
+def _snapshot(extent: Extent, **facts: Any) -> Snapshot:
     buildings = _buildings()
-    rooms = _rooms(buildings.positions)
-    buses = _buses(buildings.positions)
+    rooms = _rooms(buildings.positions, _of(tables.Room.objects, extent.rooms))
+    buses = _buses(buildings.positions, _of(tables.Bus.objects, extent.buses))
     catalogue, models_at, cables_at = _catalogue()
-    nodes, nodes_at = _nodes(buildings.positions, rooms.positions, models_at, buses.positions)
+    own = extent.nodes
+    nodes, nodes_at = _nodes(buildings.positions, rooms.positions, models_at, buses.positions, own)
     return Snapshot(
         buildings=buildings.rows,
         rooms=rooms.rows,
         buses=buses.rows,
         catalogue=catalogue,
         nodes=nodes,
-        runs=_runs(buses.positions, nodes_at, cables_at),
-        zones=_of_nodes(Zone, tables.Zone.objects, nodes_at),
-        scenes=_of_nodes(Scene, tables.Scene.objects, nodes_at),
-        closures=closures,
-        readings=_readings(),
-        calendars={name: bytes(content) for name, content in _calendars()},
-        taken_on=taken_on,
+        runs=_runs(buses.positions, nodes_at, cables_at, extent.runs),
+        zones=_of_nodes(Zone, _at(tables.Zone.objects, own), nodes_at),
+        scenes=_of_nodes(Scene, _at(tables.Scene.objects, own), nodes_at),
+        **facts,
     )
 
 
-def _readings() -> tuple[Reading, ...]:
+def _of(rows: Rows, ids: frozenset[int] | None) -> Rows:
+    """Return the rows with these ids; all where none are given."""
+    return rows.all() if ids is None else rows.filter(pk__in=ids)
+
+
+def _at(rows: Rows, nodes: frozenset[int] | None) -> Rows:
+    return rows.all() if nodes is None else rows.filter(node__in=nodes)
+
+
+def _readings(rows: "Rows | None" = None) -> tuple[Reading, ...]:
     """Return the newest reading of each quantity and place; a line is the same from either end."""
     newest: dict[tuple[str, ...], Reading] = {}
-    rows = tables.Reading.objects.order_by("on", "entered", "pk")
+    rows = (tables.Reading.objects if rows is None else rows).order_by("on", "entered", "pk")
     for quantity, node, far, value, on in rows.values_list("quantity", "node__key", "far__key", "value", "on"):
         newest[quantity, *sorted((node, far or ""))] = Reading(
             quantity=Quantity(quantity), node=node, far=far, value=value, on=on
@@ -128,23 +159,23 @@ def _buildings() -> _Sorted:
     return _sorted(_records(Building, tables.Building.objects), lambda row: row.key)
 
 
-def _rooms(buildings: Positions) -> _Sorted:
+def _rooms(buildings: Positions, rows: Rows = tables.Room.objects) -> _Sorted:
     at = {"building": buildings.one}
-    return _sorted(_records(Room, tables.Room.objects, at), lambda row: (row.building, row.key))
+    return _sorted(_records(Room, rows, at), lambda row: (row.building, row.key))
 
 
-def _buses(buildings: Positions) -> _Sorted:
-    return _sorted(_records(Bus, tables.Bus.objects, {"building": buildings.one}), lambda row: row.key)
+def _buses(buildings: Positions, rows: Rows) -> _Sorted:
+    return _sorted(_records(Bus, rows, {"building": buildings.one}), lambda row: row.key)
 
 
-def _of_nodes(kind: type[Record], manager: "models.Manager[Any]", nodes: Positions) -> tuple[Record, ...]:
+def _of_nodes(kind: type[Record], manager: Rows, nodes: Positions) -> tuple[Record, ...]:
     """Return zones or scenes, sorted by node and key."""
     at = {"node": nodes.one, "panel": nodes.one}
     return _sorted(_records(kind, manager, at), lambda row: (row.node, row.key)).rows
 
 
 def _records(
-    kind: type[Record], manager: "models.Manager[Any]", at: Mapping[str, Callable[[Any], object]] | None = None
+    kind: type[Record], manager: Rows, at: Mapping[str, Callable[[Any], object]] | None = None
 ) -> list[tuple[int, Record]]:
     """Return a table's rows as records with their ids.
 
@@ -236,11 +267,17 @@ def _by_method(
     return {method: tuple(rows) for method, rows in found.items()}
 
 
-def _columns(model: type[models.Model], *wanted: str) -> list[Sequence[Any]]:
-    """Return columns of a whole table as the database gives them; the model layer would cost more than the rest."""
+def _columns(
+    model: type[models.Model], *wanted: str, of: frozenset[int] | None = None, by: str = "id"
+) -> list[Sequence[Any]]:
+    """Return columns of a whole table as the database gives them; the model layer would cost more than the rest.
+
+    With `of`, only rows whose column `by` is one of these ids.
+    """
     table = connection.ops.quote_name(model._meta.db_table)
+    where = "" if of is None else f" WHERE {by} IN ({', '.join(map(str, sorted(of)))})"
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {', '.join(wanted)} FROM {table}")
+        cursor.execute(f"SELECT {', '.join(wanted)} FROM {table}{where}")
         found = cursor.fetchall()
     return list(zip(*found, strict=True)) or [() for _ in wanted]
 
@@ -258,11 +295,13 @@ def _by_key(keys: Sequence[str]) -> list[int]:
     return sorted(range(len(keys)), key=keys.__getitem__)
 
 
-def _nodes(buildings: Positions, rooms: Positions, models_at: Positions, buses: Positions) -> tuple[Nodes, Positions]:
+def _nodes(  # noqa: PLR0917 - where all that a node refers to stands
+    buildings: Positions, rooms: Positions, models_at: Positions, buses: Positions, own: frozenset[int] | None
+) -> tuple[Nodes, Positions]:
     references = ("building", "room", "model", "bus", "bus_2", "bus_3", "bus_4")
     counts = ("condition", "zones_used", "scenes_used", "box_gangs")
     ids, keys, installed, ends, *rest = _columns(
-        tables.Node, "id", "key", "installed", ENDS_CODES, *map(_id, references), *map(_count, counts)
+        tables.Node, "id", "key", "installed", ENDS_CODES, *map(_id, references), *map(_count, counts), of=own
     )
     order = _by_key(keys)
     at = np.asarray(order, dtype=np.int64)
@@ -279,21 +318,21 @@ def _nodes(buildings: Positions, rooms: Positions, models_at: Positions, buses: 
         bus=np.stack([buses(one) for one in bus], axis=1).reshape(-1, BUS_COLUMNS),
         ends_bus=np.asarray(ends, dtype=np.int8)[at],
         installed=np.asarray(installed, dtype="datetime64[D]")[at],
-        failures=_failures(positions, len(keys)),
+        failures=_failures(positions, len(keys), own),
         **numbers,
     )
     return nodes, positions
 
 
-def _failures(nodes: Positions, count: int) -> Ints:
+def _failures(nodes: Positions, count: int, own: frozenset[int] | None) -> Ints:
     """Return how many failures are on record for each node."""
-    (ids,) = _columns(tables.Failure, "node_id")
+    (ids,) = _columns(tables.Failure, "node_id", of=own, by="node_id")
     return np.bincount(nodes(ids), minlength=count).astype(np.int32)
 
 
-def _runs(buses: Positions, nodes: Positions, cables: Positions) -> Runs:
+def _runs(buses: Positions, nodes: Positions, cables: Positions, own: frozenset[int] | None) -> Runs:
     keys, bus, from_node, to_node, cable, length = _columns(
-        tables.Run, "key", "bus_id", "from_node_id", "to_node_id", _id("cable"), "length_m"
+        tables.Run, "key", "bus_id", "from_node_id", "to_node_id", _id("cable"), "length_m", of=own
     )
     order = _by_key(keys)
     at = np.asarray(order, dtype=np.int64)

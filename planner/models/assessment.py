@@ -15,6 +15,7 @@ class Assessment(models.Model):
     by = models.TextField(null=True, blank=True)
     counts = models.JSONField(default=dict)  # verdict -> segments
     problems = models.JSONField(default=list)
+    changed = models.DateTimeField(null=True)  # the last change of the records that segments were judged again for
 
     class Meta:
         ordering = ["-at", "-id"]
@@ -35,6 +36,10 @@ class Segment(models.Model):
     station_count = models.PositiveIntegerField()  # old stations
     node_count = models.PositiveIntegerField()
     oldest = models.DateField(null=True)
+    buses = models.JSONField(default=list)  # ids
+    since = models.DateTimeField(null=True)  # since when the verdict holds
+    because = models.TextField(null=True)  # what changed it, in words
+    was = models.TextField(null=True)  # the verdict before
     report = models.JSONField()
 
     class Meta:
