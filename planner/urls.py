@@ -5,6 +5,7 @@ from django.urls import URLPattern, path, register_converter
 from planner.views import (
     ageing,
     campus,
+    feeds,
     intake,
     jobs,
     materials,
@@ -16,6 +17,7 @@ from planner.views import (
     stations,
     surveys,
     words,
+    work,
     workbook,
 )
 from planner.views.keys import KeyConverter
@@ -47,6 +49,16 @@ urlpatterns: list[URLPattern] = [
     path("plans/<int:pk>/adopt/", plans.adopt_plan, name="plan-adopt"),
     path("plans/<int:pk>/hand-over/", plans.hand_over, name="plan-handover"),
     path("orders/<int:pk>/", plans.order, name="order"),
+    path("orders/<int:pk>/work/", work.order_work, name="order-work"),
+    path("orders/<int:pk>/work/entries/", work.order_entry, name="order-entry"),
+    path("orders/<int:pk>/pack/", work.order_pack, name="order-pack"),
+    path("plans/<int:pk>/packs/", work.plan_packs, name="plan-packs"),
+    path("plans/<int:pk>/notices/", feeds.notices, name="plan-notices"),
+    path("feeds/", feeds.feeds, name="feeds"),
+    path("feeds/open/", feeds.open_one, name="feed-open"),
+    path("feeds/<int:pk>/end/", feeds.end_one, name="feed-end"),
+    path("feeds/<str:token>.ics", feeds.feed, name="feed"),
+    path("photographs/<int:pk>/", work.photograph, name="photograph"),
     # Materials
     path("materials/", materials.materials, name="materials"),
     # Intake

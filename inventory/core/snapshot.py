@@ -109,6 +109,8 @@ class Zone:
     label: str | None = None
     panel: int = UNKNOWN
     circuit: str | None = None
+    lowest_pct: float | None = None
+    highest_pct: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,17 +18,33 @@ _NOT_A_NAME = re.compile(r"[^A-Za-z0-9._-]+")
 def write_calendars(handed: Handed) -> dict[str, bytes]:
     """Return the calendar files by name: every building that has an order and every crew that has one."""
     orders = {order.key: order for order in handed.orders}
-    placed = sorted(handed.plan.placed, key=lambda place: (place.start, place.order))
     files: dict[str, bytes] = {}
-    for building in sorted({orders[place.order].building for place in placed}):
-        events = (_building_event(handed, orders[p.order], p) for p in placed if orders[p.order].building == building)
-        name = handed.building_name(building)
-        title = f"{building} {name}: stations out" if name else f"{building}: stations out"
-        files[_free_name(f"building-{building}", files)] = _calendar(title, events)
-    for crew in sorted({place.crew for place in placed}):
-        events = (_crew_event(handed, orders[place.order], place) for place in placed if place.crew == crew)
-        files[_free_name(f"crew-{crew}", files)] = _calendar(f"Crew {crew}", events)
+    for building in sorted({orders[place.order].building for place in handed.plan.placed}):
+        files[_free_name(f"building-{building}", files)] = building_calendar(handed, building)
+    for crew in sorted({place.crew for place in handed.plan.placed}):
+        files[_free_name(f"crew-{crew}", files)] = crew_calendar(handed, crew)
     return files
+
+
+def building_calendar(handed: Handed, building: str) -> bytes:
+    """Return the calendar of one building: an event for each planned order, with what the people in its rooms must know."""
+    name = handed.building_name(building)
+    title = f"{building} {name}: stations out" if name else f"{building}: stations out"
+    events = (_building_event(handed, order, place) for order, place in _dated(handed) if order.building == building)
+    return _calendar(title, events)
+
+
+def crew_calendar(handed: Handed, crew: str) -> bytes:
+    """Return the calendar of one crew: an event for each of its orders, with what it must know."""
+    events = (_crew_event(handed, order, place) for order, place in _dated(handed) if place.crew == crew)
+    return _calendar(f"Crew {crew}", events)
+
+
+def _dated(handed: Handed) -> list[tuple[Order, Placed]]:
+    """Return the planned orders with their places, by start."""
+    orders = {order.key: order for order in handed.orders}
+    placed = sorted(handed.plan.placed, key=lambda place: (place.start, place.order))
+    return [(orders[place.order], place) for place in placed]
 
 
 def event_uid(campus: str, order: str, reader: str) -> str:

@@ -4,6 +4,7 @@ from planner.models.assessment import Assessment, Segment, SegmentMember
 from planner.models.briefs import Brief, BriefSetting, Closure, Crew, Phase
 from planner.models.jobs import Job
 from planner.models.plans import Adoption, Order, OrderEvent, Plan, TakeoffLine
+from planner.models.work import Feed, Photograph, Rebuild, WorkEntry
 
 __all__ = [
     "Adoption",
@@ -12,12 +13,16 @@ __all__ = [
     "BriefSetting",
     "Closure",
     "Crew",
+    "Feed",
     "Job",
     "Order",
     "OrderEvent",
     "Phase",
+    "Photograph",
     "Plan",
+    "Rebuild",
     "Segment",
     "SegmentMember",
     "TakeoffLine",
+    "WorkEntry",
 ]

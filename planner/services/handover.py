@@ -10,6 +10,7 @@ from planner.core.schedule import places_of
 from planner.core.windows import find_windows
 from planner.handover.facts import Handed
 from planner.handover.ics import write_calendars
+from planner.handover.notices import write_notices
 from planner.handover.xlsx import write_handover
 from planner.models import Job, Plan
 from planner.services.jobs import Outcome, Tell
@@ -39,15 +40,15 @@ def facts_of(plan: Plan) -> Handed:
 
 
 def hand_over(plan: Plan) -> dict[str, bytes]:
-    """Return the files of a plan by name: one workbook, one calendar a building and one a crew."""
+    """Return the files of a plan by name: one workbook, one calendar a building and one a crew, notices for the rooms."""
     handed = facts_of(plan)
-    return {WORKBOOK.format(plan.pk): write_handover(handed), **write_calendars(handed)}
+    return {WORKBOOK.format(plan.pk): write_handover(handed), **write_calendars(handed), **write_notices(handed)}
 
 
 def do(job: Job, tell: Tell) -> Outcome:
     """Make the files in the background, as one archive."""
     plan = Plan.objects.get(pk=job.demand["plan"])
-    tell("Writing workbook and calendars", 0.1)
+    tell("Writing workbook, calendars and notices", 0.1)
     files = hand_over(plan)
     return Outcome(
         result={"plan": plan.pk, "files": sorted(files)},

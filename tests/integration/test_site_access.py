@@ -18,7 +18,7 @@ from tests.site_campus import PASSWORD, person, whole_campus
 
 pytestmark = pytest.mark.django_db
 
-OPEN = {"sign-in", "sign-out"}  # the only addresses for those who are not signed in, or have no role
+OPEN = {"sign-in", "sign-out", "feed"}  # the only addresses for those who are not signed in; a feed has its own secret
 DENIED = {Role.READER: {"report-failure"}, Role.PURCHASING: {"report-failure"}}
 
 

@@ -1,0 +1,229 @@
+"""What the crew enters at the wall box. Each entry carries a token of its own, so that one sent twice counts once."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.store.targets import By
+from planner.core.as_built import as_built
+from planner.core.plans import OrderState
+from planner.core.workpack import WorkPack, first_hindrance, work_pack
+from planner.models import Order, Photograph, WorkEntry
+from planner.models.work import ACCEPT, BACK_OUT, BEGIN, NOTE, PHOTOGRAPH, SERIAL, TICK, UNTICK
+from planner.services.as_built import build, put_back
+from planner.services.order_states import NotNow, bring
+from planner.services.photographs import picture_of
+from planner.store.work import load_work_part, record_of
+
+MOST_TEXT = 2000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Typed:
+    """One entry as it was typed. `done` is when, by the clock where it was typed; None: now. `photograph` is a file."""
+
+    token: UUID
+    act: str
+    code: str = ""
+    text: str = ""
+    done: datetime | None = None
+    photograph: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tick:
+    """A step that is done: when, by whom, and the second person at a hold point."""
+
+    done: datetime
+    by: str | None
+    witness: str
+
+
+@dataclass(slots=True, kw_only=True)
+class Journal:
+    """What the entries of an order come to."""
+
+    ticks: dict[str, Tick] = field(default_factory=dict)
+    serials: dict[str, str] = field(default_factory=dict)
+    notes: list[WorkEntry] = field(default_factory=list)
+    photographs: list[WorkEntry] = field(default_factory=list)
+
+
+class WorkRefused(ValueError):  # noqa: N818 - says what is the matter
+    """The entry cannot be kept; the message says why and what to do."""
+
+
+def journal_of(order: Order) -> Journal:
+    """Return what was entered for an order, read in the order in which it came in."""
+    found = Journal()
+    entries = WorkEntry.objects.filter(order=order).select_related("by", "photograph")
+    for entry in entries.defer("photograph__content").order_by("at", "pk"):
+        _READ[entry.act](found, entry)
+    return found
+
+
+def _ticked(journal: Journal, entry: WorkEntry) -> None:
+    by = None if entry.by is None else entry.by.get_full_name() or entry.by.get_username()
+    journal.ticks[entry.code] = Tick(done=entry.done, by=by, witness=entry.text)
+
+
+def _no_fact(_journal: Journal, _entry: WorkEntry) -> None:
+    """Begin, accept and back out are told by the order's own events."""
+
+
+_READ: dict[str, Callable[[Journal, WorkEntry], object]] = {
+    BEGIN: _no_fact,
+    TICK: _ticked,
+    UNTICK: lambda journal, entry: journal.ticks.pop(entry.code, None),
+    SERIAL: lambda journal, entry: journal.serials.__setitem__(entry.code, entry.text),
+    NOTE: lambda journal, entry: journal.notes.append(entry),
+    PHOTOGRAPH: lambda journal, entry: journal.photographs.append(entry),
+    ACCEPT: _no_fact,
+    BACK_OUT: _no_fact,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """An order at work, with its pack and what was entered so far."""
+
+    order: Order
+    pack: WorkPack
+    journal: Journal
+    by: By
+
+
+def pack_of(order: Order) -> WorkPack:
+    """Return the work pack of a stored order, with the campus as it stands now."""
+    return work_pack(record_of(order), load_work_part([order]))
+
+
+@transaction.atomic
+def enter(order: Order, typed: Typed, *, by: By) -> WorkEntry:
+    """Keep one entry and do what it says; what came in before under the same token is returned as it was kept.
+
+    Raises
+    ------
+    WorkRefused, NotNow, NoPhotograph
+        Where it cannot be kept; nothing has changed then.
+
+    """
+    order = Order.objects.select_for_update(of=("self",)).select_related("plan").get(pk=order.pk)
+    kept = WorkEntry.objects.filter(token=typed.token).first()
+    if kept is not None:
+        return kept
+    if typed.act not in _DO:
+        raise WorkRefused(f"There is nothing called {typed.act!r} to do here. Load the page again.")
+    if len(typed.text) > MOST_TEXT:
+        raise WorkRefused(f"Keep it under {MOST_TEXT} letters; this has {len(typed.text)}.")
+    bench = Bench(order=order, pack=pack_of(order), journal=journal_of(order), by=by)
+    _DO[typed.act](bench, typed)
+    now = timezone.now()
+    entry = WorkEntry.objects.create(
+        order=order,
+        token=typed.token,
+        act=typed.act,
+        code=typed.code,
+        text=typed.text.strip(),
+        done=min(typed.done or now, now),
+        at=now,
+        by=by,
+    )
+    if typed.act == PHOTOGRAPH:
+        picture = picture_of(typed.photograph or b"")
+        Photograph.objects.create(entry=entry, content=picture.content, width=picture.width, height=picture.height)
+    return entry
+
+
+def _at_work(bench: Bench) -> None:
+    if bench.order.state != OrderState.UNDER_WAY:
+        raise NotNow(f"Order {bench.order.key} is {bench.order.state}. Begin the work first; nothing else is ticked.")
+
+
+def _begin(bench: Bench, _typed: Typed) -> None:
+    if bench.pack.missing:
+        raise WorkRefused(" ".join(bench.pack.missing))
+    if bench.order.state == OrderState.DRAFTED:
+        raise NotNow(f"Order {bench.order.key} is not booked. The planner adopts its plan first.")
+    bring(bench.order, OrderState.UNDER_WAY, by=bench.by)
+
+
+def _tick(bench: Bench, typed: Typed) -> None:
+    _at_work(bench)
+    step = next((step for step in bench.pack.steps if step.code == typed.code), None)
+    if step is None:
+        raise WorkRefused(f"This order has no step {typed.code}. Load the page again.")
+    hindrance = first_hindrance(bench.pack, bench.journal.ticks, typed.code)
+    if hindrance:
+        raise WorkRefused(hindrance)
+    if step.hold and not typed.text.strip():
+        raise WorkRefused("A hold point needs a second person: type the name of who looked with you.")
+    if step.hold and bench.by is not None and typed.text.strip().casefold() in _names_of(bench.by):
+        raise WorkRefused("The second person at a hold point is somebody else than you.")
+
+
+def _names_of(by: object) -> set[str]:
+    full, short = getattr(by, "get_full_name", str)(), getattr(by, "get_username", str)()
+    return {full.casefold(), short.casefold()} - {""}
+
+
+def _untick(bench: Bench, typed: Typed) -> None:
+    _at_work(bench)
+    if typed.code not in bench.journal.ticks:
+        raise WorkRefused("This step is not ticked.")
+
+
+def _serial(bench: Bench, typed: Typed) -> None:
+    _at_work(bench)
+    if typed.code not in bench.pack.order.stations:
+        raise WorkRefused(f"{typed.code} is no station of this order.")
+    if not typed.text.strip():
+        raise WorkRefused("Type the serial number from the label of the new station.")
+
+
+def _note(_bench: Bench, typed: Typed) -> None:
+    if not typed.text.strip():
+        raise WorkRefused("Type the note first.")
+
+
+def _photograph(_bench: Bench, typed: Typed) -> None:
+    if not typed.photograph:
+        raise WorkRefused("Choose or take a photograph first.")
+
+
+def _accept(bench: Bench, _typed: Typed) -> None:
+    _at_work(bench)
+    open_steps = [step for step in bench.pack.steps if step.code not in bench.journal.ticks]
+    if open_steps:
+        first = open_steps[0]
+        raise WorkRefused(
+            f"{len(open_steps)} steps are not ticked yet, the first: {first.text} ({first.station or first.segment})."
+        )
+    built = as_built(bench.pack.order, load_work_part([bench.order]), timezone.localdate())
+    if built.refused:
+        raise WorkRefused(" ".join(built.refused))
+    bring(bench.order, OrderState.ACCEPTED, by=bench.by)
+    build(bench.order, built, bench.journal.serials, by=bench.by)
+
+
+def _back_out(bench: Bench, typed: Typed) -> None:
+    if not typed.text.strip():
+        raise WorkRefused("Say why it is backed out: the planner needs the reason.")
+    bring(bench.order, OrderState.BACKED_OUT, by=bench.by, why=typed.text.strip())
+    put_back(bench.order, by=bench.by)
+
+
+_DO: Mapping[str, Callable[[Bench, Typed], None]] = {
+    BEGIN: _begin,
+    TICK: _tick,
+    UNTICK: _untick,
+    SERIAL: _serial,
+    NOTE: _note,
+    PHOTOGRAPH: _photograph,
+    ACCEPT: _accept,
+    BACK_OUT: _back_out,
+}

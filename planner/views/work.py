@@ -1,0 +1,166 @@
+"""The work pack: on the phone at the wall box, on paper, and what the crew enters."""
+
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
+from django.views.decorators.http import require_POST
+
+from inventory.core.roles import Capability
+from inventory.models import Part
+from inventory.views.guard import may, person, requires
+from planner.core.plans import OrderState
+from planner.core.workpack import TOOLS, WAY_BACK, Stage, WorkPack, WorkStep, first_hindrance
+from planner.forms.work import EntryForm
+from planner.models import Order, Photograph, Plan
+from planner.services.order_states import NotNow
+from planner.services.photographs import MOST_BYTES, NoPhotograph
+from planner.services.work import Journal, Typed, WorkRefused, enter, journal_of, pack_of
+
+if TYPE_CHECKING:
+    from django.core.files.uploadedfile import UploadedFile
+    from django.db.models import QuerySet
+
+MOST_PACKS = 40  # orders in one print
+SENT_BY_SCRIPT = "X-Kept-Entry"
+
+
+@requires(Capability.SEE)
+def order_work(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the steps of an order to tick, and all that is entered with them."""
+    order = _order(pk)
+    return render(request, "planner/work/work.html", _context(request, order))
+
+
+@requires(Capability.WORK)
+@require_POST
+def order_entry(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep one entry; to a script the answer is the state of the work, to a plain form the page again."""
+    order = _order(pk)
+    refusal = _kept(request, order)
+    if SENT_BY_SCRIPT in request.headers:
+        state = render_to_string("planner/work/state.html", _context(request, _order(pk)), request)
+        return JsonResponse({"refused": refusal, "state": state})
+    if refusal is None:
+        return redirect("order-work", pk=pk)
+    messages.error(request, refusal)
+    return render(request, "planner/work/work.html", _context(request, _order(pk)), status=400)
+
+
+def _kept(request: HttpRequest, order: Order) -> str | None:
+    """Keep the entry of a request; return why it cannot be kept, else None."""
+    form = EntryForm(request.POST, request.FILES)
+    if not form.is_valid():
+        return "; ".join(str(error) for errors in form.errors.values() for error in errors)
+    asked = form.cleaned_data
+    typed = Typed(
+        token=asked["token"],
+        act=asked["act"],
+        code=asked["code"],
+        text=asked["text"],
+        done=asked["done"],
+        photograph=_content(asked["photograph"]),
+    )
+    try:
+        enter(order, typed, by=person(request))
+    except (WorkRefused, NotNow, NoPhotograph) as refusal:
+        return str(refusal)
+    return None
+
+
+def _content(sent: "UploadedFile[bytes] | None") -> bytes | None:
+    """Return the bytes of a file, one more than can be kept at most."""
+    return None if sent is None else sent.read(MOST_BYTES + 1)
+
+
+def _order(pk: int) -> Order:
+    return get_object_or_404(Order.objects.select_related("building", "plan__brief"), pk=pk)
+
+
+def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
+    pack, journal = pack_of(order), journal_of(order)
+    return {
+        "order": order,
+        "pack": pack,
+        "journal": journal,
+        "stages": _stages(pack, journal),
+        "left": len(pack.steps) - len(journal.ticks),
+        "serials": [(station, journal.serials.get(station, "")) for station in pack.order.stations],
+        "events": order.events.select_related("by").order_by("-at", "-pk"),
+        "under_way": order.state == OrderState.UNDER_WAY,
+        "may_begin": order.state in (OrderState.BOOKED, OrderState.BACKED_OUT) and not pack.missing,
+        "may_back_out": order.state in (OrderState.BOOKED, OrderState.UNDER_WAY, OrderState.ACCEPTED),
+        "may_work": may(request, Capability.WORK),
+        "token": lambda: str(uuid4()),
+        **_always(pack),
+    }
+
+
+def _always(pack: WorkPack) -> dict[str, Any]:
+    said = dict(Part.objects.filter(key__in=[need.part for need in pack.order.parts]).values_list("key", "description"))
+    return {
+        "tools": TOOLS,
+        "way_back": WAY_BACK,
+        "parts": [(need, said.get(need.part)) for need in pack.order.parts],
+    }
+
+
+def _stages(pack: WorkPack, journal: Journal) -> list[tuple[Stage, list[dict[str, Any]]]]:
+    """Return the steps by stage, each with what was entered, and what hinders it."""
+    rows = [_row(pack, step, journal) for step in pack.steps]
+    return [(stage, [row for row in rows if row["step"].stage is stage]) for stage in Stage]
+
+
+def _row(pack: WorkPack, step: WorkStep, journal: Journal) -> dict[str, Any]:
+    tick = journal.ticks.get(step.code)
+    hindrance = None if tick else first_hindrance(pack, journal.ticks, step.code)
+    return {"step": step, "tick": tick, "hindrance": hindrance}
+
+
+@requires(Capability.SEE)
+def order_pack(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the work pack of one order as it is printed."""
+    order = _order(pk)
+    return _print(request, [order], f"Work pack {order.key}")
+
+
+@requires(Capability.SEE)
+def plan_packs(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the work packs of a phase, a crew or a night of a plan as one print."""
+    plan = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)
+    found: QuerySet[Order] = plan.orders.filter(start__isnull=False).select_related("building", "plan__brief")
+    asked = {name: request.GET[name] for name in ("phase", "crew", "night") if request.GET.get(name)}
+    found = found.filter(**{name: value for name, value in asked.items() if name != "night"})
+    nights = sorted(
+        {
+            night.isoformat()
+            for night in plan.orders.filter(night__isnull=False).values_list("night", flat=True)
+            if night
+        }
+    )
+    if asked.get("night") in nights:
+        found = found.filter(night=asked["night"])
+    orders = list(found.order_by("start", "key")[: MOST_PACKS + 1])
+    title = f"Work packs of plan {plan.pk}" + "".join(f", {name} {value}" for name, value in asked.items())
+    return _print(request, orders, title)
+
+
+def _print(request: HttpRequest, orders: list[Order], title: str) -> HttpResponse:
+    sheets = []
+    for order in orders[:MOST_PACKS]:
+        pack = pack_of(order)
+        sheets.append({"order": order, "pack": pack, "stages": _stages(pack, journal_of(order)), **_always(pack)})
+    context = {"sheets": sheets, "title": title, "more": len(orders) > MOST_PACKS, "most": MOST_PACKS}
+    return render(request, "planner/work/packs.html", context)
+
+
+@requires(Capability.SEE)
+def photograph(_request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one photograph."""
+    one = get_object_or_404(Photograph, pk=pk)
+    return HttpResponse(
+        bytes(one.content), content_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"}
+    )

@@ -1,0 +1,270 @@
+"""Work at the wall box: steps in their order, hold points that stop, entries that count once, records as built."""
+
+from datetime import timedelta
+from io import BytesIO
+from uuid import UUID, uuid4
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from PIL import Image
+
+from inventory.models import Bus, EquipmentModel, Node, Part, Spare
+from planner.core.plans import OrderState
+from planner.models import Order, Photograph, Rebuild, WorkEntry
+from planner.services.order_states import NotNow
+from planner.services.photographs import LONG_SIDE_PX, NoPhotograph, picture_of
+from planner.services.work import Typed, WorkRefused, enter, journal_of, pack_of
+from tests.site_campus import whole_campus
+from tests.work import STEPS, work_order
+
+pytestmark = pytest.mark.django_db
+
+
+class Site:
+    """One order, and who works on it."""
+
+    def __init__(self) -> None:
+        self.people = whole_campus()
+        self.order = work_order()
+        self.station = pack_of(self.order).order.stations[0]
+
+    def enter(
+        self, act: str, code: str = "", text: str = "", *, by: str = "crew", token: UUID | None = None, **more: object
+    ) -> WorkEntry:
+        typed = Typed(token=token or uuid4(), act=act, code=code, text=text, **more)  # type: ignore[arg-type]
+        return enter(self.order, typed, by=self.people[by])
+
+    def all_ticked(self) -> None:
+        self.enter("begin")
+        for step in pack_of(self.order).steps:
+            self.enter("tick", step.code, "Ines" if step.hold else "")
+
+    @property
+    def state(self) -> str:
+        return Order.objects.get(pk=self.order.pk).state
+
+
+@pytest.fixture
+def site() -> Site:
+    return Site()
+
+
+def picture(size: tuple[int, int] = (4000, 3000), kind: str = "JPEG") -> bytes:
+    content = BytesIO()
+    Image.new("RGB", size, "grey").save(content, kind)
+    return content.getvalue()
+
+
+def test_the_steps_stand_in_the_order_in_which_they_are_done(site: Site) -> None:
+    codes = pack_of(site.order).codes
+    numbered = [f"{site.station} {n}" for n in range(1, len(STEPS) + 1)]
+    assert codes == (numbered[0], "change 1", *numbered[1:])
+
+
+def test_nothing_is_ticked_before_the_work_has_begun(site: Site) -> None:
+    with pytest.raises(NotNow, match="Begin the work first"):
+        site.enter("tick", f"{site.station} 1")
+
+
+def test_a_drafted_order_is_not_begun(site: Site) -> None:
+    Order.objects.filter(pk=site.order.pk).update(state=OrderState.DRAFTED)
+    with pytest.raises(NotNow, match="not booked"):
+        site.enter("begin")
+
+
+def test_a_hold_point_waits_for_what_comes_before_it_and_stops_what_comes_after(site: Site) -> None:
+    site.enter("begin")
+    with pytest.raises(WorkRefused, match="Save zones"):
+        site.enter("tick", f"{site.station} 2", "Ines")
+    with pytest.raises(WorkRefused, match="Hold point: Isolate"):
+        site.enter("tick", f"{site.station} 3")
+    site.enter("tick", "change 1")
+    site.enter("tick", f"{site.station} 1")
+    site.enter("tick", f"{site.station} 2", "Ines")
+    site.enter("tick", f"{site.station} 3")
+
+
+def test_a_hold_point_needs_a_second_person(site: Site) -> None:
+    site.enter("begin")
+    site.enter("tick", "change 1")
+    site.enter("tick", f"{site.station} 1")
+    for name in ("", "  ", "crew", "CREW"):
+        with pytest.raises(WorkRefused, match="second person"):
+            site.enter("tick", f"{site.station} 2", name)
+    assert f"{site.station} 2" not in journal_of(site.order).ticks
+
+
+def test_what_was_unticked_is_open_again_and_the_journal_keeps_both(site: Site) -> None:
+    site.enter("begin")
+    site.enter("tick", f"{site.station} 1")
+    site.enter("untick", f"{site.station} 1")
+    assert journal_of(site.order).ticks == {}
+    assert WorkEntry.objects.filter(order=site.order).count() == 3
+
+
+def test_an_entry_sent_twice_counts_once(site: Site) -> None:
+    token = uuid4()
+    assert site.enter("begin", token=token) == site.enter("begin", token=token)
+    assert site.order.events.count() == 1
+    note = uuid4()
+    site.enter("note", text="box is tight", token=note)
+    site.enter("note", text="box is tight", token=note)
+    assert len(journal_of(site.order).notes) == 1
+
+
+def test_a_clock_that_runs_ahead_is_not_believed(site: Site) -> None:
+    entry = site.enter("note", text="x", done=timezone.now() + timedelta(days=2))
+    assert entry.done <= timezone.now()
+    early = timezone.now() - timedelta(hours=3)
+    assert site.enter("note", text="typed in the cellar", done=early).done == early
+
+
+@pytest.mark.parametrize(
+    ("act", "code", "text", "words"),
+    [
+        ("tick", "no such step", "", "no step"),
+        ("untick", "change 1", "", "not ticked"),
+        ("serial", "no such station", "1", "no station"),
+        ("serial", "", "1", "no station"),
+        ("note", "", "   ", "Type the note"),
+        ("note", "", "x" * 2001, "2001"),
+        ("photograph", "", "", "photograph first"),
+        ("accept", "", "", "steps are not ticked"),
+        ("back out", "", " ", "why"),
+        ("explode", "", "", "nothing called"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words_and_leaves_nothing(
+    site: Site, act: str, code: str, text: str, words: str
+) -> None:
+    site.enter("begin")
+    with pytest.raises(WorkRefused, match=words):
+        site.enter(act, code, text)
+    assert WorkEntry.objects.filter(order=site.order).count() == 1
+
+
+def test_accepting_changes_the_records_to_what_was_built(site: Site) -> None:
+    site.all_ticked()
+    site.enter("serial", site.station, "70-4711")
+    site.enter("accept")
+    station = Node.objects.select_related("model").get(key=site.station)
+    assert (station.model.key, station.serial, station.condition) == ("WS-70", "70-4711", 1)
+    assert station.installed == timezone.localdate()
+    assert "order B1-O1, method M-9 with box adapter" in (station.note or "")
+    assert Bus.objects.select_related("protocol").get(key="B1-L0").protocol.key == "NEWPAIR"  # type: ignore[union-attr]
+    assert Part.objects.get(key="P-1001").on_hand == 4, "ten on hand less the six of the order"
+    assert Spare.objects.get(model__key="WS-10").on_hand == 5, "the old station is a spare now"
+    assert station.history.first().history_user == site.people["crew"]  # type: ignore[attr-defined]
+    assert site.state == OrderState.ACCEPTED
+
+
+def test_an_order_backed_out_after_acceptance_restores_the_records_and_says_what_it_leaves(site: Site) -> None:
+    before = Node.objects.values("model", "installed", "serial", "condition", "note").get(key=site.station)
+    site.all_ticked()
+    site.enter("accept")
+    Node.objects.filter(key=site.station).update(serial="typed by hand since")
+    Part.objects.filter(key="P-1001").update(on_hand=3)
+    site.enter("back out", text="sliders react late")
+    after = Node.objects.values("model", "installed", "serial", "condition", "note").get(key=site.station)
+    assert after == {**before, "serial": "typed by hand since"}
+    assert Part.objects.get(key="P-1001").on_hand == 9, "six came back to the three that were left"
+    assert Spare.objects.get(model__key="WS-10").on_hand == 4
+    assert Rebuild.objects.get().undone is not None
+    assert site.state == OrderState.BACKED_OUT
+    assert site.order.events.first().why == "sliders react late"  # type: ignore[union-attr]
+
+
+def test_backing_out_before_acceptance_changes_no_record(site: Site) -> None:
+    before = list(Node.objects.order_by("pk").values())
+    site.enter("begin")
+    site.enter("back out", text="the opening is cracked")
+    assert list(Node.objects.order_by("pk").values()) == before
+    assert site.state == OrderState.BACKED_OUT
+
+
+def test_a_station_that_is_no_longer_what_the_order_replaces_stops_acceptance(site: Site) -> None:
+    site.all_ticked()
+    Node.objects.filter(key=site.station).update(model=EquipmentModel.objects.get(key="WS-20"))
+    with pytest.raises(WorkRefused, match="on record as WS-20, not as WS-10"):
+        site.enter("accept")
+    assert site.state == OrderState.UNDER_WAY
+
+
+def test_a_photograph_is_kept_small_and_without_what_the_camera_wrote_into_it(site: Site) -> None:
+    exif = Image.Exif()
+    exif[0x010E] = "a secret place"
+    content = BytesIO()
+    Image.new("RGB", (4000, 3000), "grey").save(content, "JPEG", exif=exif)
+    assert b"a secret place" in content.getvalue()
+    site.enter("photograph", text="old station", photograph=content.getvalue())
+    kept = Photograph.objects.get()
+    assert (kept.width, kept.height) == (LONG_SIDE_PX, 1200)
+    assert b"secret" not in bytes(kept.content)
+    assert Image.open(BytesIO(bytes(kept.content))).format == "JPEG"
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+def test_photographs_of_every_usual_kind_are_read(kind: str) -> None:
+    assert picture_of(picture((40, 30), kind)).width == 40
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [b"", b"GIF89a", b"<svg xmlns='http://www.w3.org/2000/svg'/>", picture()[:200], b"\x89PNG\r\n\x1a\n" + b"\0" * 50],
+)
+def test_what_is_no_photograph_is_refused_in_words(sent: bytes) -> None:
+    with pytest.raises(NoPhotograph, match=r"photograph|empty"):
+        picture_of(sent)
+
+
+def test_a_picture_beyond_all_measure_is_refused_before_it_is_unpacked() -> None:
+    with pytest.raises(NoPhotograph):
+        picture_of(picture((9000, 9000), "PNG"))
+
+
+def test_pages_of_the_work_show_the_steps_and_a_crew_member_can_tick(site: Site) -> None:
+    client = Client()
+    client.force_login(site.people["crew"])
+    page = client.get(reverse("order-work", args=[site.order.pk])).content.decode()
+    assert "Caution" in page
+    assert "I have read the cautions" in page
+    sent = {"token": str(uuid4()), "act": "begin"}
+    address = reverse("order-entry", args=[site.order.pk])
+    assert client.post(address, sent).status_code == 302
+    assert client.post(address, sent).status_code == 302, "a double click does no harm"
+    told = client.post(
+        address, {"token": str(uuid4()), "act": "tick", "code": "change 1"}, headers={"X-Kept-Entry": "1"}
+    )
+    assert told.json()["refused"] is None
+    assert "ticked" in told.json()["state"]
+    wrong = client.post(address, {"token": "x", "act": "tick"}, headers={"X-Kept-Entry": "1"})
+    assert wrong.json()["refused"].startswith("Load the page again")
+
+
+def test_a_reader_sees_the_work_and_enters_nothing(site: Site) -> None:
+    client = Client()
+    client.force_login(site.people["reader"])
+    page = client.get(reverse("order-work", args=[site.order.pk])).content.decode()
+    assert "I have read" not in page
+    sent = {"token": str(uuid4()), "act": "begin"}
+    assert client.post(reverse("order-entry", args=[site.order.pk]), sent).status_code == 403
+
+
+def test_packs_of_a_phase_are_one_print_with_cautions_first(site: Site) -> None:
+    client = Client()
+    client.force_login(site.people["planning"])
+    page = client.get(reverse("plan-packs", args=[site.order.plan_id]), {"phase": "Phase 1"}).content.decode()
+    assert page.count('<article class="pack"') == 6
+    pack = page[page.index('aria-labelledby="pack-') :]
+    assert pack.index("Caution") < pack.index("Tools") < pack.index("Steps") < pack.index("How to go back")
+    none = client.get(reverse("plan-packs", args=[site.order.plan_id]), {"night": "never"}).status_code
+    assert none == 200
+
+
+def test_who_works_is_the_person_signed_in() -> None:
+    site = Site()
+    site.enter("begin", by="planning")
+    assert User.objects.get(username="planning") == site.order.events.get().by
