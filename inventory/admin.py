@@ -12,6 +12,7 @@ EDITED = {
     models.ProtocolRate: ("protocol", "bit_rate_kbit_s", "layout", "source", "built_in"),
     models.Cable: ("key", "power_conductor", "conductor_class"),
     models.Part: ("key", "description", "price", "currency", "on_hand"),
+    models.Delivery: ("part", "due", "quantity", "reference"),
     models.EquipmentModel: ("key", "kind", "description", "supported_until"),
     models.Bus: ("key", "building", "protocol"),
     models.Node: ("key", "building", "room", "model", "bus"),

@@ -138,6 +138,8 @@ class MethodStep:
     step: int
     text: str
     minutes: float | None = None
+    shortest_min: float | None = None
+    longest_min: float | None = None
     people: int | None = None
     outage: bool | None = None
     hold_point: bool | None = None
@@ -188,6 +190,16 @@ class Spare:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Delivery:
+    """Units of a part that are ordered and still to come."""
+
+    part: str
+    due: date
+    quantity: Decimal
+    reference: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Catalogue:
     """Everything that is not on a wall, in tuples sorted by key."""
 
@@ -197,3 +209,4 @@ class Catalogue:
     methods: tuple[Method, ...] = ()
     parts: tuple[Part, ...] = ()
     spares: tuple[Spare, ...] = ()
+    deliveries: tuple[Delivery, ...] = ()  # by part and day

@@ -34,6 +34,7 @@ class Building:
     time_zone: str | None = None
     holidays: str | None = None
     outages_at_once: int | None = None
+    crews_admitted: str | None = None  # see inventory.core.opening
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

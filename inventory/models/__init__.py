@@ -16,6 +16,7 @@ from inventory.models.network import Bus, Node, Run, Scene, Zone
 from inventory.models.places import Building, CalendarFile, Room
 from inventory.models.readings import Reading
 from inventory.models.sign_ins import SignInAttempt
+from inventory.models.stock import Delivery, StockEntry
 from inventory.models.upkeep import Failure, Spare
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "Bus",
     "Cable",
     "CalendarFile",
+    "Delivery",
     "EquipmentModel",
     "Failure",
     "Intake",
@@ -40,5 +42,6 @@ __all__ = [
     "Scene",
     "SignInAttempt",
     "Spare",
+    "StockEntry",
     "Zone",
 ]

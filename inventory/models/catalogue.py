@@ -205,6 +205,8 @@ class MethodStep(models.Model):
     step = models.PositiveIntegerField()
     text = models.TextField()
     minutes = models.FloatField(null=True, blank=True)
+    shortest_min = models.FloatField(null=True, blank=True)
+    longest_min = models.FloatField(null=True, blank=True)
     people = models.PositiveIntegerField(null=True, blank=True)
     outage = models.BooleanField(null=True, blank=True)
     hold_point = models.BooleanField(null=True, blank=True)
@@ -215,7 +217,7 @@ class MethodStep(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["method", "step"], name="methodstep_once"),
             at_least("methodstep", "people", 1),
-            *not_below_zero("methodstep", "minutes"),
+            *not_below_zero("methodstep", "minutes", "shortest_min", "longest_min"),
         ]
 
     def __str__(self) -> str:

@@ -16,6 +16,7 @@ class Building(models.Model):
     time_zone = models.TextField(null=True, blank=True)
     holidays = models.TextField(null=True, blank=True)
     outages_at_once = models.PositiveIntegerField(null=True, blank=True)
+    crews_admitted = models.TextField(null=True, blank=True)
     history = History()
 
     class Meta:

@@ -227,6 +227,9 @@ def _catalogue() -> tuple[records.Catalogue, Positions, Positions]:
         spares=_sorted(
             _records(records.Spare, tables.Spare.objects), lambda row: (row.model, row.store is not None, row.store)
         ).rows,
+        deliveries=_sorted(
+            _records(records.Delivery, tables.Delivery.objects), lambda row: (row.part, row.due, row.reference or "")
+        ).rows,
     )
     return catalogue, found_models.positions, cables.positions
 

@@ -8,6 +8,7 @@ import holidays
 
 from inventory.core.conductors import ConductorError, parse_conductor
 from inventory.core.currencies import CURRENCIES
+from inventory.core.opening import read_openings
 from inventory.core.problems import Severity
 from inventory.workbook.judge import Judge, Verdict
 
@@ -52,6 +53,14 @@ def _is_days(text: str) -> bool:
     return all(day.casefold() in DAYS for day in SEPARATORS.split(text.strip()))
 
 
+def _is_opening(text: str) -> bool:
+    try:
+        read_openings(text)
+    except ValueError:
+        return False
+    return True
+
+
 def _is_calendar(text: str) -> bool:
     return text.casefold().endswith(".ics") and "/" not in text and "\\" not in text
 
@@ -75,6 +84,16 @@ WORDS: tuple[tuple[str, str, Callable[[str], bool], Verdict], ...] = (
             code="unknown-holidays",
             message="No public holidays are known for this code",
             remedy="use the ISO 3166 code of a country, such as PT, or of a part of one, such as DE-BY",
+        ),
+    ),
+    (
+        "buildings",
+        "crews_admitted",
+        _is_opening,
+        Verdict(
+            code="hours-not-understood",
+            message="The hours cannot be read",
+            remedy="write days and hours as Mon-Thu 18:00-07:00, Sat Sun 00:00-24:00",
         ),
     ),
     (
@@ -150,6 +169,28 @@ ORDERED: tuple[
         ),
     ),
     (
+        "method_steps",
+        "shortest_min",
+        "minutes",
+        False,
+        Verdict(
+            code="minutes-out-of-order",
+            message="The minutes are less than the shortest time",
+            remedy="give the shortest, the most likely and the longest time in this order",
+        ),
+    ),
+    (
+        "method_steps",
+        "minutes",
+        "longest_min",
+        False,
+        Verdict(
+            code="minutes-out-of-order",
+            message="The longest time is less than the minutes",
+            remedy="give the shortest, the most likely and the longest time in this order",
+        ),
+    ),
+    (
         "models",
         "last_sold",
         "supported_until",
@@ -189,6 +230,11 @@ ORDERED: tuple[
             code="limits-crossed", message="The lowest impedance lies above the highest", remedy="exchange the two"
         ),
     ),
+)
+DELIVERY_OF_NOTHING = Verdict(
+    code="delivery-of-nothing",
+    message="A delivery must bring something",
+    remedy="give the units still to come, or take the row out",
 )
 PACK_OF_NOTHING = Verdict(
     code="pack-of-nothing", message="A pack must hold something", remedy="give the units in one pack, or leave it blank"
@@ -249,6 +295,13 @@ def _parts(judge: Judge) -> None:
     judge.tell_all(rows, lacking, "price", NO_CURRENCY)
 
 
+def _deliveries(judge: Judge) -> None:
+    rows = judge.sheet("deliveries")
+    if rows is not None:
+        nothing = (at for at, quantity in enumerate(rows.column("quantity")) if quantity == 0)
+        judge.tell_all(rows, nothing, "quantity", DELIVERY_OF_NOTHING)
+
+
 def _shifts(judge: Judge) -> None:
     rows = judge.sheet("crews")
     if rows is None:
@@ -272,4 +325,4 @@ def _listed(text: object) -> Iterable[str]:
     return (part.strip().casefold() for part in str(text or "").split(",") if part.strip())
 
 
-VALUE_CHECKS: tuple[Callable[[Judge], None], ...] = (_words, _orders, _parts, _shifts, _districts)
+VALUE_CHECKS: tuple[Callable[[Judge], None], ...] = (_words, _orders, _parts, _deliveries, _shifts, _districts)

@@ -45,6 +45,12 @@ BUILDINGS = Sheet(
         text_column("time_zone", "Time zone", "IANA name of the time zone the building keeps", "Europe/Lisbon"),
         text_column("holidays", "Holidays", "ISO 3166 code whose public holidays the building keeps", "PT"),
         whole_column("outages_at_once", "Outages at once", "How many orders may be open at one time", "1", lowest=1),
+        text_column(
+            "crews_admitted",
+            "Crews admitted",
+            "Hours at which crews may be inside, by weekday; days not named: never; blank: whenever the brief works",
+            "Mon-Thu 18:00-07:00, Sat Sun 00:00-24:00",
+        ),
     ),
 )
 
@@ -139,6 +145,19 @@ PARTS = Sheet(
             highest=1000,
             decimals=3,
         ),
+    ),
+)
+
+DELIVERIES = Sheet(
+    code="deliveries",
+    title="Deliveries",
+    meaning="What is ordered and still to come.",
+    key=("part", "due", "reference"),
+    columns=(
+        reference_column("part", "Part", "parts", "Part", "P-1001", required=True),
+        date_column("due", "Due", "Day on which it is expected", "2027-01-18", required=True),
+        amount_column("quantity", "Quantity", Kind.DECIMAL, "Units still to come", "40", required=True),
+        text_column("reference", "Reference", "Number of the purchase", "PO-2216"),
     ),
 )
 
@@ -346,7 +365,9 @@ METHOD_STEPS = Sheet(
         reference_column("method", "Method", "methods", "Method", "M-20-A", required=True),
         whole_column("step", "Step", "Place in the order of work", "3", required=True, lowest=1),
         text_column("text", "Text", "What to do", "Land the data pair on terminals 1 and 2", required=True),
-        number_column("minutes", "Minutes", "min", "Time for one station", "12"),
+        number_column("minutes", "Minutes", "min", "Time for one station, most likely", "12"),
+        number_column("shortest_min", "Shortest (min)", "min", "Least time for one station; blank: by the brief", "9"),
+        number_column("longest_min", "Longest (min)", "min", "Most time for one station; blank: by the brief", "25"),
         whole_column("people", "People", "People needed", "2", lowest=1),
         yes_no_column("outage", "Outage", "Whether the room is dark meanwhile"),
         yes_no_column("hold_point", "Hold point", "Whether the crew stops until someone has checked", "no"),
@@ -459,6 +480,7 @@ SHEETS: tuple[Sheet, ...] = (
     ROOMS,
     PROTOCOLS,
     PARTS,
+    DELIVERIES,
     CABLES,
     MODELS,
     BUSES,

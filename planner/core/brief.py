@@ -54,6 +54,8 @@ class Brief:
     currency: str = "EUR"
     forbidden_methods: tuple[str, ...] = ()
     preferred_methods: tuple[str, ...] = ()
+    shortest_pct: int = 80
+    longest_pct: int = 150
     booked_may_move: bool = False
     notice_days: int = 7
     weight_benefit: int = 100
@@ -304,6 +306,24 @@ SETTINGS: tuple[Setting, ...] = (
         kind=_K.LIST,
         unit=None,
         meaning="Methods to take before cheaper ones",
+    ),
+    Setting(
+        name="shortest_pct",
+        title="Shortest time",
+        kind=_K.WHOLE,
+        unit="%",
+        meaning="Least time of a step that gives none, as a part of its minutes (common practice)",
+        lowest=0,
+        highest=100,
+    ),
+    Setting(
+        name="longest_pct",
+        title="Longest time",
+        kind=_K.WHOLE,
+        unit="%",
+        meaning="Most time of a step that gives none, as a part of its minutes (common practice)",
+        lowest=100,
+        highest=1000,
     ),
     Setting(
         name="booked_may_move",

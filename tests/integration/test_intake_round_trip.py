@@ -2,6 +2,7 @@
 
 import string
 from datetime import date, time
+from decimal import Decimal
 
 import pytest
 from django.db import transaction
@@ -23,8 +24,8 @@ NO_SHRINKING = (Phase.explicit, Phase.reuse, Phase.generate)  # each example is 
 LETTERS = string.ascii_letters + string.digits + " -.=+@'\"<&äß7"
 TEXT = st.text(LETTERS, min_size=1, max_size=8).map(str.strip).filter(bool)
 FIRST, LAST = date(1990, 1, 1), date(2040, 12, 31)
-KEPT_SHEETS = ("buildings", "rooms", "protocols", "cables", "parts", "models", "buses", "nodes", "spares", "failures", "phases", "crews")  # fmt: skip
-AWKWARD = {("rooms", "calendar"), ("buildings", "time_zone"), ("buildings", "holidays"), ("cables", "power_conductor"), ("crews", "days"), ("parts", "currency")}  # fmt: skip
+KEPT_SHEETS = ("buildings", "rooms", "protocols", "cables", "parts", "deliveries", "models", "buses", "nodes", "spares", "failures", "phases", "crews")  # fmt: skip
+AWKWARD = {("rooms", "calendar"), ("buildings", "time_zone"), ("buildings", "holidays"), ("buildings", "crews_admitted"), ("cables", "power_conductor"), ("crews", "days"), ("parts", "currency")}  # fmt: skip
 
 
 def _value(sheet: Sheet, column: Column) -> st.SearchStrategy[object]:
@@ -84,6 +85,7 @@ def _legal(sheets: dict[str, dict[str, object]]) -> dict[str, dict[str, object]]
     sheets["phases"].update(start=date(2027, 1, 1), end=date(2027, 2, 1), materials_ordered_on=None)
     sheets["protocols"].update(ends=None, lowest_impedance_ohm=None, highest_impedance_ohm=None)
     sheets["parts"].update(currency="EUR", pack=sheets["parts"]["pack"] or None)
+    sheets["deliveries"]["quantity"] = sheets["deliveries"]["quantity"] or Decimal(1)
     sheets["failures"]["date"] = date(2020, 1, 1)
     return sheets
 

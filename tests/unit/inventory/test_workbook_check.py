@@ -318,6 +318,32 @@ def test_a_pack_holds_something_and_a_price_has_a_currency() -> None:
     assert found(parts) == [("pack-of-nothing", 2, "Pack"), ("price-without-currency", 3, "Price")]
 
 
+def test_a_delivery_brings_something() -> None:
+    rows = {"part": ["P", "P"], "due": [date(2027, 1, 1)] * 2, "quantity": [Decimal(0), Decimal("0.5")]}
+    assert ("delivery-of-nothing", 2, "Quantity") in found(rows_of("deliveries", **rows))
+    assert ("delivery-of-nothing", 3, "Quantity") not in found(rows_of("deliveries", **rows))
+
+
+def test_hours_at_which_crews_are_admitted_can_be_read() -> None:
+    hours = ["Mon-Thu 18:00-07:00, Sat Sun 00:00-24:00", "nights", "Mon 25:00-26:00", "Fri-Mon 8:00-17.30"]
+    buildings = rows_of("buildings", key=["A", "B", "C", "D"], crews_admitted=hours)
+    assert [row for code, row, _ in found(buildings) if code == "hours-not-understood"] == [3, 4]
+
+
+def test_shortest_likely_and_longest_minutes_of_a_step_stand_in_this_order() -> None:
+    steps = rows_of(
+        "method_steps",
+        method=["M"] * 4,
+        step=[1, 2, 3, 4],
+        text=["do it"] * 4,
+        minutes=[5.0, 5.0, 5.0, None],
+        shortest_min=[5.0, 6.0, 4.0, 9.0],
+        longest_min=[5.0, 9.0, 4.0, 3.0],
+    )
+    told = [(row, column) for code, row, column in found(steps) if code == "minutes-out-of-order"]
+    assert sorted(told) == [(3, "Minutes"), (4, "Longest (min)")]
+
+
 def test_a_shift_has_both_ends_or_none() -> None:
     crews = rows_of(
         "crews",
