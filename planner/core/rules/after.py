@@ -15,7 +15,8 @@ from inventory.core.snapshot import UNKNOWN, Snapshot
 from planner.core.brief import Brief
 from planner.core.rules.columns import ModelColumns, cable_ohm_per_m, figure, merged_ends, model_columns
 from planner.core.rules.options import Option
-from planner.core.segments import Segments, components
+from planner.core.segments import Segments
+from planner.core.sides import begins_of, spread
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -29,6 +30,7 @@ class Trials:
     segment, option : int64[t]. first_side, first_wire : int64[t + 1]. side, trial, now, after, ends : int64[s], of
     each side its place in Segments, its trial, the model there now and afterwards (-1 not known), and its end
     resistor afterwards (codes of Snapshot). old : bool[s], an old station. piece : int64[s], its wired piece.
+    pieces : int64[t], wired pieces, single nodes among them.
     load_w, local_w : float64[s], draw afterwards without and with local supplies [W], NaN not known; 0 where the
     node feeds the bus. source : bool[s]. tail, head, run, wire_trial : int64[w]. lead_m, lead_ohm : float64[w],
     patch leads on the wire [m], [ohm]. length_m, loop_ohm : float64[w], old run and leads together; NaN not known.
@@ -45,6 +47,7 @@ class Trials:
     ends: Longs
     old: Flags
     piece: Longs
+    pieces: Longs
     load_w: Floats
     local_w: Floats
     source: Flags
@@ -81,8 +84,9 @@ def make_trials(
     pairs = np.array(tries, dtype=np.int64).reshape(-1, 2)
     columns = model_columns(snapshot.catalogue)
     swaps = _swaps(snapshot.catalogue, options, brief)
-    side, trial, first_side = _spread(segments.first_side, pairs[:, 0])
-    wire, wire_trial, first_wire = _spread(segments.first_wire, pairs[:, 0])
+    side, trial, first_side = spread(segments.first_side, pairs[:, 0])
+    wire, wire_trial, first_wire = spread(segments.first_wire, pairs[:, 0])
+    pieces = np.diff(segments.first_piece)[pairs[:, 0]]
     shift = (first_side[:-1] - segments.first_side[pairs[:, 0]])[wire_trial]
     tail, head = segments.tail[wire] + shift, segments.head[wire] + shift
     node, option = segments.side_node[side], pairs[trial, 1]
@@ -103,7 +107,8 @@ def make_trials(
         after=after,
         ends=_ends(columns, snapshot.nodes.ends_bus[node].astype(np.int64), after, (now == after) & ~old),
         old=old,
-        piece=components(len(side), tail, head),
+        piece=segments.piece[side] + (begins_of(pieces)[:-1] - segments.first_piece[pairs[:, 0]])[trial],
+        pieces=pieces,
         load_w=load,
         local_w=np.where(old & swaps.local[option, now], 0.0, load),
         source=source,
@@ -116,15 +121,6 @@ def make_trials(
         length_m=length,
         loop_ohm=ohm,
     )
-
-
-def _spread(first: Longs, chosen: Longs) -> tuple[Longs, Longs, Longs]:
-    """Return the rows of each chosen group, the number of its copy, and where each copy begins."""
-    sizes = first[chosen + 1] - first[chosen]
-    begins = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
-    copy = np.repeat(np.arange(len(chosen), dtype=np.int64), sizes)
-    rows = np.arange(begins[-1], dtype=np.int64) - begins[copy] + first[chosen][copy]
-    return rows, copy, begins
 
 
 def _swaps(catalogue: Catalogue, options: Sequence[Option], brief: Brief) -> _Swaps:

@@ -38,14 +38,14 @@ def measure(
     """Return the trials (segment, option) with lengths, voltages and currents: the array part of an assessment."""
     trials = make_trials(snapshot, segments, brief, tries, options)
     columns = model_columns(snapshot.catalogue)
-    pieces = np.bincount(trials.trial[np.unique(trials.piece, return_index=True)[1]], minlength=len(trials))
-    feeds = measure_feeds(trials, columns, trials.load_w, pieces == 1)
+    whole = trials.pieces == 1
+    feeds = measure_feeds(trials, columns, trials.load_w, whole)
     same = np.array_equal(trials.local_w, trials.load_w, equal_nan=True)
     return Measured(
         trials=trials,
         lengths=measure_lengths(trials, segments.loops[trials.segment]),
         feeds=feeds,
-        local=feeds if same else measure_feeds(trials, columns, trials.local_w, pieces == 1),
+        local=feeds if same else measure_feeds(trials, columns, trials.local_w, whole),
     )
 
 

@@ -1,10 +1,12 @@
-"""Trunk, stubs and ends of every trial at once, by shortest ways from one source a wired piece.
+"""Trunk, stubs and ends of every trial at once.
 
-In a tree the longest way between two vertices is found from the vertex farthest from anywhere, and the same way is
-the one that leaves the shortest branches. A length that is not known counts as nothing here: what comes out is then
-the least it can be.
+Most segments are lines: their trunk is all their wire. In a tree the longest way between two vertices is found from
+the vertex farthest from anywhere, and the same way is the one that leaves the shortest branches. A length that is
+not known counts as nothing here: what comes out is then the least it can be.
 """
 
+from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,8 +14,9 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
+from planner.core.forest import Forest, Level, gathered, grow, levels_of
 from planner.core.rules.after import Trials
-from planner.core.rules.loops import longest_way_m
+from planner.core.rules.loops import is_searched, longest_way_m
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -22,6 +25,9 @@ Flags = NDArray[np.bool_]
 HOP_M = 1e-9  # added to each wire so that wires of no length still tell ends from middles
 TIE_M = 3e-10
 RANK = np.array([1, 3, 2, 0])  # of end resistors no, yes, switch, not known: which of two equal arms is the trunk
+TREE_LEVELS = 64  # deeper trees cost less vertex by vertex than level by level
+LINE = 2  # run ends at a node in the middle of a line
+_Reach = Callable[[Longs], Floats]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +35,8 @@ class Lengths:
     """Of each trial: trunk, all wire, longest stub and all stubs [m], its trunk's two end sides, and flags.
 
     end : int64[t, 2], -1 where nothing is wired. branched : whether anything is off the trunk. known : whether
-    every length is recorded.
+    every length is recorded. bounded : whether there are too many loops to search, so that all wire stands for the
+    trunk and for the stubs. Of wiring in several pieces the trunk is that of one, and stubs are off those of each.
     """
 
     trunk_m: Floats
@@ -39,29 +46,155 @@ class Lengths:
     end: Longs
     branched: Flags
     known: Flags
+    bounded: Flags
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """What is found of each trial, written kind by kind; off : all wire off the trunks of the trial's pieces [m]."""
+
+    trunk_m: Floats
+    off_m: Floats
+    stub_m: Floats
+    end: Longs
+    branched: Flags
+    bounded: Flags
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """Some trials by themselves: their number, and of sides and wires what lengths need."""
+
+    count: int
+    side: Longs  # place of each side among those of all trials
+    trial: Longs
+    piece: Longs
+    rank: Longs
+    tail: Longs
+    head: Longs
+    length_m: Floats
 
 
 def measure_lengths(trials: Trials, loops: Longs) -> Lengths:
     """Return the lengths of each trial; `loops` : int64[t], independent loops of its wiring."""
     count = len(trials)
     length = np.nan_to_num(trials.length_m, nan=0.0)
-    graph = _graph(len(trials.side), trials.tail, trials.head, length + HOP_M)
-    trunk, pair, stub, off = _trees(trials, graph)
-    total = np.bincount(trials.wire_trial, weights=length, minlength=count)
-    trunk = np.round(trunk, 6)
-    _measure_loops(trials, loops, length, trunk)
-    all_stubs = np.maximum(np.round(total - trunk, 6), 0.0)
-    stub = np.where(loops > 0, all_stubs, np.round(stub, 6))
-    unknown = np.bincount(trials.wire_trial, weights=np.isnan(trials.length_m), minlength=count) > 0
-    return Lengths(
-        trunk_m=trunk,
-        total_m=np.round(total, 6),
-        longest_stub_m=stub,
-        all_stubs_m=all_stubs,
-        end=pair,
-        branched=off,
-        known=~unknown,
+    total: Floats = np.bincount(trials.wire_trial, weights=length, minlength=count).astype(np.float64)
+    found = _Found(
+        trunk_m=total.copy(),
+        off_m=np.zeros(count),
+        stub_m=np.zeros(count),
+        end=np.full((count, 2), -1, dtype=np.int64),
+        branched=np.zeros(count, dtype=bool),
+        bounded=np.zeros(count, dtype=bool),
     )
+    degree = np.bincount(trials.tail, minlength=len(trials.side)) + np.bincount(trials.head, minlength=len(trials.side))
+    line = (loops == 0) & (trials.pieces == 1)
+    line[trials.trial[degree > LINE]] = False
+    _ends_of_lines(trials, np.flatnonzero((degree == 1) & line[trials.trial]), found.end)
+    for some, reach_of in _others(trials, loops, length, line):
+        part = _part(trials, some, length)
+        _measure_trees(part, reach_of(part), some, total, found)
+    _measure_loops(trials, loops, length, found)
+    unknown = np.zeros(count, dtype=bool)
+    unknown[trials.wire_trial[np.isnan(trials.length_m)]] = True
+    all_stubs = np.maximum(np.round(found.off_m, 6), 0.0)
+    return Lengths(
+        trunk_m=np.round(found.trunk_m, 6),
+        total_m=np.round(total, 6),
+        longest_stub_m=np.where(loops > 0, all_stubs, np.round(found.stub_m, 6)),
+        all_stubs_m=all_stubs,
+        end=found.end,
+        branched=found.branched,
+        known=~unknown,
+        bounded=found.bounded,
+    )
+
+
+def _ends_of_lines(trials: Trials, side: Longs, end: Longs) -> None:
+    """Write the two ends of each line, the one with the better end resistor first."""
+    pair = side.reshape(-1, 2)
+    rank = RANK[trials.ends[pair]]
+    turned = rank[:, 1] > rank[:, 0]
+    end[trials.trial[pair[:, 0]]] = np.where(turned[:, None], pair[:, ::-1], pair)
+
+
+def _others(
+    trials: Trials, loops: Longs, length: Floats, line: Flags
+) -> "list[tuple[Longs, Callable[[_Part], _Reach]]]":
+    """Return the trials that are no lines in two lots: trees that are not too deep, and the rest."""
+    rest = np.flatnonzero(~line)
+    looped = loops[rest] > 0
+    part = _part(trials, rest[~looped], length)
+    deep = np.zeros(part.count, dtype=bool)
+    if part.count:
+        forest = _forest(part)
+        deep[part.trial[forest.order[forest.bounds[-1] :]]] = True
+    trees = rest[~looped]
+    lots = (trees[~deep], _by_levels), (np.concatenate([trees[deep], rest[looped]]), _by_vertices)
+    return [lot for lot in lots if len(lot[0])]
+
+
+def _part(trials: Trials, some: Longs, length: Floats) -> _Part:
+    """Return some trials by themselves."""
+    number = np.full(len(trials), -1, dtype=np.int64)
+    number[some] = np.arange(len(some))
+    side, wire = np.flatnonzero(number[trials.trial] >= 0), np.flatnonzero(number[trials.wire_trial] >= 0)
+    place = np.full(len(trials.side), -1, dtype=np.int64)
+    place[side] = np.arange(len(side))
+    return _Part(
+        count=len(some),
+        side=side,
+        trial=number[trials.trial[side]],
+        piece=np.unique(trials.piece[side], return_inverse=True)[1],
+        rank=RANK[trials.ends[side]],
+        tail=place[trials.tail[wire]],
+        head=place[trials.head[wire]],
+        length_m=length[wire] + HOP_M,
+    )
+
+
+def _by_vertices(part: _Part) -> _Reach:
+    """Return how to find the distance of each vertex from the start in its own piece, whatever the wiring."""
+    graph = _graph(len(part.side), part.tail, part.head, part.length_m)
+
+    def reach(starts: Longs) -> Floats:
+        return np.asarray(dijkstra(graph, directed=False, indices=starts, min_only=True))
+
+    return reach
+
+
+def _forest(part: _Part) -> Forest:
+    roots = np.unique(part.piece, return_index=True)[1]
+    return grow(len(part.side), (part.tail, part.head, np.arange(len(part.tail))), roots, TREE_LEVELS)
+
+
+def _by_levels(part: _Part) -> _Reach:
+    """Return the same for trees: towards the root of each, then away from it."""
+    forest = _forest(part)
+    levels = levels_of(forest.parent, forest.bounds)
+    length = np.where(forest.edge >= 0, part.length_m[forest.edge], 0.0) if len(part.tail) else np.zeros(len(part.side))
+    place = np.empty_like(forest.order)
+    place[forest.order] = np.arange(len(place))
+
+    def reach(starts: Longs) -> Floats:
+        away = np.full(len(place), np.inf)
+        away[place[starts]] = 0.0
+        for level in levels[::-1]:
+            _towards(away, length, level)
+        for level in levels:
+            here = slice(level.start, level.stop)
+            away[here] = np.minimum(away[here], away[forest.parent[here]] + length[here])
+        return np.asarray(away[place])
+
+    return reach
+
+
+def _towards(away: Floats, length: Floats, level: Level) -> None:
+    here = slice(level.start, level.stop)
+    through = np.full(level.stop, np.inf)
+    through[here] = away[here] + length[here]
+    away[level.above] = np.minimum(away[level.above], gathered(np.minimum, through, level))
 
 
 def _graph(count: int, tail: Longs, head: Longs, length: Floats) -> csr_array:
@@ -71,11 +204,6 @@ def _graph(count: int, tail: Longs, head: Longs, length: Floats) -> csr_array:
     low, high, length = low[order], high[order], length[order]
     keep = np.r_[True, (np.diff(low) != 0) | (np.diff(high) != 0)][: len(low)] & (low != high)
     return csr_array((length[keep], (low[keep], high[keep])), shape=(count, count))
-
-
-def _reach(graph: csr_array, starts: Longs) -> Floats:
-    """Return the distance of each vertex from the start in its own piece."""
-    return np.asarray(dijkstra(graph, directed=False, indices=starts, min_only=True))
 
 
 def _farthest(piece: Longs, value: Floats, rank: Longs, first: tuple[Longs, Longs]) -> Longs:
@@ -89,30 +217,29 @@ def _farthest(piece: Longs, value: Floats, rank: Longs, first: tuple[Longs, Long
     return np.asarray(first[1][place[at]])
 
 
-def _trees(trials: Trials, graph: csr_array) -> tuple[Floats, Longs, Floats, Flags]:
-    """Return trunk, its ends, longest stub, and whether anything is off the trunk, as if nothing closed a loop."""
-    count = len(trials)
-    if not len(trials.side):
-        return np.zeros(count), np.full((count, 2), -1), np.zeros(count), np.zeros(count, dtype=bool)
-    order = np.argsort(trials.piece, kind="stable")
-    begins = np.flatnonzero(np.r_[True, np.diff(trials.piece[order]) != 0]).astype(np.int64)
-    first, piece, rank = (begins, order), trials.piece, RANK[trials.ends]
-    far = _farthest(piece, _reach(graph, order[begins]), rank * 0, first)
-    there = _reach(graph, far)
-    back = _reach(graph, _farthest(piece, there, rank * 0, first))
+def _measure_trees(part: _Part, reach: _Reach, some: Longs, total: Floats, found: _Found) -> None:
+    """Write trunk, its ends, what is off it, and the longest stub of some trials, as if nothing closed a loop."""
+    order = np.argsort(part.piece, kind="stable")
+    begins = np.flatnonzero(np.r_[True, np.diff(part.piece[order]) != 0]).astype(np.int64)
+    first, piece, rank = (begins, order), part.piece, part.rank
+    far = _farthest(piece, reach(order[begins]), rank * 0, first)
+    there = reach(far)
+    back = reach(_farthest(piece, there, rank * 0, first))
     one = _farthest(piece, np.maximum(there, back), rank, first)
-    from_one = _reach(graph, one)
+    from_one = reach(one)
     other = _farthest(piece, from_one, rank, first)
     span = from_one[other]
-    on_trunk = from_one + _reach(graph, other) <= span[piece] + TIE_M
-    off = _reach(graph, np.flatnonzero(on_trunk))
-    longest = _best_piece(trials.trial[one], span, count)
-    wired = span[longest] > 0
-    pair = np.where(wired[:, None], np.stack([one[longest], other[longest]], axis=1), -1)
-    stub, branched = np.zeros(count), np.zeros(count, dtype=bool)
-    np.maximum.at(stub, trials.trial, off)
-    branched[trials.trial[~on_trunk]] = True
-    return span[longest], pair, stub, branched
+    on_trunk = from_one + reach(other) <= span[piece] + TIE_M
+    off = reach(np.flatnonzero(on_trunk))
+    longest = _best_piece(part.trial[one], span, part.count)
+    found.trunk_m[some] = span[longest]
+    found.off_m[some] = total[some] - np.bincount(part.trial[one], weights=span, minlength=part.count)
+    ends = part.side[np.stack([one[longest], other[longest]], axis=1)]
+    found.end[some] = np.where((span[longest] > 0)[:, None], ends, -1)
+    stub = np.zeros(part.count)
+    np.maximum.at(stub, part.trial, off)
+    found.stub_m[some] = stub
+    found.branched[some[part.trial[~on_trunk]]] = True
 
 
 def _best_piece(trial: Longs, span: Floats, count: int) -> Longs:
@@ -121,9 +248,22 @@ def _best_piece(trial: Longs, span: Floats, count: int) -> Longs:
     return np.asarray(order[np.searchsorted(trial[order], np.arange(count))])
 
 
-def _measure_loops(trials: Trials, loops: Longs, length: Floats, trunk: Floats) -> None:
-    """Where wiring closes a loop, write the longest way through it into `trunk`."""
+def _measure_loops(trials: Trials, loops: Longs, length: Floats, found: _Found) -> None:
+    """Where wiring closes a loop, write the longest way through it, what is off it, and whether that is only a bound."""
     for trial in np.flatnonzero(loops > 0).tolist():
+        sides = slice(trials.first_side[trial], trials.first_side[trial + 1])
         wires = slice(trials.first_wire[trial], trials.first_wire[trial + 1])
+        pieces: dict[int, list[tuple[int, int, float]]] = defaultdict(list)
+        piece_of = trials.piece[trials.tail[wires]].tolist()
         triples = zip(trials.tail[wires].tolist(), trials.head[wires].tolist(), length[wires].tolist(), strict=True)
-        trunk[trial] = round(longest_way_m(list(triples), int(loops[trial])), 6)
+        for piece, wire in zip(piece_of, triples, strict=True):
+            pieces[piece].append(wire)
+        first = int(trials.piece[sides].min())
+        size = np.bincount(trials.piece[sides] - first)
+        closed = {piece: len(part) - int(size[piece - first]) + 1 for piece, part in pieces.items()}
+        ways = [longest_way_m(part, closed[piece]) for piece, part in pieces.items()]
+        found.trunk_m[trial] = max(ways)
+        found.off_m[trial] = float(length[wires].sum()) - sum(ways)
+        if not all(is_searched(closed[piece], len(part)) for piece, part in pieces.items()):
+            found.bounded[trial] = True
+            found.off_m[trial] = float(length[wires].sum())
