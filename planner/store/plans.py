@@ -8,6 +8,7 @@ from django.db import transaction
 
 from inventory.models import Building
 from planner.core.brief import Brief as BriefRecord
+from planner.core.comparison import Entry
 from planner.core.materials import Takeoff
 from planner.core.materials import TakeoffLine as TakeoffLineRecord
 from planner.core.pipeline import Planned
@@ -127,6 +128,18 @@ def load_standings(plan: Plan) -> tuple[Standing, ...]:
             placed=None if row.start is None else _placed(row),
             state=OrderState(row.state),
             not_before=row.not_before,
+        )
+        for row in plan.orders.order_by("key")
+    )
+
+
+def load_entries(plan: Plan) -> tuple[Entry, ...]:
+    """Return the orders of a plan with where they are dated, or why not, sorted by key."""
+    return tuple(
+        Entry(
+            order=from_json(OrderRecord, row.data),
+            placed=None if row.start is None else _placed(row),
+            reason=row.reason,
         )
         for row in plan.orders.order_by("key")
     )

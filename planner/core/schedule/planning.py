@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from datetime import date, datetime
-from decimal import Decimal
 
 from inventory.core.catalogue import Part, Spare
 from planner.core.audit import audit
@@ -13,7 +12,6 @@ from planner.core.plans import (
     Crew,
     Order,
     Phase,
-    PhaseSummary,
     Placed,
     Places,
     Plan,
@@ -28,6 +26,7 @@ from planner.core.schedule.network import OrderNetwork, build_network, minute_of
 from planner.core.schedule.objective import objective_of, prices
 from planner.core.schedule.relax import simple_bound
 from planner.core.schedule.tasks import Chosen, Network, cost_of
+from planner.core.summaries import summaries
 
 PROVABLE_TASKS = 70  # up to this many the whole model is tried as well
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
@@ -136,9 +135,7 @@ def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
         list_objective=objective_of(placed_from(built, listed), built.orders, price),
         method=method,
         check=lines,
-        phases=tuple(
-            _summary(phase, placed, demands) for phase in sorted(demands.phases, key=lambda p: (p.start, p.key))
-        ),
+        phases=summaries(placed, demands),
         seed=effort.seed,
         seconds=effort.seconds,
     )
@@ -213,25 +210,6 @@ def _checked(placed: tuple[Placed, ...], demands: Demands) -> tuple[CheckLine, .
     return lines
 
 
-def _summary(phase: Phase, placed: tuple[Placed, ...], demands: Demands) -> PhaseSummary:
-    mine = {each.order: each for each in placed if each.phase == phase.key}
-    orders = [order for order in demands.orders if order.key in mine]
-    nights = [each.night for each in mine.values()]
-    return PhaseSummary(
-        phase=phase.key,
-        start=phase.start,
-        end=phase.end,
-        orders=len(mine),
-        stations=sum(len(order.stations) for order in orders),
-        cost=sum((order.cost for order in orders), Decimal(0)),
-        budget=phase.budget,
-        currency=demands.brief.currency,
-        first_night=min(nights, default=None),
-        last_night=max(nights, default=None),
-        materials_order_by=phase.materials_ordered_on,
-    )
-
-
 def _empty(demands: Demands, effort: Effort) -> Plan:
     """Return the plan of no orders, which keeps what is fixed."""
     placed = tuple(sorted(demands.fixed, key=lambda each: (each.start, each.order)))
@@ -244,9 +222,7 @@ def _empty(demands: Demands, effort: Effort) -> Plan:
         list_objective=0,
         method="list",
         check=_checked(placed, demands),
-        phases=tuple(
-            _summary(phase, placed, demands) for phase in sorted(demands.phases, key=lambda p: (p.start, p.key))
-        ),
+        phases=summaries(placed, demands),
         seed=effort.seed,
         seconds=effort.seconds,
     )

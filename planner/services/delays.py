@@ -1,0 +1,32 @@
+"""Put an order off: it is not done before a night, and the next plan goes by that. The plan itself does not change."""
+
+from datetime import date
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.store.targets import By
+from planner.core.plans import OrderState
+from planner.core.replanning import BEGUN
+from planner.models import Order, OrderEvent
+
+
+class DelayRefused(ValueError):  # noqa: N818 - says what is the matter
+    """The order cannot be put off; the message says why and what to do."""
+
+
+@transaction.atomic
+def put_off(order: Order, not_before: date | None, *, by: By, why: str | None = None) -> Order:
+    """Put an order off to a night or later, or take that back (None), and keep who said so, when and why."""
+    order = Order.objects.select_for_update(of=("self",)).get(pk=order.pk)
+    if OrderState(order.state) in BEGUN:
+        message = (
+            f"Order {order.key} is {order.state} and cannot be put off. Back it out first if it must be done anew."
+        )
+        raise DelayRefused(message)
+    order.not_before = not_before
+    order.save(update_fields=["not_before"])
+    OrderEvent.objects.create(
+        order=order, at=timezone.now(), by=by, state=order.state, not_before=not_before, why=why or None
+    )
+    return order

@@ -1,0 +1,115 @@
+"""Move an order by hand: look at what that breaks first, then keep it as a new version of the plan."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.core.snapshot import Snapshot
+from inventory.store import load_snapshot
+from inventory.store.targets import By
+from planner.core.demands import Demands, demands_for
+from planner.core.hand_moves import Wish, check_of, placed_at, plan_by_hand, with_move
+from planner.core.pipeline import Planned, Team
+from planner.core.plans import CheckLine, Placed
+from planner.core.reliefs import TakenUp
+from planner.core.replanning import Standing, shifts_between
+from planner.core.schedule import places_of
+from planner.core.takeoff import take_off
+from planner.core.windows import find_windows
+from planner.models import Order, Plan
+from planner.models.plans import BY_HAND
+from planner.services.plan import load_team
+from planner.store.briefs import load_closures
+from planner.store.plans import load_plan, load_settings, load_standings, save_plan
+
+
+class MoveRefused(ValueError):  # noqa: N818 - says what is the matter
+    """The order cannot be moved at all; the message says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looked:
+    """Where an order would be, and the rules that it would break there."""
+
+    placed: Placed
+    breaches: tuple[CheckLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ground:
+    snapshot: Snapshot
+    team: Team
+    standings: tuple[Standing, ...]
+    demands: Demands
+
+
+def look(order: Order, crew: str, start: datetime) -> Looked:
+    """Tell what moving an order to a crew and a start would break; nothing is stored."""
+    _insist_movable(order)
+    ground = _ground_of(order.plan, frozenset({order.key}))
+    moved = placed_at(Wish(order=order.key, crew=crew, start=start), ground.demands)
+    lines = check_of(ground.demands, with_move(load_plan(order.plan).placed, moved), frozenset({order.key}))
+    return Looked(placed=moved, breaches=tuple(line for line in lines if not line.holds))
+
+
+@transaction.atomic
+def keep(order: Order, crew: str, start: datetime, *, by: By) -> Plan:
+    """Keep a moved order as a new version of its plan, with the whole check of it; the old version stays as it is."""
+    _insist_movable(order)
+    ground, old = _ground_of(order.plan, None), load_plan(order.plan)
+    moved = placed_at(Wish(order=order.key, crew=crew, start=start), ground.demands)
+    demands = replace(ground.demands, last=tuple(each for each in old.placed if each not in ground.demands.fixed))
+    plan = plan_by_hand(demands, old, with_move(old.placed, moved))
+    planned = Planned(
+        snapshot=ground.snapshot,
+        team=ground.team,
+        reports=(),
+        orders=demands.orders,
+        windows=demands.windows,
+        plan=plan,
+        takeoff=take_off(plan, demands.orders, ground.snapshot, ground.team.brief),
+        taken=TakenUp(reports=()),
+        standings=ground.standings,
+        shifts=shifts_between(demands, plan, ground.standings),
+    )
+    return save_plan(
+        planned,
+        brief=order.plan.brief,
+        assessment=order.plan.assessment,
+        by=by,
+        made=timezone.now(),
+        goes_on_from=order.plan,
+        origin=BY_HAND,
+    )
+
+
+def _insist_movable(order: Order) -> None:
+    if order.state not in {"drafted", "booked"}:
+        message = f"Order {order.key} is {order.state} and stays where it is. Only drafted and booked orders move."
+        raise MoveRefused(message)
+
+
+def _ground_of(plan: Plan, asked: frozenset[str] | None) -> _Ground:
+    """Return all that a plan stands on today; windows only of the orders asked for, where some are."""
+    now, name = timezone.now(), plan.brief.name
+    snapshot = load_snapshot(taken_on=now.date(), closures=load_closures(name))
+    team, standings = replace(load_team(name), brief=load_settings(plan)), load_standings(plan)
+    orders = tuple(each.order for each in standings)
+    begun = {each.order.key for each in standings if each.begun}
+    dated = tuple(order for order in orders if order.key in (asked or {o.key for o in orders} - begun))
+    demands = demands_for(
+        orders,
+        find_windows(snapshot, dated, team.crews, team.phases, team.brief),
+        team.crews,
+        team.phases,
+        team.brief,
+        places_of(snapshot),
+        parts=snapshot.catalogue.parts,
+        spares=snapshot.catalogue.spares,
+        now=now,
+        fixed=tuple(each.placed for each in standings if each.begun and each.placed),
+    )
+    booked = tuple(each.placed for each in standings if each.booked and each.placed)
+    return _Ground(snapshot=snapshot, team=team, standings=standings, demands=replace(demands, booked=booked))
