@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from planner.core.plans import OrderState
 from planner.models import Order, Photograph, WorkEntry
@@ -29,8 +29,8 @@ def work(open_site: Opened) -> Callable[..., tuple[Page, Order]]:
     return opened
 
 
-def step(page: Page, text: str) -> object:
-    return page.locator(".work-steps li").filter(has_text=text)
+def step(page: Page, text: str) -> Locator:
+    return page.locator(".work-steps li").filter(has=page.locator(".work-text", has_text=text))
 
 
 def begin(page: Page) -> None:
@@ -39,7 +39,7 @@ def begin(page: Page) -> None:
 
 
 def tick(page: Page, text: str, witness: str = "") -> None:
-    item = page.locator(".work-steps li").filter(has_text=text)
+    item = step(page, text)
     if witness:
         item.get_by_label("Second person").fill(witness)
     item.get_by_role("button", name="Done").click()
@@ -51,7 +51,7 @@ def test_a_crew_ticks_every_step_and_accepts(work: Callable[..., tuple[Page, Ord
     shoot(page, f"work-booked-{width}")
     assert judged(page) == []
     begin(page)
-    held = page.locator(".work-steps li").filter(has_text="Isolate, lock off")
+    held = step(page, "Isolate, lock off")
     expect(held.get_by_role("button", name="Done")).to_be_disabled()
     assert judged(page) == []
     tick(page, "Box adapter")
@@ -62,7 +62,7 @@ def test_a_crew_ticks_every_step_and_accepts(work: Callable[..., tuple[Page, Ord
     expect(held.get_by_text("seen by Ines")).to_be_visible()
     for text, *_, hold in STEPS[2:]:
         tick(page, text, "Ines" if hold else "")
-        expect(page.locator(".work-steps li.ticked").filter(has_text=text)).to_be_visible()
+        expect(step(page, text).locator(".work-done")).to_be_visible()
     page.get_by_label("From the label").fill("70-4711")
     page.get_by_role("button", name="Keep it").click()
     expect(page.get_by_text("70-4711")).to_be_visible()

@@ -7,7 +7,7 @@
   const waiting = document.getElementById("waiting");
   if (!state || !window.indexedDB || !window.fetch) return;
   const RETRY_MS = 15000;
-  const address = state.dataset.entries;
+  const address = new URL(state.dataset.entries, location.href).href; /* as forms tell their own */
   const STORE = "entries";
 
   const opened = new Promise((resolve, reject) => {
