@@ -106,8 +106,18 @@ class Model:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Delivery:
+    """Units of a part that are ordered and still to come."""
+
+    part: str
+    due: date
+    quantity: Decimal
+    reference: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """One part; `price` is for one unit, in `currency`."""
+    """One part; `price` is for one unit, in `currency`; `deliveries` are still to come, by day."""
 
     key: str
     description: str | None = None
@@ -119,6 +129,7 @@ class Part:
     supplier: str | None = None
     on_hand: Decimal | None = None
     spare_allowance_pct: Decimal | None = None
+    deliveries: tuple[Delivery, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,16 +201,6 @@ class Spare:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Delivery:
-    """Units of a part that are ordered and still to come."""
-
-    part: str
-    due: date
-    quantity: Decimal
-    reference: str | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Catalogue:
     """Everything that is not on a wall, in tuples sorted by key."""
 
@@ -209,4 +210,3 @@ class Catalogue:
     methods: tuple[Method, ...] = ()
     parts: tuple[Part, ...] = ()
     spares: tuple[Spare, ...] = ()
-    deliveries: tuple[Delivery, ...] = ()  # by part and day

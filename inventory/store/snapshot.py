@@ -2,7 +2,7 @@
 """Tables into a snapshot: places and the catalogue as records, nodes and runs straight into arrays."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import Any, TypeVar
 
@@ -32,6 +32,7 @@ Record = TypeVar("Record")
 Rows = Any  # a manager or a query of one table
 ENDS_CODES = "CASE ends_bus WHEN 'no' THEN 0 WHEN 'yes' THEN 1 WHEN 'switch' THEN 2 ELSE -1 END"
 NO_ID = 0  # ids count from 1
+OF_OTHER_TABLES = {"parts", "steps", "pins", "deliveries"}  # fields that rows of other tables make up
 PARTS_OF_METHOD = {"parts": records.MethodPart, "steps": records.MethodStep, "pins": records.MethodPin}
 
 
@@ -183,7 +184,7 @@ def _records(
     make something else of its id.
     """
     at = at or {}
-    names = [one.name for one in fields(kind) if one.name not in PARTS_OF_METHOD]  # type: ignore[arg-type]
+    names = [one.name for one in fields(kind) if one.name not in OF_OTHER_TABLES]  # type: ignore[arg-type]
     paths = [_path(manager.model, name, as_id=name in at) for name in names]
     makers = [at.get(name) or _maker(kind, name) for name in names]
     found = []
@@ -223,15 +224,26 @@ def _catalogue() -> tuple[records.Catalogue, Positions, Positions]:
         cables=cables.rows,
         models=found_models.rows,
         methods=_methods(),
-        parts=_sorted(_records(records.Part, tables.Part.objects), lambda row: row.key).rows,
+        parts=_parts(),
         spares=_sorted(
             _records(records.Spare, tables.Spare.objects), lambda row: (row.model, row.store is not None, row.store)
         ).rows,
-        deliveries=_sorted(
-            _records(records.Delivery, tables.Delivery.objects), lambda row: (row.part, row.due, row.reference or "")
-        ).rows,
     )
     return catalogue, found_models.positions, cables.positions
+
+
+def _parts() -> tuple[records.Part, ...]:
+    """Return the parts, each with what is still to come of it."""
+    coming: dict[str, list[records.Delivery]] = {}
+    for _, one in _records(records.Delivery, tables.Delivery.objects):
+        coming.setdefault(one.part, []).append(one)
+    found = _sorted(_records(records.Part, tables.Part.objects), lambda row: row.key).rows
+    return tuple(
+        replace(row, deliveries=tuple(sorted(own, key=lambda one: (one.due, one.reference or ""))))
+        if (own := coming.get(row.key))
+        else row
+        for row in found
+    )
 
 
 def _rate_order(row: records.ProtocolRow) -> tuple[str, float]:

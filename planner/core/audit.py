@@ -265,11 +265,11 @@ def predecessors_first(case: Case) -> Iterator[str]:
 def parts_there(case: Case) -> Iterator[str]:
     """Yield breaches of rule 6."""
     for each, part, quantity in _early_needs(case):
-        on_hand = _on_hand(case, part)
-        if quantity > on_hand and case.decided(each):
+        there = _there(case, part, each.night)
+        if quantity > there and case.decided(each):
             usable = _usable_from(case, each.phase, part)
             when = "an unknown day (no lead time)" if usable is None else str(usable)
-            yield f"order {each.order} needs {quantity} of {part} in night {each.night}; on hand {on_hand}, bought from {when}"
+            yield f"order {each.order} needs {quantity} of {part} in night {each.night}; {there} are there, bought from {when}"
 
 
 def stock_once(case: Case) -> Iterator[str]:
@@ -278,10 +278,12 @@ def stock_once(case: Case) -> Iterator[str]:
     for each, part, quantity in _early_needs(case):
         by_part[part].append((each, quantity))
     for part, mine in sorted(by_part.items()):
-        spent = sum((quantity for _, quantity in mine), Decimal(0))
-        if spent > _on_hand(case, part) and case.decided(*(each for each, _ in mine)):
-            names = _names([each for each, _ in mine])
-            yield f"{spent} of {part} would come from stock before any can be bought, {_on_hand(case, part)} on hand: {names}"
+        for night in sorted({each.night for each, _ in mine}):
+            spent = [(each, quantity) for each, quantity in mine if each.night <= night]
+            total, there = sum((quantity for _, quantity in spent), Decimal(0)), _there(case, part, night)
+            if total > there and case.decided(*(each for each, _ in spent)):
+                names = _names([each for each, _ in spent])
+                yield f"{total} of {part} would come from stock by night {night}, {there} are there by then: {names}"
 
 
 def _early_needs(case: Case) -> Iterator[tuple[Placed, str, Decimal]]:
@@ -294,9 +296,16 @@ def _early_needs(case: Case) -> Iterator[tuple[Placed, str, Decimal]]:
                 yield each, need.part, need.quantity
 
 
-def _on_hand(case: Case, part: str) -> Decimal:
+def _there(case: Case, part: str, night: date) -> Decimal:
+    """Return the stock of a part in a night: on hand, and delivered in time; what is overdue may never come."""
     known = case.parts.get(part)
-    return Decimal(0) if known is None or known.on_hand is None else known.on_hand
+    if known is None:
+        return Decimal(0)
+    units = known.on_hand or Decimal(0)
+    for delivery in known.deliveries:
+        if delivery.due >= case.now.date() and _received(case, delivery.due) <= night:
+            units += delivery.quantity
+    return units
 
 
 def _usable_from(case: Case, phase: str, part: str) -> date | None:
@@ -304,6 +313,11 @@ def _usable_from(case: Case, phase: str, part: str) -> date | None:
     if known is None or known.lead_time_days is None or within is None:
         return None
     there = (within.materials_ordered_on or case.now.date()) + timedelta(days=known.lead_time_days)
+    return _received(case, there)
+
+
+def _received(case: Case, there: date) -> date:
+    """Return the day on which what comes on a day is received: so many working days later."""
     reserve = case.brief.receiving_reserve_days
     return cast("date", np.busday_offset(there, reserve, roll="backward").item()) if reserve else there
 

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from planner.core.arrivals import shelf_of
 from planner.core.demands import Demands
 from planner.core.plans import Order, Phase, Placed, Unplanned, Window, WindowsOfOrder
 
@@ -47,7 +48,7 @@ class Asked:
         return [
             need.part
             for need in self.order.parts
-            if need.quantity > self.on_hand(need.part) and self.late(window.phase, window.night, need.part)
+            if need.quantity > self.there(need.part, window.night) and self.late(window.phase, window.night, need.part)
         ]
 
     def late(self, phase: str, night: date, part: str) -> bool:
@@ -55,9 +56,10 @@ class Asked:
         day = self.demands.arrivals.get((phase, part))
         return day is None or night < day
 
-    def on_hand(self, part: str) -> Decimal:
-        """Return what is known to lie on the shelf."""
-        return next((each.on_hand or Decimal(0) for each in self.demands.parts if each.key == part), Decimal(0))
+    def there(self, part: str, night: date) -> Decimal:
+        """Return what is known to lie on the shelf in a night, what is due by then included."""
+        known = next((each for each in self.demands.parts if each.key == part), None)
+        return shelf_of(known, self.demands.brief.receiving_reserve_days, self.demands.now.date()).by(night)
 
 
 def reasons_for(demands: Demands, placed: tuple[Placed, ...]) -> tuple[Unplanned, ...]:
@@ -132,10 +134,11 @@ def _parts(asked: Asked) -> str | None:
 def _late_part(asked: Asked, window: Window, part: str) -> str:
     day = asked.demands.arrivals.get((window.phase, part))
     needed = next(need.quantity for need in asked.order.parts if need.part == part)
+    there = asked.there(part, window.night)
     if day is None:
-        return f"{needed} of part {part} needed, {asked.on_hand(part)} on hand, lead time not known"
+        return f"{needed} of part {part} needed, {there} on hand by then, lead time not known"
     return (
-        f"{needed} of part {part} needed, {asked.on_hand(part)} on hand, usable from {_day(day)} if bought for "
+        f"{needed} of part {part} needed, {there} on hand by then, usable from {_day(day)} if bought for "
         f"{window.phase}; the last window is the night of {_day(window.night)}"
     )
 

@@ -1,7 +1,7 @@
 """Windows: when each order may be done, by which crew, on which night.
 
 A window is a span in which all of this holds: a crew with enough people is on shift; its building admits crews (the
-brief's hours on a day it allows, or a welcome) and no closure keeps them out; every room that goes dark is free; and
+brief's hours on a day it allows, and its own hours where it has some; or a welcome) and no closure keeps them out; every room that goes dark is free; and
 the whole work fits, with setting up and restoring. A shift, a night of work and a phase belong to the local date on
 which they start, so a night may end on the day after a phase. Where the clock changes in a night, local times are kept
 and the night is an hour shorter or longer.
@@ -13,13 +13,14 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from inventory.core.opening import read_openings
 from inventory.core.snapshot import Building, Snapshot
 from planner.core.brief import Brief
 from planner.core.clocks import DAY_MIN, Clock, day_minute, instant_of
 from planner.core.holiday_dates import HolidayError, holiday_dates
 from planner.core.occupancy import Occupancy, occupancy_of
 from planner.core.plans import Crew, Order, Phase, Window, WindowsOfOrder
-from planner.core.spans import Spans, complement, empty, meet, merge
+from planner.core.spans import Spans, both, complement, empty, meet, merge
 
 Days = NDArray[np.int64]
 
@@ -107,7 +108,28 @@ def _hours(team: Team, building: Building, clock: Clock) -> tuple[Spans, tuple[s
     if not brief.work_on_holidays and team.dates:
         off, notes = _holidays(building, team.dates)
     days = tuple(day for day in team.dates if day.weekday() in brief.work_days and day not in off)
-    return merge(_local_spans(days, brief.work_from_min, brief.work_to_min, clock)), notes
+    hours = merge(_local_spans(days, brief.work_from_min, brief.work_to_min, clock))
+    if building.crews_admitted is None:
+        return hours, notes
+    own, unread = _openings(building, team.dates, clock)
+    return both(hours, own), notes + unread
+
+
+def _openings(building: Building, dates: tuple[date, ...], clock: Clock) -> tuple[Spans, tuple[str, ...]]:
+    """Return when a building with hours of its own admits crews; none, and why, where they cannot be read."""
+    try:
+        openings = read_openings(building.crews_admitted or "")
+    except ValueError:
+        written = f"the hours at which building {building.key} admits crews cannot be read: {building.crews_admitted}"
+        return empty(), (written,)
+    days = sorted(
+        {day + timedelta(days=later) for day in dates for later in (0, 1)}
+    )  # a night reaches into the next day
+    spans = [
+        _local_spans(tuple(day for day in days if day.weekday() in one.days), one.from_min, one.to_min, clock)
+        for one in openings
+    ]
+    return merge(np.concatenate([empty(), *spans])), ()
 
 
 def _holidays(building: Building, dates: tuple[date, ...]) -> tuple[frozenset[date], tuple[str, ...]]:

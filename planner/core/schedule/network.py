@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from itertools import product
 
-from planner.core.arrivals import Arrivals
+from planner.core.arrivals import Arrivals, Shelf, shelf_of
 from planner.core.demands import Demands
 from planner.core.plans import Order, Phase, Place, Placed, Places, Window
 from planner.core.schedule.objective import Pricing
@@ -106,7 +106,7 @@ class Admission:
         self._phases = {phase.key: phase for phase in demands.phases}
         self._places = demands.places
         self._arrivals = demands.arrivals
-        self._on_hand = {part.key: part.on_hand or Decimal(0) for part in demands.parts}
+        self._shelves = _shelves(demands)
         self._now = minute_of(demands.now, up=True)
         self._known = {order.key for order in demands.orders} | {placed.order for placed in demands.fixed}
 
@@ -137,7 +137,8 @@ class Admission:
 
     def _parts(self, order: Order, window: Window) -> bool:
         return all(
-            need.quantity <= self._on_hand.get(need.part, 0) or not is_early(self._arrivals, window, need.part)
+            need.quantity <= self._shelves.get(need.part, Shelf()).by(window.night)
+            or not is_early(self._arrivals, window, need.part)
             for need in order.parts
         )
 
@@ -263,9 +264,12 @@ def _budgets(
 
 
 def _stock(orders: tuple[Order, ...], ways: tuple[tuple[Way, ...], ...], demands: Demands) -> Iterator[Limit]:
-    """Yield the rows of the shelf: it serves what is done before bought parts can be there, and is not spent twice."""
-    on_hand = {part.key: part.on_hand or Decimal(0) for part in demands.parts}
-    terms: dict[str, list[tuple[int, int, int]]] = defaultdict(list)
+    """Yield the rows of the shelf: it serves what is done before bought parts can be there, and is not spent twice.
+
+    What is still to come refills it: there is a row for the time before each delivery, and one for all time.
+    """
+    shelves = _shelves(demands)
+    terms: dict[str, list[tuple[date, tuple[int, int, int]]]] = defaultdict(list)
     for index, order in enumerate(orders):
         for need, (number, way) in product(order.parts, enumerate(ways[index])):
             if (
@@ -273,10 +277,20 @@ def _stock(orders: tuple[Order, ...], ways: tuple[tuple[Way, ...], ...], demands
                 and (way.phase, need.part) in demands.arrivals
                 and is_early(demands.arrivals, way, need.part)
             ):
-                terms[need.part].append((index, number, _scaled(need.quantity, PARTS_SCALE, ROUND_CEILING)))
+                amount = _scaled(need.quantity, PARTS_SCALE, ROUND_CEILING)
+                terms[need.part].append((way.night, (index, number, amount)))
     for part, mine in sorted(terms.items()):
-        limit = _scaled(on_hand.get(part, Decimal(0)), PARTS_SCALE, ROUND_FLOOR)
-        yield Limit(name=f"stock {part}", limit=limit, terms=tuple(mine))
+        shelf = shelves.get(part, Shelf())
+        for day in (*sorted({day for day, _ in shelf.coming}), date.max):
+            before = tuple(term for night, term in mine if night < day)
+            if before:
+                limit = _scaled(shelf.by(day - timedelta(days=1)), PARTS_SCALE, ROUND_FLOOR)
+                yield Limit(name=f"stock {part} before {day}", limit=limit, terms=before)
+
+
+def _shelves(demands: Demands) -> dict[str, Shelf]:
+    reserve, today = demands.brief.receiving_reserve_days, demands.now.date()
+    return {part.key: shelf_of(part, reserve, today) for part in demands.parts}
 
 
 def _outings(orders: tuple[Order, ...], ways: tuple[tuple[Way, ...], ...], price: Pricing) -> Iterator[Charge]:

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.core.catalogue import Part, Spare
+from inventory.core.catalogue import Delivery, Part, Spare
 from planner.core.brief import Brief
 from planner.core.plans import Placed
 from tests.unit.planner.nights import MONDAY, NOW, PHASE, Job, broken, crew, need, order, put, window
@@ -126,6 +126,16 @@ def test_parts_are_used_on_the_day_they_can_be_there_and_not_before() -> None:
     # one day more and the reserve ends on Tuesday 9
     late = (Part(key="box", lead_time_days=7, on_hand=Decimal(0)),)
     assert broken(JOB.but(brief=brief, parts=late).audit(GOOD)) == [6, 7]
+
+
+@pytest.mark.parametrize(("days_before", "broken_rules"), [(7, []), (3, [7]), (14, [7])])
+def test_what_is_due_counts_from_the_day_it_is_received_and_overdue_never(
+    days_before: int, broken_rules: list[int]
+) -> None:
+    # Two orders of two, two on hand; three working days to receive. What was due before NOW may never come.
+    due = Delivery(part="box", due=MONDAY - timedelta(days=days_before), quantity=Decimal(2))
+    late = (Part(key="box", lead_time_days=30, on_hand=Decimal(2), deliveries=(due,)),)
+    assert broken(JOB.but(parts=late).audit(GOOD)) == broken_rules
 
 
 def test_stock_serves_one_order_and_not_the_next() -> None:

@@ -37,7 +37,7 @@ def why_b(job: Job) -> Unplanned:
             # ordered 1 March, 30 days of lead: 31 March, a Wednesday; three working days more: Monday 5 April
             JOB.but(orders=(A, replace(B, parts=(need("box", 2),))), parts=BOX),
             "parts too late",
-            "2 of part box needed, 0 on hand, usable from 5 Apr 2027 if bought for P1; the last window is the night of 8 Mar 2027",
+            "2 of part box needed, 0 on hand by then, usable from 5 Apr 2027 if bought for P1; the last window is the night of 8 Mar 2027",
         ),
         (
             JOB.but(orders=(A, replace(B, parts=(need("box"),))), parts=(Part(key="box"),)),

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.core.catalogue import Part, Spare
+from inventory.core.catalogue import Delivery, Part, Spare
 from planner.core.brief import Brief
 from planner.core.plans import Progress
 from planner.core.schedule import PlanCheckFailed, planning
@@ -75,6 +75,37 @@ def test_parts_that_come_late_move_the_order_to_the_night_they_are_there() -> No
     assert job.plan().placed[0].night == MONDAY + timedelta(days=3)
     shelf = job.but(parts=(Part(key="box", lead_time_days=7, on_hand=Decimal(1)),))
     assert shelf.plan().placed[0].night == MONDAY
+
+
+def _due(night: int, quantity: int) -> Delivery:
+    return Delivery(part="box", due=MONDAY + timedelta(days=night), quantity=Decimal(quantity))
+
+
+@pytest.mark.parametrize(
+    ("deliveries", "night"),
+    [
+        ((_due(0, 1),), 3),  # Monday; three working days of reserve: Thursday
+        ((_due(1, 1),), 4),
+        ((_due(0, 1), _due(-8, 1)), 3),  # what was due a week ago may never come
+        ((_due(-8, 1),), None),
+        ((), None),
+    ],
+)
+def test_no_order_starts_before_what_is_due_for_it_is_received(
+    deliveries: tuple[Delivery, ...], night: int | None
+) -> None:
+    a = replace(A, parts=(need("box"),))
+    never = (Part(key="box", lead_time_days=300, deliveries=deliveries),)
+    plan = Job(orders=(a,), spans=tuple(window("a", n) for n in range(6)), parts=never).plan()
+    assert [each.night for each in plan.placed] == ([] if night is None else [MONDAY + timedelta(days=night)])
+
+
+def test_a_delivery_serves_only_the_orders_after_it_and_only_once() -> None:
+    three = tuple(replace(each, parts=(need("box"),)) for each in (A, B, C))
+    spans = tuple(window(each.key, n) for each in three for n in (0, 4))
+    box = (Part(key="box", lead_time_days=300, on_hand=Decimal(1), deliveries=(_due(0, 1),)),)
+    placed = Job(orders=three, spans=spans, parts=box).plan().placed
+    assert sorted(each.night for each in placed) == [MONDAY, MONDAY + timedelta(days=4)]
 
 
 def test_one_part_on_the_shelf_serves_one_early_order() -> None:

@@ -259,3 +259,24 @@ def test_the_order_of_what_is_handed_in_changes_nothing() -> None:
     crews = (CREW, replace(CREW, key="Early", shift_from_min=20 * 60))
     phases = (PHASE, replace(PHASE, key="P2", start=date(2027, 3, 3), end=date(2027, 3, 5)))
     assert _find(crews=crews, phases=phases) == _find(crews=crews[::-1], phases=phases[::-1])
+
+
+@pytest.mark.parametrize(
+    ("admitted", "hours"),
+    [
+        (None, ["02 20:00 - 03 05:00"]),
+        ("Tue 22:00-04:00", ["02 21:00 - 03 03:00"]),
+        ("Mon-Fri 20:00-24:00, Sat Sun 08:00-09:00", ["02 20:00 - 02 23:00"]),
+        ("Mon-Fri 00:00-24:00", ["02 20:00 - 03 05:00"]),
+        ("Tue 22:00-23:45; Wed 01:00-03:00", ["02 21:00 - 02 22:45", "03 00:00 - 03 02:00"]),
+        ("Wed 18:00-07:00", []),
+    ],
+)
+def test_a_building_admits_crews_only_in_its_own_hours_of_that_weekday(admitted: str | None, hours: list[str]) -> None:
+    assert _hours(_find(_campus(crews_admitted=admitted))) == hours  # 2 March 2027 is a Tuesday
+
+
+def test_hours_that_cannot_be_read_never_mean_open() -> None:
+    found = _find(_campus(crews_admitted="at night"))
+    assert found.windows == ()
+    assert "admits crews cannot be read: at night" in " ".join(found.problems)
