@@ -209,9 +209,12 @@ def _settings(order: Order, snapshot: Snapshot) -> Iterator[Setting]:
         if key[zone.node] in wanted:
             panel = f"panel {key[zone.panel]}" if zone.panel >= 0 else "panel not known"
             circuit = f"circuit {zone.circuit}" if zone.circuit else "circuit not known"
-            span = f", {_percent(zone.lowest_pct)} to {_percent(zone.highest_pct)}"
             yield Setting(
-                station=key[zone.node], kind="zone", key=zone.key, label=zone.label, what=f"{panel}, {circuit}{span}"
+                station=key[zone.node],
+                kind="zone",
+                key=zone.key,
+                label=zone.label,
+                what=f"{panel}, {circuit}{_span(zone.lowest_pct, zone.highest_pct)}",
             )
     for scene in snapshot.scenes:
         if key[scene.node] in wanted:
@@ -224,8 +227,11 @@ def _settings(order: Order, snapshot: Snapshot) -> Iterator[Setting]:
             )
 
 
-def _percent(value: float | None) -> str:
-    return "not known" if value is None else f"{value:g} %"
+def _span(lowest_pct: float | None, highest_pct: float | None) -> str:
+    if lowest_pct is None and highest_pct is None:
+        return ""
+    low, high = ("not known" if pct is None else f"{pct:g} %" for pct in (lowest_pct, highest_pct))
+    return f", {low} to {high}"
 
 
 def first_hindrance(pack: WorkPack, ticked: Iterable[str], code: str) -> str | None:

@@ -1,0 +1,193 @@
+"""Work packs and records as built, by hand: what is done in which order, and what the records say afterwards."""
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from inventory.core.catalogue import Catalogue, Method, MethodStep, Model, NodeKind
+from inventory.core.snapshot import Snapshot
+from planner.core.as_built import as_built
+from planner.core.plans import ChangeStep, Conversion, Order, PartNeed
+from planner.core.workpack import Stage, first_hindrance, work_pack
+from tests.campuses import Draft
+
+# Two stations on one gateway. Steps 1 (before), 2 hold (dark), 3 does not say (dark), 4 (after).
+STEPS = (
+    MethodStep(step=4, text="try", outage=False, minutes=1, people=1),
+    MethodStep(step=2, text="prove dead", outage=True, hold_point=True, minutes=1, people=2),
+    MethodStep(step=1, text="save", outage=False, minutes=1, people=1),
+    MethodStep(step=3, text="land", minutes=None),
+)
+METHOD = Method(
+    key="M",
+    old_model="OLD",
+    new_model="NEW",
+    new_protocol="NB",
+    new_gateway_model="GW-NEW",
+    steps=STEPS,
+    caution="mains",
+)
+DAY = date(2027, 3, 2)
+
+
+def campus(*models: Model) -> Snapshot:
+    draft = Draft(
+        catalogue=Catalogue(
+            models=tuple(
+                sorted(
+                    (
+                        Model(key="GW", kind=NodeKind.GATEWAY),
+                        Model(key="GW-NEW", kind=NodeKind.GATEWAY),
+                        Model(key="NEW", kind=NodeKind.STATION),
+                        Model(key="OLD", kind=NodeKind.STATION),
+                        *models,
+                    ),
+                    key=lambda model: model.key,
+                )
+            ),
+            methods=(METHOD,),
+        )
+    )
+    draft.building("B1")
+    draft.room("B1", "101")
+    draft.bus("L1")
+    draft.bus("L2")
+    draft.node("G", "GW", "L1", "L2")
+    draft.node("S1", "OLD", "L1", room="101")
+    draft.node("S2", "OLD", "L1", room="101")
+    draft.node("P", "OLD", "L2", room="101")
+    draft.zones.append(("S1", "1", "P"))
+    draft.scenes.append(("S2", "3"))
+    return draft.snapshot()
+
+
+def order(**facts: object) -> Order:
+    made = Order(
+        key="O1",
+        building="B1",
+        district=None,
+        segments=("L1",),
+        stations=("S1", "S2"),
+        rooms=(("B1", "101"),),
+        people=2,
+        setup_min=1,
+        outage_min=5,
+        restore_min=1,
+        parts=(PartNeed(part="P1", quantity=Decimal(4)),),
+        freed=(("OLD", 2), ("GW", 0)),
+        cost_parts=Decimal(0),
+        cost_labour=Decimal(0),
+        cost_outage=Decimal(0),
+        currency="EUR",
+        unpriced=(),
+        benefit=1.0,
+        oldest=None,
+        extras=(("L1", "end resistor"),),
+        conversions=(
+            Conversion(
+                segment="L1",
+                protocol="NB",
+                bit_rate_kbit_s=125.0,
+                buses=("L1",),
+                gateways=("G",),
+                stations=(("S1", "M"), ("S2", "M")),
+                moved=(("P", "L1"),),
+                pulled=(("R1", "NEW-CABLE"),),
+            ),
+        ),
+        changes=(
+            ChangeStep(segment="L1", what="pull anew", words="R1", minutes=9, people=1, dark=False),
+            ChangeStep(segment="L1", what="change over", words="R1", minutes=2, people=1, dark=True),
+        ),
+    )
+    return replace(made, **facts)  # type: ignore[arg-type]
+
+
+def test_steps_come_stage_by_stage_changes_first_then_station_by_station() -> None:
+    pack = work_pack(order(), campus())
+    assert pack.codes == ("change 1", "S1 1", "S2 1", "change 2", "S1 2", "S1 3", "S2 2", "S2 3", "S1 4", "S2 4")
+    assert [step.code for step in pack.steps if step.stage is Stage.DARK] == [
+        "change 2",
+        "S1 2",
+        "S1 3",
+        "S2 2",
+        "S2 3",
+    ]
+    assert pack.cautions == ("mains",)
+    assert pack.missing == ()
+
+
+def test_what_is_not_known_of_a_step_stays_not_known() -> None:
+    steps = {step.code: step for step in work_pack(order(), campus()).steps}
+    assert (steps["S1 3"].minutes, steps["S1 3"].people, steps["S1 3"].hold) == (None, None, False)
+
+
+@pytest.mark.parametrize(
+    ("ticked", "code", "hindered"),
+    [
+        ((), "S2 1", False),  # before the outage nothing holds
+        (("change 1", "S1 1", "S2 1"), "S1 2", True),  # the change in the outage comes before the hold
+        (("change 1", "S1 1", "S2 1", "change 2"), "S1 2", False),
+        (("change 1", "S1 1", "S2 1", "change 2"), "S1 3", True),  # not past the hold
+        (("change 1", "S1 1", "S2 1", "change 2", "S1 2"), "S1 3", False),
+        (("change 1", "S1 1", "S2 1", "change 2", "S1 2"), "S2 2", True),  # S1 3 is open
+        (("change 1", "S1 1", "S2 1", "change 2", "S1 2"), "S1 4", True),  # the hold of S2 is open
+    ],
+)
+def test_a_hold_point_stops_all_that_comes_after_it_until_all_before_it_is_done(
+    ticked: tuple[str, ...], code: str, *, hindered: bool
+) -> None:
+    assert (first_hindrance(work_pack(order(), campus()), ticked, code) is not None) is hindered
+
+
+def test_a_step_that_is_none_is_named() -> None:
+    with pytest.raises(KeyError, match="S9 1"):
+        first_hindrance(work_pack(order(), campus()), (), "S9 1")
+
+
+def test_zones_and_scenes_of_the_orders_stations_are_entered_again() -> None:
+    found = [(one.station, one.kind, one.key) for one in work_pack(order(), campus()).settings]
+    assert found == [("S1", "zone", "1"), ("S2", "scene", "3")]
+
+
+def test_a_station_without_a_method_is_told_before_anything_is_opened() -> None:
+    bare = order(stations=("S1", "S2", "S3"))
+    assert work_pack(bare, campus()).missing == ("No method on record replaces S3: plan again before it is opened.",)
+
+
+def test_the_records_say_what_was_built() -> None:
+    built = as_built(order(), campus(), DAY)
+    assert [(one.node, one.model, one.bus) for one in built.nodes] == [
+        ("G", "GW-NEW", None),
+        ("P", None, "L1"),
+        ("S1", "NEW", None),
+        ("S2", "NEW", None),
+    ]
+    assert built.buses == (("L1", "NB", 125.0),)
+    assert built.runs == (("R1", "NEW-CABLE"),)
+    assert built.parts == (("P1", Decimal(4)),)
+    assert built.freed == (("OLD", 2),)
+    assert built.refused == ()
+    notes = {one.node: one.note for one in built.nodes}
+    assert notes["S1"] == "Converted by order O1, method M with end resistor."
+    assert notes["P"] == "Changed by order O1."
+
+
+def test_a_station_that_is_gone_or_changed_since_stops_acceptance() -> None:
+    gone = order(stations=("S1", "S2", "S8"))
+    assert as_built(gone, campus(), DAY).refused == (
+        "S8 is not on record any more: take it in again, or plan again without it.",
+    )
+    other = replace(METHOD, old_model="OTHER")
+    snapshot = campus()
+    changed = replace(snapshot, catalogue=replace(snapshot.catalogue, methods=(other,)))
+    assert as_built(order(), changed, DAY).refused[0].startswith("S1 is on record as OLD, not as OTHER")
+
+
+def test_one_bus_cannot_come_to_carry_two_protocols() -> None:
+    twice = (*order().conversions, replace(order().conversions[0], segment="L1b", protocol="XB", stations=()))
+    assert as_built(order(conversions=twice), campus(), DAY).refused == (
+        "Bus L1 would carry NB and XB at once: plan again.",
+    )
