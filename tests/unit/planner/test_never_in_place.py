@@ -261,8 +261,8 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
         "Limits of protocol OPENPAIR at the bit rate of M-20?",
     ),
     "row that says nothing": (silent_row, "survey first", "Longest bus of protocol OPENPAIR?"),
-    "row without a layout": (
-        lambda: with_row(line(), layout=None),
+    "row without a layout, where the wiring closes a loop": (
+        lambda: with_row(_looped(line()), layout=None),
         "survey first",
         "Layout of protocol OPENPAIR?",
     ),
@@ -298,6 +298,13 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
 def _without(draft: Draft, node: str) -> Draft:
     draft.nodes = [row for row in draft.nodes if row.key != node]
     draft.runs = [row for row in draft.runs if node not in (row.from_node, row.to_node)]
+    return draft
+
+
+def _looped(draft: Draft) -> Draft:
+    draft.node("X", "SN-5", "L1")
+    for number, origin in enumerate(("B1-S101", "L1-G")):
+        draft.run(f"R-X{number}", "L1", (origin, "X"), cable="2x2 18AWG", length_m=5.0)
     return draft
 
 
