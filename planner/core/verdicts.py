@@ -9,24 +9,23 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-import numpy as np
-
 from inventory.core.catalogue import Part
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
+from planner.core.campus import Campus
 from planner.core.doubting import resolved
 from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
 from planner.core.rules.case import Case, Neighbour
 from planner.core.rules.cases import CaseMaker, Surroundings, measure
-from planner.core.rules.doubts import lost_nearby, open_points
-from planner.core.rules.options import Option, old_models, options_for
+from planner.core.rules.doubts import lost_nearby
 from planner.core.rules.price import price_of
 from planner.core.rules.readings import readings_of
 from planner.core.rules.reports import leave_report, no_option_report, report_of
 from planner.core.rules.settle import Settled, settle, with_gateway_taken, with_neighbours
 from planner.core.rules.table import RULES, About
-from planner.core.segments import Segments, find_segments, is_gateway
+from planner.core.segments import Segments, find_segments
 
+__all__ = ["Campus", "Judged", "assess", "assess_segments", "cases_of", "judge_options", "reports_of"]
 _ABOUT = {rule.code: rule.about for rule in RULES}
 _RANK = {  # which of several options to report where none converts: the one that is nearest to it
     Verdict.IN_PLACE: 0,
@@ -86,7 +85,7 @@ def assess_segments(snapshot: Snapshot, segments: Segments, brief: Brief) -> tup
     return reports_of(Campus(snapshot, segments, brief), range(len(segments)))
 
 
-def reports_of(campus: "Campus", labels: Iterable[int]) -> tuple[SegmentReport, ...]:
+def reports_of(campus: Campus, labels: Iterable[int]) -> tuple[SegmentReport, ...]:
     """Return the reports on some segments, in the order asked for; only what bears on these is judged."""
     wanted = tuple(labels)
     judged = judge_options(campus, campus.with_neighbours(wanted))
@@ -94,95 +93,10 @@ def reports_of(campus: "Campus", labels: Iterable[int]) -> tuple[SegmentReport, 
     return tuple(_report(campus, label, final.get(label)) for label in wanted)
 
 
-def judge_options(campus: "Campus", labels: Iterable[int] | None = None) -> dict[int, list[Judged]]:
+def judge_options(campus: Campus, labels: Iterable[int] | None = None) -> dict[int, list[Judged]]:
     """Return every option of some segments (or all), judged with what its gateway's change does to its other segments."""
     wanted = set(campus.models_of) if labels is None else set(labels) & campus.models_of.keys()
     return _with_gateways(campus, _judge_all(campus, campus.with_neighbours(wanted)), wanted)
-
-
-class Campus:
-    """What all segments share while they are judged: who is old, protocols, options, neighbours across gateways."""
-
-    def __init__(self, snapshot: Snapshot, segments: Segments, brief: Brief) -> None:
-        self.snapshot, self.segments, self.brief = snapshot, segments, brief
-        self.models_of = _old_models_of(snapshot, segments)
-        self.protocols = _protocols(snapshot, segments, self.models_of)
-        self.options, self.tries = self._options()
-        self.gateways_of, self.labels_of = _across_gateways(snapshot, segments)
-        self.open_points = open_points(snapshot, segments, frozenset(self.models_of))
-
-    def _options(self) -> tuple[list[Option], list[tuple[int, int]]]:
-        """Return all options that occur, and which of them are open to which segment."""
-        options: list[Option] = []
-        places: dict[tuple[frozenset[str], str | None, float | None], range] = {}
-        tries: list[tuple[int, int]] = []
-        for label, models in self.models_of.items():
-            key = (models, self.protocols[label], self._rate(label))
-            if key not in places:
-                found = options_for(*key, self.snapshot.catalogue, self.brief)
-                places[key] = range(len(options), len(options) + len(found))
-                options += found
-            tries += [(label, place) for place in places[key]]
-        return options, tries
-
-    def _rate(self, label: int) -> float | None:
-        """Return the bit rate that the segment's buses agree on."""
-        sides = slice(self.segments.first_side[label], self.segments.first_side[label + 1])
-        buses = set(self.segments.side_bus[sides].tolist()) - {-1}
-        rates = {self.snapshot.buses[bus].bit_rate_kbit_s for bus in buses}
-        return rates.pop() if len(rates) == 1 else None
-
-    def neighbours(self, label: int) -> tuple[int, ...]:
-        """Return the other segments of the segment's gateways."""
-        found = {other for gateway in self.gateways_of.get(label, ()) for other in self.labels_of[gateway]}
-        return tuple(sorted(found - {label}))
-
-    def with_neighbours(self, labels: Iterable[int]) -> set[int]:
-        """Return segments with all that share a gateway with them."""
-        found = set(labels)
-        gateways = {gateway for label in found for gateway in self.gateways_of.get(label, ())}
-        return found.union(*(self.labels_of[gateway] for gateway in gateways))
-
-
-def _old_models_of(snapshot: Snapshot, segments: Segments) -> dict[int, frozenset[str]]:
-    """Return the old models on each segment that has any."""
-    old = old_models(snapshot.catalogue)
-    is_old = np.array([*(model.key in old for model in snapshot.catalogue.models), False], dtype=bool)
-    model = snapshot.nodes.model[segments.side_node]
-    sides = np.flatnonzero(is_old[model])
-    found: dict[int, set[str]] = defaultdict(set)
-    for label, place in zip(segments.label[sides].tolist(), model[sides].tolist(), strict=True):
-        found[label].add(snapshot.catalogue.models[place].key)
-    return {label: frozenset(models) for label, models in found.items()}
-
-
-def _protocols(snapshot: Snapshot, segments: Segments, models_of: dict[int, frozenset[str]]) -> dict[int, str | None]:
-    """Return the protocol that each segment carries now, by its buses, else by its old stations; None not known."""
-    by_bus = [bus.protocol for bus in snapshot.buses]
-    found: dict[int, set[str | None]] = defaultdict(set)
-    pairs = np.unique(np.stack([segments.label, segments.side_bus], axis=1), axis=0)
-    for label, bus in pairs.tolist():
-        if bus >= 0:
-            found[label].add(by_bus[bus])
-    models = {model.key: model.protocol for model in snapshot.catalogue.models}
-    protocols: dict[int, str | None] = {}
-    for label in range(len(segments)):
-        names = found[label] - {None}
-        if not names and label in models_of:
-            names = {models[key] for key in models_of[label]}
-        protocols[label] = names.pop() if len(names) == 1 else None
-    return protocols
-
-
-def _across_gateways(snapshot: Snapshot, segments: Segments) -> tuple[dict[int, list[int]], dict[int, list[int]]]:
-    """Return the gateways of each segment, and the segments of each gateway."""
-    sides = np.flatnonzero(is_gateway(snapshot)[segments.side_node])
-    gateways: dict[int, list[int]] = defaultdict(list)
-    labels: dict[int, list[int]] = defaultdict(list)
-    for label, node in zip(segments.label[sides].tolist(), segments.side_node[sides].tolist(), strict=True):
-        gateways[label].append(node)
-        labels[node].append(label)
-    return dict(gateways), dict(labels)
 
 
 def _judge_all(campus: Campus, labels: set[int]) -> dict[int, list[Judged]]:
@@ -204,17 +118,17 @@ def _cases_by_key(snapshot: Snapshot, brief: Brief) -> Iterator[tuple[str, Case]
 
 def cases_of(campus: Campus, labels: Collection[int] | None = None) -> Iterator[tuple[int, Case]]:
     """Yield every option of some segments (or all) as a case with all its figures, not judged yet."""
-    tries = campus.tries if labels is None else [pair for pair in campus.tries if pair[0] in labels]
+    tries = campus.tries if labels is None else campus.tries_of(labels)
     measured = measure(campus.snapshot, campus.segments, campus.brief, tries, campus.options)
-    wanted = {label: campus.protocols[label] for label in campus.models_of}
+    wanted = {label: campus.protocols[label] for label in tries[:, 0].tolist()}
     around = Surroundings(
         protocols=wanted,
-        open_points=campus.open_points,
+        open_points=campus.open_points(wanted),
         lost=lost_nearby(campus.snapshot, campus.segments, wanted, campus.brief.doubt_reach),
     )
     maker = CaseMaker(campus.snapshot, campus.segments, campus.brief, campus.options, measured, around)
     readings = readings_of(campus.snapshot, campus.segments)
-    for trial, (label, _) in enumerate(tries):
+    for trial, label in enumerate(tries[:, 0].tolist()):
         yield label, readings.against(label, maker.case(trial))
 
 
@@ -288,14 +202,14 @@ def _fate_by_verdict(name: str, protocol: str, options: list[Judged]) -> Neighbo
 
 def _choose_all(campus: Campus, judged: dict[int, list[Judged]], wanted: Iterable[int]) -> dict[int, Judged]:
     """Return the option to report of each segment; segments of one gateway take one that suits them all."""
-    agreed = _agreed(campus, judged, {gateway for label in wanted for gateway in campus.gateways_of.get(label, ())})
+    agreed = _agreed(campus, judged, {gateway for label in wanted for gateway in campus.gateways.of(label)})
     preferred = frozenset(campus.brief.preferred_methods)
     final: dict[int, Judged] = {}
     for label in wanted:
         options = judged.get(label)
         if not options:
             continue
-        ways = [agreed[gateway] for gateway in campus.gateways_of.get(label, ()) if gateway in agreed]
+        ways = [agreed[gateway] for gateway in campus.gateways.of(label) if gateway in agreed]
         signatures = {way.signature for way in ways}
         fitting = [one for one in options if one.verdict in CONVERTIBLE and one.signature in signatures]
         final[label] = _first(fitting or [_overruled(one, ways) for one in options], preferred)
@@ -319,7 +233,7 @@ def _agreed(campus: Campus, judged: dict[int, list[Judged]], gateways: Iterable[
     preferred = frozenset(campus.brief.preferred_methods)
     found: dict[int, Judged] = {}
     for gateway in gateways:
-        labels = campus.labels_of[gateway]
+        labels = campus.gateways.labels(gateway)
         ways: dict[tuple[str, str], list[Judged]] = defaultdict(list)
         for label in labels:
             for signature, one in _best_by_signature(judged.get(label, ()), preferred).items():
@@ -362,8 +276,8 @@ def _report(campus: Campus, label: int, one: Judged | None) -> SegmentReport:
     if label not in campus.models_of:
         return leave_report(campus.snapshot, campus.segments, label, neighbours)
     if one is None:
-        is_doubtful = label in campus.open_points and campus.open_points[label].doubtful
-        facts = tuple(campus.open_points[label].facts) if is_doubtful else ()
+        left_open = campus.open_points((label,)).get(label)
+        facts = tuple(left_open.facts) if left_open is not None and left_open.doubtful else ()
         models = campus.models_of[label]
         return no_option_report(campus.snapshot, campus.segments, label, neighbours, models, facts)
     return report_of(campus.snapshot, campus.segments, label, neighbours, one.settled, (one.verdict, one.decided_by))

@@ -78,7 +78,11 @@ class _Swaps:
 
 
 def make_trials(
-    snapshot: Snapshot, segments: Segments, brief: Brief, tries: Sequence[tuple[int, int]], options: Sequence[Option]
+    snapshot: Snapshot,
+    segments: Segments,
+    brief: Brief,
+    tries: Longs | Sequence[tuple[int, int]],
+    options: Sequence[Option],
 ) -> Trials:
     """Return one trial for each pair of `tries`: a position in `segments` and one in `options`; segments may recur."""
     pairs = np.array(tries, dtype=np.int64).reshape(-1, 2)

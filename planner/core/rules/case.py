@@ -121,6 +121,7 @@ class Case:
     feed: Feed
     local: Feed
     patch: tuple[Cable | None, ...]  # cables of the patch leads in use
+    bounded: bool = False  # too many loops to search: all wire stands for trunk and stubs
     extras: frozenset[str] = frozenset()  # extras put in
     contradicted: tuple[str, ...] = ()  # what was measured and contradicts the records, in words
 

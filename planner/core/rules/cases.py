@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from planner.core.rules.options import Option
 from planner.core.segments import Segments
 
 Floats = NDArray[np.float64]
+Longs = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +35,11 @@ class Measured:
 
 
 def measure(
-    snapshot: Snapshot, segments: Segments, brief: Brief, tries: Sequence[tuple[int, int]], options: Sequence[Option]
+    snapshot: Snapshot,
+    segments: Segments,
+    brief: Brief,
+    tries: Longs | Sequence[tuple[int, int]],
+    options: Sequence[Option],
 ) -> Measured:
     """Return the trials (segment, option) with lengths, voltages and currents: the array part of an assessment."""
     trials = make_trials(snapshot, segments, brief, tries, options)
@@ -72,45 +78,14 @@ class CaseMaker:
     ) -> None:
         self._snapshot, self._segments, self._brief, self._options = snapshot, segments, brief, options
         self._measured, self._around = measured, around
-        nodes, trials = snapshot.nodes, measured.trials
-        counts = len(nodes)
-        self._zone_rows = _rows_by_node([zone.node for zone in snapshot.zones], counts)
-        self._scene_rows = _rows_by_node([scene.node for scene in snapshot.scenes], counts)
         self._cables = [
             *((one, area_mm2(one), one.power_pairs) for one in snapshot.catalogue.cables),
             (None, None, None),
         ]
         self._by_key = {cable.key: cable for cable in snapshot.catalogue.cables}
         self._models: list[Model | None] = [*snapshot.catalogue.models, None]
-        self._node_columns = list(
-            zip(nodes.box_gangs.tolist(), nodes.zones_used.tolist(), nodes.scenes_used.tolist(), strict=True)
-        )
-        self._side_columns = list(
-            zip(
-                segments.side_node[trials.side].tolist(),
-                trials.now.tolist(),
-                trials.after.tolist(),
-                trials.ends.tolist(),
-                trials.source.tolist(),
-                measured.feeds.voltage_v.tolist(),
-                measured.local.voltage_v.tolist(),
-                trials.old.tolist(),
-                strict=True,
-            )
-        )
-        self._wire_columns = list(
-            zip(
-                trials.run.tolist(),
-                trials.leads.tolist(),
-                trials.cable_ends.tolist(),
-                measured.feeds.current_a.tolist(),
-                measured.local.current_a.tolist(),
-                strict=True,
-            )
-        )
-        self._run_columns = list(
-            zip(snapshot.runs.bus.tolist(), snapshot.runs.cable.tolist(), snapshot.runs.length_m.tolist(), strict=True)
-        )
+        self._sides = _side_columns(snapshot, segments, measured)
+        self._wires_of = _wire_columns(snapshot, measured)
         self._nothing = Open()
 
     def case(self, trial: int) -> Case:
@@ -146,6 +121,7 @@ class CaseMaker:
             trunk_ends=(ends[0], ends[1]),
             branched=bool(lengths.branched[trial]),
             lengths_known=bool(lengths.known[trial]),
+            bounded=bool(lengths.bounded[trial]),
             feed=self._feed(self._measured.feeds, trial),
             local=self._feed(self._measured.local, trial),
             patch=tuple(self._patch(option)),
@@ -161,7 +137,7 @@ class CaseMaker:
         source = int(feeds.source[trial])
         volts = None
         if source >= 0:
-            model = self._models[self._side_columns[source][2]]
+            model = self._models[int(self._measured.trials.after[source])]
             volts = _number(model.supply_v if model is not None else None)
         return Feed(
             source_v=volts,
@@ -174,9 +150,8 @@ class CaseMaker:
 
     def _members(self, trial: int, option: Option) -> Iterator[Member]:
         trials, names = self._measured.trials, self._snapshot.nodes.key
-        for columns in self._side_columns[trials.first_side[trial] : trials.first_side[trial + 1]]:
-            node, now, after, ends, feeds, volts, local, old = columns
-            gangs, zones, scenes = self._node_columns[node]
+        for columns in self._sides[trials.first_side[trial] : trials.first_side[trial + 1]]:
+            node, now, after, ends, feeds, volts, local, old, gangs, zones, scenes, zone_rows, scene_rows = columns
             model = self._models[now]
             yield Member(
                 key=names[node],
@@ -190,16 +165,14 @@ class CaseMaker:
                 box_gangs=_count(gangs),
                 zones_used=_count(zones),
                 scenes_used=_count(scenes),
-                zone_rows=self._zone_rows[node],
-                scene_rows=self._scene_rows[node],
+                zone_rows=zone_rows,
+                scene_rows=scene_rows,
             )
 
     def _wires(self, trial: int) -> Iterator[Wire]:
         trials, snapshot = self._measured.trials, self._snapshot
-        for run, leads, cable_ends, amps, local in self._wire_columns[
-            trials.first_wire[trial] : trials.first_wire[trial + 1]
-        ]:
-            bus, cable, length = self._run_columns[run]
+        for columns in self._wires_of[trials.first_wire[trial] : trials.first_wire[trial + 1]]:
+            run, leads, cable_ends, amps, local, bus, cable, length = columns
             kind, area, pairs = self._cables[cable]
             yield Wire(
                 key=snapshot.runs.key[run],
@@ -223,6 +196,47 @@ def _count(value: int) -> int | None:
     return value if value >= 0 else None
 
 
-def _rows_by_node(nodes: list[int], count: int) -> list[int]:
-    counts: list[int] = np.bincount(np.array(nodes, dtype=np.int64), minlength=count).tolist()
-    return counts
+def _side_columns(snapshot: Snapshot, segments: Segments, measured: Measured) -> list[tuple[Any, ...]]:
+    """Return what a case says of each side, as rows."""
+    nodes, trials = snapshot.nodes, measured.trials
+    node = segments.side_node[trials.side]
+    columns = (
+        node,
+        trials.now,
+        trials.after,
+        trials.ends,
+        trials.source,
+        measured.feeds.voltage_v,
+        measured.local.voltage_v,
+        trials.old,
+        nodes.box_gangs[node],
+        nodes.zones_used[node],
+        nodes.scenes_used[node],
+        rows_by_node([zone.node for zone in snapshot.zones], node),
+        rows_by_node([scene.node for scene in snapshot.scenes], node),
+    )
+    return list(zip(*(column.tolist() for column in columns), strict=True))
+
+
+def _wire_columns(snapshot: Snapshot, measured: Measured) -> list[tuple[Any, ...]]:
+    """Return what a case says of each wire, as rows."""
+    runs, trials = snapshot.runs, measured.trials
+    columns = (
+        trials.run,
+        trials.leads,
+        trials.cable_ends,
+        measured.feeds.current_a,
+        measured.local.current_a,
+        runs.bus[trials.run],
+        runs.cable[trials.run],
+        runs.length_m[trials.run],
+    )
+    return list(zip(*(column.tolist() for column in columns), strict=True))
+
+
+def rows_by_node(rows: list[int], node: Longs) -> Longs:
+    """Return how many of `rows` (each the node it is about) there are for each node wanted."""
+    if not rows:
+        return np.zeros(len(node), dtype=np.int64)
+    counts = np.bincount(np.array(rows, dtype=np.int64), minlength=int(node.max(initial=0)) + 1)
+    return np.asarray(counts[node], dtype=np.int64)

@@ -1,14 +1,15 @@
 """What the records leave open about a segment, as facts in words that a surveyor can settle."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from inventory.core.snapshot import Snapshot
-from planner.core.segments import MEMBERSHIP, Doubt, Segments, own_bus
+from planner.core.segments import MEMBERSHIP, Doubt, Segments
+from planner.core.sides import spread
 
 Longs = NDArray[np.int64]
 UNWIRED = (Doubt.UNREACHED, Doubt.PIECES, Doubt.DEAD_END)  # wiring that must be there and is not recorded
@@ -23,37 +24,36 @@ class Open:
     doubtful: bool = False
 
 
-def open_points(snapshot: Snapshot, segments: Segments, wanted: frozenset[int]) -> dict[int, Open]:
+def open_points(snapshot: Snapshot, segments: Segments, wanted: Collection[int]) -> dict[int, Open]:
     """Return what is open about the wanted segments; those about which nothing is are left out."""
-    doubts, own = segments.doubts, own_bus(snapshot)
+    doubts, labels = segments.doubts, np.array(sorted(wanted), dtype=np.int64)
     found: dict[int, Open] = defaultdict(Open)
-    for kind, label, run, node in zip(
-        doubts.kind.tolist(), doubts.label.tolist(), doubts.run.tolist(), doubts.node.tolist(), strict=True
-    ):
-        if label not in wanted:
-            continue
-        words = _words(snapshot, segments, Doubt(kind), (label, run, node), own)
+    at = np.flatnonzero(np.isin(doubts.label, labels))
+    columns = (column[at].tolist() for column in (doubts.kind, doubts.label, doubts.run, doubts.node))
+    for kind, label, run, node in zip(*columns, strict=True):
+        words = _words(snapshot, segments, Doubt(kind), (label, run, node))
         (found[label].silent if kind in UNWIRED else found[label].facts).append(words)
         found[label].doubtful |= kind in MEMBERSHIP
-    for label, bus in _silent_buses(snapshot, segments):
-        if label in wanted:
-            found[label].facts.append(f"Protocol of Bus {snapshot.buses[bus].key}")
+    for label, bus in _silent_buses(snapshot, segments, labels):
+        found[label].facts.append(f"Protocol of Bus {snapshot.buses[bus].key}")
     return dict(found)
 
 
-def _silent_buses(snapshot: Snapshot, segments: Segments) -> list[tuple[int, int]]:
-    """Return segment and bus of each bus whose protocol nobody recorded."""
-    silent = np.array([*(bus.protocol is None for bus in snapshot.buses), False], dtype=bool)
-    at = silent[segments.side_bus]
-    return sorted(set(zip(segments.label[at].tolist(), segments.side_bus[at].tolist(), strict=True)))
+def _silent_buses(snapshot: Snapshot, segments: Segments, labels: Longs) -> list[tuple[int, int]]:
+    """Return segment and bus of each bus of some segments whose protocol nobody recorded."""
+    if all(bus.protocol is not None for bus in snapshot.buses):
+        return []
+    sides, _, _ = spread(segments.first_side, labels)
+    pairs = set(zip(segments.label[sides].tolist(), segments.side_bus[sides].tolist(), strict=True))
+    return sorted((label, bus) for label, bus in pairs if bus >= 0 and snapshot.buses[bus].protocol is None)
 
 
-def _words(snapshot: Snapshot, segments: Segments, kind: Doubt, about: tuple[int, int, int], own: Longs) -> str:
+def _words(snapshot: Snapshot, segments: Segments, kind: Doubt, about: tuple[int, int, int]) -> str:
     label, run, node = about
     name = snapshot.nodes.key[node] if node >= 0 else ""
     cable = snapshot.runs.key[run] if run >= 0 else ""
     bus = _bus(snapshot, int(snapshot.runs.bus[run])) if run >= 0 else ""
-    home = _bus(snapshot, int(own[node])) if node >= 0 else ""
+    home = _bus(snapshot, next((bus for bus in snapshot.nodes.bus[node].tolist() if bus >= 0), -1)) if node >= 0 else ""
     return {
         Doubt.CROSSING: f"Does run {cable} ({bus}) really end at {name}, which names {home}",
         Doubt.STRANGE_GATEWAY: f"Does run {cable} ({bus}) really end at gateway {name}, which does not name that bus",
@@ -73,7 +73,7 @@ def _bus(snapshot: Snapshot, bus: int) -> str:
 
 
 def lost_nearby(
-    snapshot: Snapshot, segments: Segments, protocols: dict[int, str | None], reach: str
+    snapshot: Snapshot, segments: Segments, protocols: Mapping[int, str | None], reach: str
 ) -> dict[int, tuple[str, ...]]:
     """Return, for each segment of `protocols`, the lost nodes that may sit on it.
 
@@ -83,14 +83,15 @@ def lost_nearby(
     if not len(segments.lost):
         return {}
     rooms = _reaches(snapshot, reach)
-    nearby = _labels_by_place(snapshot, segments, rooms)
-    every = np.unique(segments.label)
-    home = dict(zip(segments.side_node.tolist(), segments.label.tolist(), strict=True))
+    every = np.array(sorted(protocols), dtype=np.int64)
+    nearby = _labels_by_place(snapshot, segments, rooms, every)
+    homeless = np.flatnonzero(segments.side_bus < 0)
+    home = dict(zip(segments.side_node[homeless].tolist(), segments.label[homeless].tolist(), strict=True))
     found: dict[int, list[str]] = defaultdict(list)
     for node in segments.lost.tolist():
         building = int(snapshot.nodes.building[node])
         labels = every if building < 0 else nearby.get((building, int(rooms[node])), np.empty(0, dtype=np.int64))
-        for label in (set(labels.tolist()) & protocols.keys()) - {home[node]}:
+        for label in set(labels.tolist()) - {home[node]}:
             if _may_speak(snapshot, node, protocols[label]):
                 found[label].append(snapshot.nodes.key[node])
     return {label: tuple(sorted(names)) for label, names in found.items()}
@@ -116,10 +117,14 @@ def _reaches(snapshot: Snapshot, reach: str) -> Longs:
     return np.array([*of_room, -1], dtype=np.int64)[room]
 
 
-def _labels_by_place(snapshot: Snapshot, segments: Segments, rooms: Longs) -> dict[tuple[int, int], Longs]:
-    """Return the segments with a side at each place that has a lost node in it."""
+def _labels_by_place(
+    snapshot: Snapshot, segments: Segments, rooms: Longs, labels: Longs
+) -> dict[tuple[int, int], Longs]:
+    """Return which of some segments have a side at each place that has a lost node in it."""
     found: dict[tuple[int, int], Longs] = {}
-    building = snapshot.nodes.building[segments.side_node].astype(np.int64)
+    own, _, _ = spread(segments.first_side, labels)
+    node, label = segments.side_node[own], segments.label[own]
+    building = snapshot.nodes.building[node].astype(np.int64)
     order = np.argsort(building, kind="stable")
     starts = {int(one): np.searchsorted(building[order], [one, one + 1]) for one in np.unique(building)}
     anywhere = order[slice(*starts[-1])] if -1 in starts else order[:0]
@@ -127,9 +132,9 @@ def _labels_by_place(snapshot: Snapshot, segments: Segments, rooms: Longs) -> di
         if place[0] not in starts:
             continue
         sides = np.concatenate([order[slice(*starts[place[0]])], anywhere])
-        at = rooms[segments.side_node[sides]]
+        at = rooms[node[sides]]
         near = (at == place[1]) | (at < 0) | (place[1] < 0)
-        found[place] = np.unique(segments.label[sides[near]])
+        found[place] = np.unique(label[sides[near]])
     return found
 
 
