@@ -9,8 +9,8 @@ from decimal import Decimal
 class TakeoffLine:
     """One part in one phase.
 
-    gross: what the orders use; allowance: spare allowance on top; from_stock and from_freed: taken from the shelf
-    and from earlier work; net: what is missing; packs x pack = bought. Cost in `currency`, None if the price is not
+    gross: what the orders use; allowance: spare allowance on top; from_stock, from_freed and from_due: taken from
+    the shelf, from earlier work and from deliveries; net: what is missing; packs x pack = bought. Cost in `currency`, None if the price is not
     known. order_by is None where lead time or first need is not known; `note` says what is not known, in words.
     """
 
@@ -33,6 +33,8 @@ class TakeoffLine:
     first_need: date | None
     order_by: date | None
     note: str | None = None
+    from_due: Decimal = Decimal(0)
+    short_on: date | None = None  # first night for which something is missing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,18 +1,19 @@
 """The take-off: what to buy for each phase, and by when to order it.
 
 Phases are taken by their start, the orders of a phase by theirs. What an order needs comes first from units that work
-finished before it has freed, then from the shelf, then from what is bought. The spare allowance of a phase, in whole
-units where the part is counted, is met the same way, and what packs leave over goes on the shelf for later phases.
-Freed gateways and supplies go back as the part of their model; old stations go to the spare pool.
+finished before it has freed, then from the shelf, then from what is due by then, then from what is bought. The spare
+allowance of a phase, in whole units where the part is counted, is met the same way, and what packs leave over goes on
+the shelf for later phases.
+The order-by date counts back from the first night that is short: until then stock serves.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import ROUND_CEILING, Decimal
 
-from inventory.core.catalogue import Model, NodeKind, Part
+from inventory.core.catalogue import Part
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.materials import Takeoff, TakeoffLine
@@ -20,11 +21,11 @@ from planner.core.money import sum_by_currency, to_cents
 from planner.core.netting import ZERO, round_up
 from planner.core.order_dates import OrderCalendar
 from planner.core.plans import Order, Placed, Plan
+from planner.core.shelves import Shelf, freed_of, shelf_for
 
 MEASURED_UNITS = frozenset(
     {"m", "metre", "metres", "meter", "meters", "ft", "foot", "feet", "kg", "g", "l", "litre", "litres"}
 )
-REUSED_KINDS = (NodeKind.GATEWAY, NodeKind.SUPPLY)
 ONE = Decimal(1)
 
 
@@ -37,24 +38,6 @@ class Use:
     start: datetime
     night: date
     building: str
-
-
-@dataclass(slots=True, kw_only=True)
-class Shelf:
-    """What is left of one part: units in stock, units freed (when, how many), units taken of those."""
-
-    stock: Decimal
-    freed: tuple[tuple[datetime, Decimal], ...]
-    freed_taken: Decimal = field(default=ZERO)
-
-    def take(self, quantity: Decimal, when: datetime) -> tuple[Decimal, Decimal]:
-        """Take up to a quantity at an instant; return how much came from freed units and from stock."""
-        ready = sum((count for at, count in self.freed if at <= when), ZERO) - self.freed_taken
-        from_freed = min(quantity, max(ZERO, ready))
-        from_stock = min(quantity - from_freed, self.stock)
-        self.freed_taken += from_freed
-        self.stock -= from_stock
-        return from_freed, from_stock
 
 
 def take_off(plan: Plan, orders: tuple[Order, ...], snapshot: Snapshot, brief: Brief) -> Takeoff:
@@ -81,7 +64,9 @@ def take_off(plan: Plan, orders: tuple[Order, ...], snapshot: Snapshot, brief: B
     parts = {part.key: part for part in snapshot.catalogue.parts}
     uses = _uses(plan.placed, by_key)
     needed = sorted({use.part for phase in uses.values() for use in phase})
-    shelves = _shelves(needed, parts, _freed(plan.placed, by_key, snapshot.catalogue.models))
+    freed = freed_of(plan.placed, by_key, snapshot.catalogue.models)
+    reserve, today = brief.receiving_reserve_days, snapshot.taken_on
+    shelves = {key: shelf_for(parts.get(key, Part(key=key)), freed, reserve, today) for key in needed}
     calendar = OrderCalendar(buildings=snapshot.buildings, reserve_days=brief.receiving_reserve_days)
     starts = {phase.phase: phase.start for phase in plan.phases}
     lines = tuple(
@@ -115,37 +100,15 @@ def _by_order(placed: Iterable[Placed], orders: dict[str, Order]) -> Iterable[tu
     return ((place.order, need.part, need.quantity) for place in placed for need in orders[place.order].parts)
 
 
-def _freed(
-    placed: Iterable[Placed], orders: dict[str, Order], models: tuple[Model, ...]
-) -> dict[str, list[tuple[datetime, Decimal]]]:
-    """Return when units of each part come free: at the end of the order that takes them out."""
-    part_of = {model.key: model.part for model in models if model.kind in REUSED_KINDS and model.part is not None}
-    freed: dict[str, list[tuple[datetime, Decimal]]] = defaultdict(list)
-    for place in placed:
-        for model, count in orders[place.order].freed:
-            if (part := part_of.get(model)) is not None:
-                freed[part].append((place.end, Decimal(count)))
-    return freed
-
-
-def _shelves(
-    needed: Iterable[str], parts: dict[str, Part], freed: dict[str, list[tuple[datetime, Decimal]]]
-) -> dict[str, Shelf]:
-    return {
-        key: Shelf(
-            stock=max(ZERO, parts.get(key, Part(key=key)).on_hand or ZERO), freed=tuple(sorted(freed.get(key, ())))
-        )
-        for key in needed
-    }
-
-
 def _line(phase: str, part: Part, uses: tuple[Use, ...], shelf: Shelf, calendar: OrderCalendar) -> TakeoffLine:
     gross = sum((use.quantity for use in uses), ZERO)
     allowance = _allowance(part, gross)
     first = uses[0]
-    taken = [shelf.take(use.quantity, use.start) for use in uses] + [shelf.take(allowance, first.start)]
-    from_freed, from_stock = (sum(column, ZERO) for column in zip(*taken, strict=True))
-    net = gross + allowance - from_freed - from_stock
+    taken = [shelf.take(use.quantity, use.start, use.night) for use in uses]
+    spare = shelf.take(allowance, first.start, first.night)
+    short = next((use for use, found in zip(uses, taken, strict=True) if found.units < use.quantity), first)
+    all_taken = sum(taken, spare)
+    net = gross + allowance - all_taken.units
     pack = part.pack if part.pack is not None and part.pack > 0 else ONE
     bought = round_up(net, pack)
     shelf.stock += bought - net
@@ -157,8 +120,9 @@ def _line(phase: str, part: Part, uses: tuple[Use, ...], shelf: Shelf, calendar:
         supplier=part.supplier,
         gross=gross,
         allowance=allowance,
-        from_stock=from_stock,
-        from_freed=from_freed,
+        from_stock=all_taken.stock,
+        from_freed=all_taken.freed,
+        from_due=all_taken.due,
         net=net,
         pack=pack,
         packs=int(bought / pack),
@@ -167,9 +131,10 @@ def _line(phase: str, part: Part, uses: tuple[Use, ...], shelf: Shelf, calendar:
         currency=part.currency,
         cost=None if part.price is None else to_cents(part.price * bought),
         first_need=first.night,
-        order_by=calendar.order_by(first.building, first.night, part.lead_time_days) if net else None,
+        short_on=short.night if net else None,
+        order_by=calendar.order_by(short.building, short.night, part.lead_time_days) if net else None,
         note="; ".join(
-            _notes(part, net, calendar.note(first.building, first.night, part.lead_time_days) if net else None)
+            _notes(part, net, calendar.note(short.building, short.night, part.lead_time_days) if net else None)
         )
         or None,
     )

@@ -155,6 +155,7 @@ class TakeoffLine(models.Model):
     allowance = models.DecimalField(max_digits=16, decimal_places=4)
     from_stock = models.DecimalField(max_digits=16, decimal_places=4)
     from_freed = models.DecimalField(max_digits=16, decimal_places=4)
+    from_due = models.DecimalField(max_digits=16, decimal_places=4, default=0)
     net = models.DecimalField(max_digits=16, decimal_places=4)
     pack = models.DecimalField(max_digits=16, decimal_places=4)
     packs = models.PositiveIntegerField()
@@ -163,6 +164,7 @@ class TakeoffLine(models.Model):
     currency = models.TextField(null=True)
     cost = models.DecimalField(max_digits=16, decimal_places=2, null=True)
     first_need = models.DateField(null=True)
+    short_on = models.DateField(null=True)
     order_by = models.DateField(null=True)
     note = models.TextField(null=True)
 

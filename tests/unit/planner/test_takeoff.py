@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.core.catalogue import Catalogue, Model, NodeKind, Part
+from inventory.core.catalogue import Catalogue, Delivery, Model, NodeKind, Part
 from inventory.core.snapshot import Building, Snapshot
 from planner.core.brief import Brief
 from planner.core.materials import TakeoffLine
@@ -167,3 +167,35 @@ def test_a_part_that_is_not_in_the_catalogue_is_listed_all_the_same() -> None:
 
 def test_orders_that_are_not_planned_need_nothing() -> None:
     assert _lines(_plan(), _order("O1", "5")) == ()
+
+
+def _due(day: date, quantity: int) -> Delivery:
+    return Delivery(part="P-1", due=day, quantity=Decimal(quantity))
+
+
+BARE = replace(PART, spare_allowance_pct=Decimal(0), pack=None, on_hand=Decimal(3))
+
+
+def test_what_is_due_by_the_night_is_taken_before_anything_is_bought() -> None:
+    # 3 on hand and 4 due on Wednesday 3 March; three working days to receive: Monday 8 March.
+    plan = _plan(_placed("O1", date(2027, 3, 8)), _placed("O2", date(2027, 3, 9)))
+    part = replace(BARE, deliveries=(_due(date(2027, 3, 3), 4),))
+    (line,) = _lines(plan, _order("O1", "5"), _order("O2", "4"), part=part)
+    assert (line.from_stock, line.from_due, line.net, line.short_on) == (3, 4, 2, date(2027, 3, 9))
+
+
+def test_what_is_due_a_day_too_late_is_no_help() -> None:
+    plan = _plan(_placed("O1", date(2027, 3, 7)))
+    (line,) = _lines(plan, _order("O1", "5"), part=replace(BARE, deliveries=(_due(date(2027, 3, 3), 4),)))
+    assert (line.from_due, line.net) == (0, 2)
+
+
+def test_the_order_by_date_counts_back_from_the_first_night_that_is_short() -> None:
+    # Stock serves 9 March; 24 March is short: less 3 working days is Friday 19 March, less 14 days Friday 5 March.
+    plan = _plan(_placed("O1", date(2027, 3, 9)), _placed("O2", date(2027, 3, 24)))
+    (line,) = _lines(plan, _order("O1", "3"), _order("O2", "1"), part=BARE)
+    assert (line.first_need, line.short_on, line.order_by) == (
+        date(2027, 3, 9),
+        date(2027, 3, 24),
+        date(2027, 3, 5),
+    )
