@@ -1,8 +1,9 @@
 """What goes dark while segments are converted: their sides are dead and their gateways are out."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 import networkx as nx
 
@@ -11,15 +12,44 @@ from inventory.core.snapshot import Snapshot
 from planner.core.findings import SegmentReport
 
 Part = dict[str, int]  # segment -> number of the part of the network it is in; dead segments are in none
+RoomKey = tuple[str, str]
+
+
+class Joined(Protocol):
+    """What is asked of a segment: its name, its nodes, and those of them that are gateways."""
+
+    @property
+    def segment(self) -> str:
+        """Return its name."""
+
+    @property
+    def nodes(self) -> tuple[str, ...]:
+        """Return the names of its nodes."""
+
+    @property
+    def gateways(self) -> tuple[str, ...]:
+        """Return those of them that are gateways."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """A node with its building ("" not known), of a station also its room, and the nodes that carry out what it commands.
+
+    A station whose room is not known darkens no room.
+    """
+
+    node: str
+    building: str
+    room: RoomKey | None = None
+    panels: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Station:
-    """A station with its room, the segments it is on, and the nodes that carry out what it commands."""
+    """A station in a room, and the segments it is on."""
 
     segments: tuple[str, ...]
-    building: str
-    room: str
+    room: RoomKey
     panels: tuple[str, ...]
 
 
@@ -30,21 +60,31 @@ class Network:
     large, not what the campus is.
     """
 
-    def __init__(self, snapshot: Snapshot, reports: Iterable[SegmentReport]) -> None:
+    def __init__(self, joined: Iterable[Joined], spots: Iterable[Spot]) -> None:
         self._on: dict[str, list[str]] = defaultdict(list)  # node -> segments
         self._graph: nx.Graph[tuple[str, str]] = nx.Graph()
-        for report in reports:
-            self._graph.add_node(("segment", report.segment))
-            for node in report.nodes:
-                self._on[node].append(report.segment)
-            self._graph.add_edges_from((("segment", report.segment), ("gateway", node)) for node in report.gateways)
-        self._stations, self._nodes = _by_segment(snapshot, self._on)
+        for one in joined:
+            self._graph.add_node(("segment", one.segment))
+            for node in one.nodes:
+                self._on[node].append(one.segment)
+            self._graph.add_edges_from((("segment", one.segment), ("gateway", node)) for node in one.gateways)
+        self._stations: dict[str, list[_Station]] = defaultdict(list)
+        self._buildings: dict[str, list[str]] = defaultdict(list)  # segment -> buildings of its nodes
+        self._place(spots)
         self._before = _parts(self._graph)
         self._together: dict[int, list[str]] = defaultdict(list)
         for segment, number in self._before.items():
             self._together[number].append(segment)
 
-    def dark_rooms(self, segments: Iterable[str], beside: Iterable[str] = ()) -> tuple[tuple[str, str], ...]:
+    def _place(self, spots: Iterable[Spot]) -> None:
+        for spot in spots:
+            segments = tuple(self._on.get(spot.node, ()))
+            for segment in segments:
+                self._buildings[segment].append(spot.building)
+                if spot.room is not None:
+                    self._stations[segment].append(_Station(segments=segments, room=spot.room, panels=spot.panels))
+
+    def dark_rooms(self, segments: Iterable[str], beside: Iterable[str] = ()) -> tuple[RoomKey, ...]:
         """Return (building, room) of every station that loses what it commands while these segments are converted.
 
         `beside` are segments that are dead too, but whose gateways stay in: those to which nodes are moved.
@@ -66,28 +106,28 @@ class Network:
         rooms = {room for number in touched for room in self._dark_in(self._together[number], gone)}
         return tuple(sorted(rooms))
 
-    def _dark_in(self, segments: list[str], gone: set[tuple[str, str]]) -> Iterable[tuple[str, str]]:
+    def _dark_in(self, segments: list[str], gone: set[tuple[str, str]]) -> Iterable[RoomKey]:
         """Return the dark rooms of segments that hang together when nothing is dead."""
         mine = [vertex for segment in segments for vertex in (("segment", segment), *self._graph["segment", segment])]
         after = _parts(self._graph.subgraph(set(mine) - gone))
         largest = self._largest(segments, after)
         for station in {one for segment in segments for one in self._stations.get(segment, ())}:
-            if self._loses(station, after, largest.get(station.building, frozenset())):
-                yield station.building, station.room
+            if self._loses(station, after, largest.get(station.room[0], frozenset()), gone):
+                yield station.room
 
     def _largest(self, segments: list[str], after: Part) -> dict[str, frozenset[int]]:
         """Return for each building the parts that hold most of its nodes; several where they are equally large."""
         counts: dict[str, Counter[int]] = defaultdict(Counter)
         for segment in segments:
             if segment in after:
-                for _, building in self._nodes.get(segment, ()):
+                for building in self._buildings.get(segment, ()):
                     counts[building][after[segment]] += 1
         return {
             building: frozenset(number for number, size in sizes.items() if size == max(sizes.values()))
             for building, sizes in counts.items()
         }
 
-    def _loses(self, station: _Station, after: Part, largest: frozenset[int]) -> bool:
+    def _loses(self, station: _Station, after: Part, largest: frozenset[int], gone: set[tuple[str, str]]) -> bool:
         """Tell whether a station cannot reach what it commands any more, and could before."""
         own = {after[segment] for segment in station.segments if segment in after}
         if not own:
@@ -99,19 +139,24 @@ class Network:
         if not reached:  # no panel is recorded, or none that the records join it to
             return not own & largest
         return any(
-            not own & {after[segment] for segment in self._on.get(panel, ()) if segment in after} for panel in reached
+            ("gateway", panel) in gone  # a gateway that carries out something itself does not while it is out
+            or not own & {after[segment] for segment in self._on.get(panel, ()) if segment in after}
+            for panel in reached
         )
 
 
-def dark_rooms(
-    snapshot: Snapshot, reports: Iterable[SegmentReport], segments: tuple[str, ...]
-) -> tuple[tuple[str, str], ...]:
+def network_of(snapshot: Snapshot, reports: Iterable[SegmentReport]) -> Network:
+    """Return the network of a campus, or of some of its segments with all that hang together with them."""
+    return Network(reports, _spots(snapshot))
+
+
+def dark_rooms(snapshot: Snapshot, reports: Iterable[SegmentReport], segments: tuple[str, ...]) -> tuple[RoomKey, ...]:
     """Return (building, room) affected while these segments are converted, sorted.
 
     Only the segments that hang together with these are looked at. For very many orders of one campus make a
     `Network` once and ask it.
     """
-    return Network(snapshot, _hanging_together(reports, segments)).dark_rooms(segments)
+    return network_of(snapshot, _hanging_together(reports, segments)).dark_rooms(segments)
 
 
 def _hanging_together(reports: Iterable[SegmentReport], segments: Iterable[str]) -> list[SegmentReport]:
@@ -135,45 +180,20 @@ def _parts(graph: "nx.Graph[tuple[str, str]]") -> Part:
     return found
 
 
-def _by_segment(
-    snapshot: Snapshot, on: dict[str, list[str]]
-) -> tuple[dict[str, list[_Station]], dict[str, list[tuple[str, str]]]]:
-    """Return of each segment its stations, and its nodes with the building they are in.
-
-    A station whose room is not known darkens no room.
-    """
-    panels = _panels(snapshot)
-    is_station = [*(model.kind is NodeKind.STATION for model in snapshot.catalogue.models), False]
-    stations: dict[str, list[_Station]] = defaultdict(list)
-    nodes: dict[str, list[tuple[str, str]]] = defaultdict(list)
-    for place, key in enumerate(snapshot.nodes.key):
-        segments = tuple(on.get(key, ()))
-        if not segments:
-            continue
-        building = int(snapshot.nodes.building[place])
-        for segment in segments:
-            nodes[segment].append((key, snapshot.buildings[building].key if building >= 0 else ""))
-        if is_station[snapshot.nodes.model[place]] and snapshot.nodes.room[place] >= 0:
-            station = _station(snapshot, place, segments, panels.get(place, frozenset()))
-            for segment in segments:
-                stations[segment].append(station)
-    return dict(stations), dict(nodes)
-
-
-def _panels(snapshot: Snapshot) -> dict[int, set[str]]:
-    """Return the nodes that carry out what each node commands."""
+def _spots(snapshot: Snapshot) -> Iterator[Spot]:
     panels: dict[int, set[str]] = defaultdict(set)
     for zone in snapshot.zones:
         if zone.panel >= 0:
             panels[zone.node].add(snapshot.nodes.key[zone.panel])
-    return dict(panels)
-
-
-def _station(snapshot: Snapshot, place: int, segments: tuple[str, ...], panels: Iterable[str]) -> _Station:
-    room = snapshot.rooms[snapshot.nodes.room[place]]
-    return _Station(
-        segments=segments,
-        building=snapshot.buildings[room.building].key,
-        room=room.key,
-        panels=tuple(sorted(panels)),
-    )
+    is_station = [*(model.kind is NodeKind.STATION for model in snapshot.catalogue.models), False]
+    buildings = [*(building.key for building in snapshot.buildings), ""]
+    rooms = [*((buildings[room.building], room.key) for room in snapshot.rooms), None]
+    nodes = snapshot.nodes
+    columns = zip(nodes.key, nodes.building.tolist(), nodes.room.tolist(), nodes.model.tolist(), strict=True)
+    for place, (key, building, room, model) in enumerate(columns):
+        yield Spot(
+            node=key,
+            building=buildings[building],
+            room=rooms[room] if is_station[model] else None,
+            panels=tuple(sorted(panels.get(place, ()))),
+        )

@@ -21,10 +21,11 @@ from planner.core.clocks import DAY_MIN
 from planner.core.effort import Effort, total_effort
 from planner.core.findings import CONVERTIBLE, SegmentReport
 from planner.core.grouping import Limits, Piece, group_pieces, join, linked
-from planner.core.impact import Network
+from planner.core.impact import Network, network_of
 from planner.core.money import hours_of, to_cents
 from planner.core.plans import Order, PartNeed
 from planner.core.sharing import Ground, Held, hold
+from planner.core.watches import Watch, rooms_by_key, watches_of
 
 Reports = tuple[SegmentReport, ...]
 
@@ -36,6 +37,7 @@ class Draft:
     building: str
     own: Reports
     dark: tuple[RoomKey, ...]
+    watches: tuple[Watch, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,16 +92,16 @@ def group_orders(
         report.segment: report for report in reports if report.verdict in CONVERTIBLE and report.segment not in begun
     }
     musts = _must_share(campus, tuple(work[key] for key in sorted(work)))
-    network = Network(snapshot, reports)
+    network = network_of(snapshot, reports)
     rooms = [_rooms(network, must) for must in musts]
     pieces = tuple(_piece(campus, must, dark, brief) for must, dark in zip(musts, rooms, strict=True))
     held = hold(_ground(campus, musts, pieces, brief), sharings)
     groups = _groups(pieces, held, _limits(brief))
-    drafts = []
+    drafts, facts = [], rooms_by_key(snapshot)
     for group in groups:
         own = tuple(sorted((report for at in group for report in musts[at]), key=lambda report: report.segment))
         dark = rooms[group[0]] if len(group) == 1 else _rooms(network, own)
-        drafts.append(Draft(building=_building(campus, own), own=own, dark=dark))
+        drafts.append(Draft(building=_building(campus, own), own=own, dark=dark, watches=watches_of(facts, dark)))
     orders = tuple(_order(campus, key, draft, brief) for key, draft in _named(drafts))
     return Grouped(orders=orders, refused=held.refused)
 
@@ -249,6 +251,7 @@ def _order(campus: Campus, key: str, draft: Draft, brief: Brief) -> Order:
         currency=brief.currency,
         changes=tuple(step for report in own for step in change_steps(report, brief)),
         cost_changes=cost_of(own, brief),
+        watches=draft.watches,
         unpriced=(*unpriced, *no_part),
         benefit=round(sum(station_benefit(campus, campus.node[station]) for station in stations), 6),
         oldest=oldest_of(campus, stations),

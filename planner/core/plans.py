@@ -5,6 +5,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 
+from planner.core.watches import Watch
+
 
 class OrderState(StrEnum):
     """States of an order."""
@@ -95,6 +97,7 @@ class Order:
     cost_call_out: Decimal = Decimal(0)
     changes: tuple[ChangeStep, ...] = ()
     cost_changes: Decimal = Decimal(0)  # pulling and moving by the brief's rates, labour included
+    watches: tuple[Watch, ...] = ()  # those of `rooms` that must not fail or are on a way out of the building
     conversions: tuple[Conversion, ...] = ()  # one for each of `segments`
     unknown: tuple[str, ...] = ()  # facts the minutes or people lack, in words; such an order cannot be dated
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from planner.core.brief import Brief
-from planner.core.impact import Network, dark_rooms
+from planner.core.impact import dark_rooms, network_of
 from planner.core.verdicts import assess
 from tests.campuses import Draft, add_line, add_station, hand_campus
 from tests.unit.planner.lines import line, with_node
@@ -83,7 +83,7 @@ def test_several_segments_are_dark_at_once() -> None:
 def test_a_network_is_asked_many_times_and_says_the_same_as_the_function() -> None:
     snapshot = hand_campus()
     reports = assess(snapshot, Brief())
-    network = Network(snapshot, reports)
+    network = network_of(snapshot, reports)
     for report in reports:
         assert network.dark_rooms((report.segment,)) == dark_rooms(snapshot, reports, (report.segment,))
 
