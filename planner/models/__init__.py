@@ -2,6 +2,7 @@
 
 from planner.models.assessment import Assessment, Segment, SegmentMember
 from planner.models.briefs import Brief, BriefSetting, Closure, Crew, Phase
+from planner.models.choices import OrderChoice, TakenWay
 from planner.models.jobs import Job
 from planner.models.plans import Adoption, Order, OrderEvent, Plan, TakeoffLine
 from planner.models.work import Feed, Photograph, Rebuild, WorkEntry
@@ -16,6 +17,7 @@ __all__ = [
     "Feed",
     "Job",
     "Order",
+    "OrderChoice",
     "OrderEvent",
     "Phase",
     "Photograph",
@@ -23,6 +25,7 @@ __all__ = [
     "Rebuild",
     "Segment",
     "SegmentMember",
+    "TakenWay",
     "TakeoffLine",
     "WorkEntry",
 ]
