@@ -40,6 +40,7 @@ urlpatterns: list[URLPattern] = [
     path("segments/survey/", surveys.survey, name="survey"),
     path("segments/survey/workbook/", surveys.workbook, name="survey-workbook"),
     path("segments/of/<key:key>/", segments.segment, name="segment"),
+    path("segments/of/<key:key>/readings/", segments.read, name="segment-read"),
     path("segments/of/<key:key>/way-out/", segments.way_out, name="way-out"),
     # Plans
     path("plans/", plans.plans, name="plans"),

@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.core.readings import BETWEEN_TWO, Quantity
+from inventory.core.readings import BETWEEN_TWO, UNIT, Quantity
 from inventory.models.fields import History
 from inventory.models.network import Node
 
@@ -39,3 +39,8 @@ class Reading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.quantity} at {self.node.key}"
+
+    @property
+    def unit(self) -> str:
+        """Return the unit of the value."""
+        return UNIT[Quantity(self.quantity)]

@@ -243,16 +243,20 @@ def voltage_at(circuit: Circuit, node: str) -> float | None:
     return _voltage(circuit, node, (), 1.0)
 
 
+def voltages(circuit: Circuit) -> dict[str, float]:
+    """Return the voltage at every node that the source reaches [V]; nothing where a fact is missing or nothing stands."""
+    return _voltages(circuit, (), 1.0)
+
+
 def _voltage(circuit: Circuit, node: str, way: Collection[str], times: float) -> float | None:
-    """Return the voltage at a node with the runs on the way so many times as long, None where there is none."""
-    ohms: list[float] = []
-    for one in circuit.stretches:
-        ohm = one.loop_ohm(circuit.conductor_c)
-        if ohm is None or one.lead_ohm is None:
-            return None
-        ohms.append(ohm * (times if one.key in way else 1.0) + one.lead_ohm)
-    if circuit.source is None or circuit.source_v is None:
-        return None
+    return _voltages(circuit, way, times).get(node)
+
+
+def _voltages(circuit: Circuit, way: Collection[str], times: float) -> dict[str, float]:
+    """Return the voltages with the runs on the way so many times as long."""
+    ohms = _ohms(circuit, way, times)
+    if ohms is None or circuit.source is None or circuit.source_v is None:
+        return {}
     loads = dict(circuit.loads)
     names = sorted({end for one in circuit.stretches for end in one.ends} | {circuit.source})
     place = {name: number for number, name in enumerate(names)}
@@ -265,8 +269,20 @@ def _voltage(circuit: Circuit, node: str, way: Collection[str], times: float) ->
         source_v=np.array([circuit.source_v]),
         load_w=np.array([0.0 if name == circuit.source else loads.get(name, 0.0) for name in names]),
     )
-    volts = float(result.voltage_v[place[node]]) if node in place else math.nan
-    return volts if result.state[0] == PowerState.SOLVED and math.isfinite(volts) else None
+    if result.state[0] != PowerState.SOLVED:
+        return {}
+    return {name: float(volts) for name, volts in zip(names, result.voltage_v, strict=True) if math.isfinite(volts)}
+
+
+def _ohms(circuit: Circuit, way: Collection[str], times: float) -> list[float] | None:
+    """Return the resistance of each run with its leads, None where one is not known."""
+    ohms: list[float] = []
+    for one in circuit.stretches:
+        ohm = one.loop_ohm(circuit.conductor_c)
+        if ohm is None or one.lead_ohm is None:
+            return None
+        ohms.append(ohm * (times if one.key in way else 1.0) + one.lead_ohm)
+    return ohms
 
 
 def data_pair_ohm(circuit: Circuit) -> float:

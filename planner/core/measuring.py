@@ -65,6 +65,15 @@ def figures_to_measure(report: SegmentReport, circuit: Circuit) -> tuple[Measure
     return tuple(found)
 
 
+def meanings(measures: tuple[Measure, ...]) -> tuple[Figure, ...]:
+    """Return one figure a quantity: when it is measured, and what readings beyond its span mean."""
+    found: dict[Quantity, Figure] = {}
+    for one in measures:
+        if one.figure is not None:
+            found.setdefault(one.quantity, one.figure)
+    return tuple(found[quantity] for quantity in Quantity if quantity in found)
+
+
 def _line_ends(report: SegmentReport, circuit: Circuit) -> tuple[str, ...]:
     """Return the old stations at the ends of lines; on a ring the one that is farthest; else all that there are."""
     gateway = report.gateways[0]

@@ -1,31 +1,43 @@
 """Segments: what can be converted, and why not."""
 
+from dataclasses import dataclass
 from typing import Any
 
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_POST
 
+from inventory.core.readings import UNIT
 from inventory.core.roles import Capability
-from inventory.models import Node
+from inventory.models import Method, Node, Reading
 from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
+from planner.core.circuits import Circuit
+from planner.core.comparing import compare
 from planner.core.findings import CONVERTIBLE, SegmentReport
-from planner.core.measuring import figures_to_measure
+from planner.core.measuring import Measure, figures_to_measure, meanings
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
+from planner.forms.readings import ReadingsForm, name_of
 from planner.handover.drawings import draw_segment
 from planner.models import Order, Segment
 from planner.services import jobs
+from planner.services.readings import enter_readings
+from planner.services.reassess import Reassessed
 from planner.services.standing import current_plan
 from planner.services.ways_out import needs_way_out
 from planner.store.briefs import load_brief
 from planner.store.drawn import load_drawn
-from planner.store.measured import circuit_of, landings_of, methods_of
+from planner.store.measured import circuit_of, landings_of, methods_of, newest_of, readings_on
 from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
+
+MOST_READINGS = 40  # on one page; the rest are counted
 
 
 @requires(Capability.SEE)
@@ -55,23 +67,101 @@ def way_out(request: HttpRequest, key: str) -> HttpResponse:
 @requires(Capability.SEE)
 def segment(request: HttpRequest, key: str) -> HttpResponse:
     """Show one segment: drawing, verdict, findings, what else."""
+    sheet = _sheet(key)
+    return _page(request, sheet, ReadingsForm(sheet.measures))
+
+
+@requires(Capability.MEASURE)
+@require_POST
+def read(request: HttpRequest, key: str) -> HttpResponse:
+    """Put figures that were read on this segment on record."""
+    sheet = _sheet(key)
+    form = ReadingsForm(sheet.measures, request.POST)
+    entered = _entered(form, request) if form.is_valid() else None
+    if entered is None:
+        return _page(request, sheet, form)
+    count = len(list(form.entries()))
+    messages.success(request, f"{count} {'figure is' if count == 1 else 'figures are'} on record. {_outcome(entered)}")
+    return redirect(f"{reverse('segment', args=[key])}#measures")
+
+
+def _entered(form: ReadingsForm, request: HttpRequest) -> Reassessed | None:
+    said = form.cleaned_data
+    try:
+        return enter_readings(
+            form.entries(), said["on"], instrument=said["instrument"], note=said["note"], by=person(request)
+        )
+    except ValidationError as error:
+        form.add_error(None, error)
+        return None
+
+
+def _outcome(done: Reassessed) -> str:
+    """Say what the figures did to verdicts."""
+    turned = [f"{one.segment} is now {one.verdict}" for one in done.turned if one.verdict is not None]
+    if done.job is not None:
+        return "The campus is being assessed anew."
+    return f"{'; '.join(turned)}." if turned else "No verdict turned."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """What the page of one segment shows of it."""
+
+    row: Segment
+    report: SegmentReport
+    nodes: tuple[Node, ...]
+    methods: tuple[Method, ...]
+    circuit: Circuit
+    measures: tuple[Measure, ...]
+
+
+def _sheet(key: str) -> Sheet:
     row = get_object_or_404(Segment.objects.select_related("building"), assessment=current_assessment(), key=key)
     report = from_json(SegmentReport, row.report)
-    nodes = list(Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building").order_by("key"))
+    nodes = tuple(Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building").order_by("key"))
     methods = methods_of(report)
+    circuit = circuit_of(report, methods, nodes, load_brief().conductor_c)
+    measures = figures_to_measure(report, circuit)
+    return Sheet(row=row, report=report, nodes=nodes, methods=methods, circuit=circuit, measures=measures)
+
+
+def _page(request: HttpRequest, sheet: Sheet, form: ReadingsForm) -> HttpResponse:
+    report, readings = sheet.report, readings_on(sheet.report)
     context: dict[str, Any] = {
-        "segment": row,
+        "segment": sheet.row,
         "report": report,
         "drawing": _drawn(report),
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
-        "nodes": nodes,
-        "landings": landings_of(methods),
+        "nodes": sheet.nodes,
+        "landings": landings_of(sheet.methods),
         "convertible": report.verdict in CONVERTIBLE,
-        "measures": figures_to_measure(report, circuit_of(report, methods, nodes, load_brief().conductor_c)),
+        "measures": _lines(sheet, form, readings),
+        "meanings": meanings(sheet.measures),
+        "readings": readings[:MOST_READINGS],
+        "more_readings": max(len(readings) - MOST_READINGS, 0),
+        "form": form,
         "order": order_of(report.segment),
         "needs_way_out": needs_way_out(report),
     }
-    return render(request, "planner/segment.html", context)
+    return render(request, "planner/segment.html", context, status=400 if form.errors else 200)
+
+
+def _lines(sheet: Sheet, form: ReadingsForm, readings: tuple[Reading, ...]) -> list[dict[str, Any]]:
+    """Return each figure to measure with its field, and how its newest reading compares."""
+    volts = {one.node: one.voltage_v for one in sheet.report.voltages}
+    compared = compare(sheet.circuit, volts, newest_of(readings), sheet.report.segment)
+    by_place = {(one.reading.quantity, frozenset((one.reading.node, one.reading.far))): one for one in compared}
+    return [
+        {
+            "measure": one,
+            "unit": UNIT[one.quantity],
+            "figure": one.figure,
+            "field": form[name_of(one)],
+            "compared": by_place.get((one.quantity, frozenset((one.node, one.far)))),
+        }
+        for one in sheet.measures
+    ]
 
 
 def _drawn(report: SegmentReport) -> SafeString:

@@ -1,0 +1,122 @@
+"""Figures that were read on site, as a form: one field a figure that a segment asks for, what is wrong beside each."""
+
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from inventory.core.readings import UNIT, Quantity
+from inventory.core.saying import day_words
+from inventory.workbook.numerals import AmbiguousNumberError, number_from_text
+from planner.core.measuring import Measure
+from planner.services.readings import Entry
+
+PREFIX = "read"
+MOST_OHM = 1e6
+HAZARD_V = 60.0  # d.c., above which even dry skin is no protection (IEC 61140, from memory): no bus of stations has it
+UNIT_WORDS = {"ohm": ("ohms", "ohm", "Ω", "\N{OHM SIGN}"), "V": ("volts", "volt", "V", "v")}
+
+
+class ReadingsForm(forms.Form):
+    """The figures of one segment, with who reads them left to the sign-in; a blank one was not measured."""
+
+    on = forms.DateField(
+        label="Day of the measurement",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={
+            "required": "Say on which day it was measured.",
+            "invalid": "Write the day as 2027-03-02: year, month, day.",
+        },
+    )
+    instrument = forms.CharField(
+        label="Instrument",
+        required=False,
+        max_length=200,
+        help_text="Which one, and when it was last calibrated if that is known.",
+    )
+    note = forms.CharField(label="Note", required=False, max_length=1000)
+
+    def __init__(self, measures: Iterable[Measure], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("on", timezone.localdate())
+        self.measures = {name_of(one): one for one in measures}
+        for name, one in self.measures.items():
+            self.fields[name] = _field(one)
+
+    def clean_on(self) -> Any:
+        """Refuse a day that has not come."""
+        on = self.cleaned_data["on"]
+        if on > timezone.localdate():
+            raise forms.ValidationError(f"{day_words(on)} has not come yet. Enter the day of the measurement.")
+        return on
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for at least one figure, and lose none that the segment does not ask for any more."""
+        cleaned: dict[str, Any] = super().clean() or {}
+        for name in self.data:
+            if name.startswith(f"{PREFIX}|") and name not in self.measures and str(self.data[name]).strip():
+                what = " ".join(name.split("|")[1:]).strip()
+                message = f"The segment has changed meanwhile and asks for no figure {what} any more: {self.data[name]} is not stored."
+                self.add_error(None, message)
+        if not self.errors and not list(self.entries()):
+            self.add_error(None, "No figure was entered. Write at least one.")
+        return cleaned
+
+    def entries(self) -> Iterator[Entry]:
+        """Yield the figures that were entered."""
+        for name, one in self.measures.items():
+            value = self.cleaned_data.get(name)
+            if value is not None:
+                yield Entry(quantity=one.quantity, node=one.node, far=one.far, value=value)
+
+
+def name_of(measure: Measure) -> str:
+    """Return the name of a figure's field: the same however many other figures are asked for."""
+    return "|".join((PREFIX, measure.quantity.value, measure.node, measure.far or ""))
+
+
+class FigureField(forms.CharField):
+    """A figure as a meter shows it, with or without its unit."""
+
+    def __init__(self, quantity: Quantity, **kwargs: Any) -> None:
+        super().__init__(required=False, max_length=40, **kwargs)
+        self.unit = UNIT[quantity]
+
+    def clean(self, value: Any) -> Any:
+        """Return the figure, None where nothing was entered."""
+        text = (super().clean(value) or "").strip()
+        return self._checked(text, self._number(text)) if text else None
+
+    def _number(self, text: str) -> Decimal:
+        words = next((word for word in UNIT_WORDS[self.unit] if text.endswith(word)), "")
+        try:
+            number = number_from_text(text.removesuffix(words).strip())
+        except AmbiguousNumberError:
+            raise forms.ValidationError(
+                f"{text} can be read in two ways. Write it with a point, such as 1.234."
+            ) from None
+        if number is None:
+            raise forms.ValidationError(f"{text} is no figure in {self.unit}. Write the number alone, such as 12.4.")
+        return number
+
+    def _checked(self, text: str, number: Decimal) -> float:
+        if number < 0:
+            raise forms.ValidationError(f"{text} is below 0. Swap the leads of the meter and read again.")
+        if self.unit == "V" and float(number) > HAZARD_V:
+            raise forms.ValidationError(
+                f"{text} is more than this wiring can have. Stop, isolate and prove dead: mains may be on the pair. "
+                "Measure again once that is settled."
+            )
+        if self.unit == "ohm" and float(number) > MOST_OHM:
+            raise forms.ValidationError(
+                f"{text} is an open pair: no resistance to compare. Look for the break, and measure again."
+            )
+        return float(number)
+
+
+def _field(measure: Measure) -> FigureField:
+    label = f"{measure.quantity.value.capitalize()}, {measure.where}, in {UNIT[measure.quantity]}"
+    attrs = {"inputmode": "decimal", "autocomplete": "off", "aria-label": label, "size": 8}
+    return FigureField(measure.quantity, label=label, widget=forms.TextInput(attrs=attrs))
