@@ -225,11 +225,21 @@ def loop_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
     return 2.0 * ohm / pairs if ohm is not None and pairs is not None and pairs > 0 else None
 
 
+def cautious_conductor_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
+    """Return the resistance of one power conductor at the worse of what it may be [ohm/m]; None where no size is said.
+
+    A fact left out must never make a cable better. A blank category does not say that the cable is none: conductors
+    of a size that category cables are made in are taken at the maximum of such cables. A category without a size says
+    too little: patch leads are made far thinner than the cable in the wall.
+    """
+    if cable.power_conductor is None:
+        return None
+    silent = replace(cable, category="not known") if cable.category is None else cable
+    return conductor_ohm_per_m(silent, temperature_c)
+
+
 def cautious_loop_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
     """Return the resistance out and back of one metre of cable at the worse of what it may be [ohm/m].
-
-    A blank category does not say that the cable is none: conductors of a size that category cables are made in are
-    taken at the maximum of such cables, so that a fact left out never makes a cable better.
 
     Examples
     --------
@@ -238,8 +248,8 @@ def cautious_loop_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
     (0.1684, 0.1876)
 
     """
-    is_silent = cable.category is None and cable.power_conductor is not None
-    return loop_ohm_per_m(replace(cable, category="not known") if is_silent else cable, temperature_c)
+    ohm, pairs = cautious_conductor_ohm_per_m(cable, temperature_c), cable.power_pairs
+    return 2.0 * ohm / pairs if ohm is not None and pairs is not None and pairs > 0 else None
 
 
 def loop_ohm(length_m: float | None, cable: Cable | None, temperature_c: float) -> float | None:

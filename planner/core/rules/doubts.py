@@ -36,7 +36,17 @@ def open_points(snapshot: Snapshot, segments: Segments, wanted: Collection[int])
         found[label].doubtful |= kind in MEMBERSHIP
     for label, bus in _silent_buses(snapshot, segments, labels):
         found[label].facts.append(f"Protocol of Bus {snapshot.buses[bus].key}")
+    _put_down_everywhere(snapshot, found, labels.tolist())
     return dict(found)
+
+
+def _put_down_everywhere(snapshot: Snapshot, found: dict[int, Open], labels: Iterable[int]) -> None:
+    """Ask on every segment for runs whose bus or an end nobody recorded: they may be on any of them."""
+    runs = snapshot.runs
+    at = np.flatnonzero((runs.bus < 0) | (runs.from_node < 0) | (runs.to_node < 0))
+    facts = [f"Bus and both ends of run {runs.key[run]}" for run in at.tolist()]
+    for label in labels if facts else ():
+        found[label].facts += [fact for fact in facts if fact not in found[label].facts]
 
 
 def _silent_buses(snapshot: Snapshot, segments: Segments, labels: Longs) -> list[tuple[int, int]]:

@@ -3,13 +3,13 @@
 import math
 from collections.abc import Iterator
 
-from inventory.core.catalogue import Cable, NodeKind
-from inventory.core.conductors import conductor_ohm_per_m
+from inventory.core.catalogue import Cable
+from inventory.core.conductors import cautious_conductor_ohm_per_m
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
 from planner.core.rules.answers import SLACK, asks, at_most, facts_open, fails, names, passes, say
 from planner.core.rules.case import Case, Member, Wire
-from planner.core.rules.columns import FEEDERS, known, may_feed
+from planner.core.rules.columns import known, may_feed
 from planner.core.rules.wiring import cables_in_use, lengths_missing, methods, run_words
 
 PRACTICE = "common practice"
@@ -36,9 +36,8 @@ def judge_one_source(case: Case) -> Finding:
     if len(sources) > 1:
         why = f"{names(one.key for one in sources)} all feed the power pair; one may, unless listed for it."
         return _counted(why, len(sources))
-    kinds = (NodeKind.GATEWAY,) if case.option.like_for_like else FEEDERS  # what works beside others goes on so
     staying = [one for one in case.members if one.model is None or one.model.speaks(case.option.new_protocol)]
-    others = [one for one in staying if not one.feeds and may_feed(one.model, kinds)]
+    others = [one for one in staying if not one.feeds and may_feed(one.model)]
     if others:
         which = names(one.key for one in others)
         why = f"{sources[0].key} feeds the power pair, and whether it is also fed by {which} is not known."
@@ -99,7 +98,7 @@ def _power_missing(case: Case) -> tuple[str, ...]:
 def _cable_missing(cable: Cable) -> Iterator[str]:
     if cable.power_pairs is None:
         yield f"Power pairs of cable {cable.key}"
-    if conductor_ohm_per_m(cable, AT_20C) is None:
+    if cautious_conductor_ohm_per_m(cable, AT_20C) is None:
         is_blank = cable.power_conductor is None or cable.conductor_class is None
         yield f"Power conductor of cable {cable.key}" if is_blank else f"Conductor and class of cable {cable.key}"
 

@@ -11,7 +11,6 @@ from planner.core.rules.case import Case, Wire
 from planner.core.rules.columns import known
 
 BOTH_ENDS = 2
-CATEGORY_OHM = 100.0  # ISO/IEC 11801, TIA-568
 
 
 def no_row(rule: str, case: Case) -> Finding:
@@ -228,12 +227,9 @@ def judge_cable(case: Case) -> Finding:
 def _data_faults(row: ProtocolRow | None, cable: Cable) -> Iterator[tuple[bool, str]]:
     """Yield what is wrong (True) or not known (False) about the data pairs of a cable.
 
-    The pairs of a category cable have 100 ohm by its standard (ISO/IEC 11801, TIA-568), said or not; how many of
-    them carry data must be said.
+    A category alone is not taken for an impedance: what the record says must never look worse than what it leaves out.
     """
     pairs, ohms = cable.data_pairs, known(cable.impedance_ohm)
-    if cable.category is not None and ohms is None:
-        ohms = CATEGORY_OHM
     low, high = (None, None) if row is None else (row.lowest_impedance_ohm, row.highest_impedance_ohm)
     if pairs is None:
         yield False, f"Data pairs of cable {cable.key}"
