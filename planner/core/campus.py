@@ -6,6 +6,7 @@ Everything that is asked of many segments at once is a column; words are made fo
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -87,7 +88,7 @@ class Campus:
         sets: dict[tuple[int, ...], int] = {}
         names: list[frozenset[str]] = []
         groups: dict[int, int] = {}
-        for start, stop in zip(begins, [*begins[1:], len(place)], strict=True):
+        for start, stop in pairwise([*begins, len(place)]):
             key = tuple(place[start:stop])
             if key not in sets:
                 sets[key] = len(names)
