@@ -1,17 +1,24 @@
 """What converting a station is worth.
 
-Benefit of an order is the sum over its stations of importance x risk:
+Benefit of an order is the sum over its stations of importance x risk, with importance of the room 1 to 5 (not known
+counts as 3, the middle). Risk is, where the failures on record tell it, what inventory.core.risk reckons: the chance to
+fail within twelve months at the age reached x the days until a working station hangs there. Where they do not, a rule of
+thumb (common practice for ranking replacements, no measured rate): age / service life + 0.5 if support has ended + 0.25 for
+each failure on record; an age or a life that is not known counts as a life just used up (1.0).
 
-- importance of the room, 1 to 5; not known counts as 3, the middle;
-- risk = age / service life + 0.5 if support has ended + 0.25 for each failure on record; an age or a service life
-  that is not known counts as a life just used up (1.0).
-
-These weights are common practice for ranking replacements, no measured rates: they order work, and promise nothing.
+The two are of different size: reckoned risks are scaled so that their sum over the stations that have both is that of the
+rule of thumb. So a campus of which nothing is told is ranked by the rule alone, and one station that is told of cannot
+outweigh a building that is not.
 """
 
 from datetime import date
 
+import numpy as np
+
+from inventory.core.campus_risk import assess_risk
 from inventory.core.catalogue import Model
+from inventory.core.lives import FailureLog
+from inventory.core.snapshot import Floats, Snapshot
 from planner.core.campus_index import Campus
 
 MIDDLE_IMPORTANCE = 3
@@ -21,8 +28,39 @@ USED_UP = 1.0
 DAYS_A_YEAR = 365.25
 
 
-def station_benefit(campus: Campus, node: int) -> float:
-    """Return importance x risk of one station, by its position."""
+def risk_of_stations(snapshot: Snapshot, log: FailureLog | None) -> Floats | None:
+    """Return importance x reckoned risk of each node [weighted days], NaN not told; None where nothing is told at all.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        With the day to which ages are counted, else nothing can be told.
+    log : FailureLog or None
+        Its failures on record.
+
+    """
+    if log is None or snapshot.taken_on is None or not len(log.node):
+        return None
+    ranking = assess_risk(snapshot, log).ranking
+    risks = np.full(len(snapshot.nodes), np.nan)
+    risks[ranking.station] = ranking.score
+    return risks if np.isfinite(risks).any() else None
+
+
+def benefits(campus: Campus, stations: tuple[str, ...], risks: Floats | None) -> dict[str, float]:
+    """Return importance x risk of stations by name, all that a plan is about at once."""
+    thumb = np.array([_by_thumb(campus, campus.node[station]) for station in stations], dtype=np.float64)
+    if risks is None or not stations:
+        return dict(zip(stations, thumb.tolist(), strict=True))
+    told = risks[[campus.node[station] for station in stations]]
+    known = np.isfinite(told)
+    total = float(told[known].sum())
+    scale = float(thumb[known].sum()) / total if total > 0 else 0.0
+    worth = np.where(known & (scale > 0), told * scale, thumb)
+    return dict(zip(stations, worth.tolist(), strict=True))
+
+
+def _by_thumb(campus: Campus, node: int) -> float:
     room = campus.room(node)
     importance = None if room is None else campus.snapshot.rooms[room].importance
     return (MIDDLE_IMPORTANCE if importance is None else importance) * _risk(campus, node)

@@ -10,8 +10,8 @@ from decimal import Decimal
 from functools import reduce
 
 from inventory.core.catalogue import Method, Part
-from inventory.core.snapshot import Snapshot
-from planner.core.benefit import oldest_of, station_benefit
+from inventory.core.snapshot import Floats, Snapshot
+from planner.core.benefit import benefits, oldest_of
 from planner.core.bill import SegmentWork, added, bill, freed_units
 from planner.core.brief import Brief
 from planner.core.campus_index import Campus, RoomKey, campus_of
@@ -54,6 +54,8 @@ def make_orders(
     brief: Brief,
     sharings: tuple[Sharing, ...] = (),
     begun: frozenset[str] = frozenset(),
+    *,
+    risks: Floats | None = None,
 ) -> tuple[Order, ...]:
     """Return the orders that convert every segment found in place or together.
 
@@ -69,6 +71,8 @@ def make_orders(
         Which segments share an order by a planner's choice; what does not hold is passed over.
     begun : frozenset of str, optional
         Segments of orders that are under way or accepted: they are in no order any more.
+    risks : numpy.ndarray, optional
+        Of each node, see `planner.core.benefit.risk_of_stations`.
 
     Returns
     -------
@@ -76,7 +80,7 @@ def make_orders(
         Sorted by key: the building and a running number by first segment. Each convertible segment is in one order.
 
     """
-    return group_orders(snapshot, reports, brief, sharings, begun).orders
+    return group_orders(snapshot, reports, brief, sharings, begun, risks=risks).orders
 
 
 def group_orders(
@@ -85,6 +89,8 @@ def group_orders(
     brief: Brief,
     sharings: tuple[Sharing, ...] = (),
     begun: frozenset[str] = frozenset(),
+    *,
+    risks: Floats | None = None,
 ) -> Grouped:
     """Return the orders, and why some choices do not hold; see `make_orders`."""
     campus = campus_of(snapshot)
@@ -102,7 +108,9 @@ def group_orders(
         own = tuple(sorted((report for at in group for report in musts[at]), key=lambda report: report.segment))
         dark = rooms[group[0]] if len(group) == 1 else _rooms(network, own)
         drafts.append(Draft(building=_building(campus, own), own=own, dark=dark, watches=watches_of(facts, dark)))
-    orders = tuple(_order(campus, key, draft, brief) for key, draft in _named(drafts))
+    stations = tuple(sorted({station for draft in drafts for report in draft.own for station in report.old_stations}))
+    worth = benefits(campus, stations, risks)
+    orders = tuple(_order(campus, key, draft, brief, worth) for key, draft in _named(drafts))
     return Grouped(orders=orders, refused=held.refused)
 
 
@@ -218,7 +226,7 @@ def _named(drafts: list[Draft]) -> Iterator[tuple[str, Draft]]:
         yield f"{draft.building}-O{number[draft.building]:03}", draft
 
 
-def _order(campus: Campus, key: str, draft: Draft, brief: Brief) -> Order:
+def _order(campus: Campus, key: str, draft: Draft, brief: Brief, worth: dict[str, float]) -> Order:
     own, dark = draft.own, draft.dark
     effort = _effort(campus, own, brief)
     before, dark_min, after = effort.whole_min
@@ -253,7 +261,7 @@ def _order(campus: Campus, key: str, draft: Draft, brief: Brief) -> Order:
         cost_changes=cost_of(own, brief),
         watches=draft.watches,
         unpriced=(*unpriced, *no_part),
-        benefit=round(sum(station_benefit(campus, campus.node[station]) for station in stations), 6),
+        benefit=round(sum(worth[station] for station in stations), 6),
         oldest=oldest_of(campus, stations),
         methods=tuple(sorted({method.key for work in works for method in work.methods})),
         extras=tuple((report.segment, extra) for report in own for extra in report.extras),

@@ -10,9 +10,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
+from inventory.core.lives import FailureLog
 from inventory.core.snapshot import Snapshot
 from inventory.workbook.read import read_workbook
 from inventory.workbook.rows import WorkbookRows
+from planner.core.benefit import risk_of_stations
 from planner.core.brief import Brief
 from planner.core.choices import NO_CHOICES, Choices, Refusal
 from planner.core.demands import Demands, demands_for
@@ -118,9 +120,11 @@ def plan_from_verdicts(
     tell: Tell | None = None,
     choices: Choices = NO_CHOICES,
     standings: tuple[Standing, ...] = (),
+    log: FailureLog | None = None,
 ) -> Planned:
     """Go from verdicts, with what a planner chose by hand, to a plan and its take-off."""
-    return plan_prepared(prepare(snapshot, reports, team, now=now, choices=choices, standings=standings), effort, tell)
+    prepared = prepare(snapshot, reports, team, now=now, choices=choices, standings=standings, log=log)
+    return plan_prepared(prepared, effort, tell)
 
 
 def prepare(
@@ -131,11 +135,16 @@ def prepare(
     now: datetime,
     choices: Choices = NO_CHOICES,
     standings: tuple[Standing, ...] = (),
+    log: FailureLog | None = None,
 ) -> Prepared:
-    """Go from verdicts to orders and windows: all that a plan is made from, the plan before included."""
+    """Go from verdicts to orders and windows: all that a plan is made from, the plan before included.
+
+    With the log of failures, what is at most risk is worth most.
+    """
     taken = take_up(snapshot, reports, choices.ticks, team.brief)
     sharings = (*booked_groups(standings), *choices.sharings)
-    grouped = group_orders(snapshot, taken.reports, team.brief, sharings, begun_segments(standings))
+    risks = risk_of_stations(snapshot, log)
+    grouped = group_orders(snapshot, taken.reports, team.brief, sharings, begun_segments(standings), risks=risks)
     orders = carried_over(standings, grouped.orders)
     begun = {each.order.key for each in standings if each.begun}
     to_date = tuple(order for order in orders if order.key not in begun)

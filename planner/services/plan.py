@@ -7,6 +7,7 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from inventory.store import load_snapshot
+from inventory.store.failures import load_failures
 from planner.core.pipeline import Effort, Planned, Team, plan_from_verdicts
 from planner.core.plans import Progress
 from planner.models import Brief, Job, Plan
@@ -76,6 +77,7 @@ def plan_campus(
         tell=lambda progress: tell(_in_words(progress), progress.done),
         choices=load_choices(),
         standings=load_standings(goes_on_from) if goes_on_from else (),
+        log=load_failures(snapshot.nodes.key),
     )
     plan = save_plan(
         planned,

@@ -4,7 +4,9 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from inventory.core.catalogue import Catalogue, MethodPart, MethodStep
 from planner.core.brief import Brief
@@ -63,9 +65,15 @@ def _report(line: str, **facts: object) -> SegmentReport:
     return replace(plain, **facts)  # type: ignore[arg-type]
 
 
-def _make(*lines: str, draft: Draft | None = None, brief: Brief = BRIEF, **facts: object) -> tuple[Order, ...]:
+def _make(
+    *lines: str,
+    draft: Draft | None = None,
+    brief: Brief = BRIEF,
+    risks: NDArray[np.float64] | None = None,
+    **facts: object,
+) -> tuple[Order, ...]:
     snapshot = (draft or _draft()).snapshot()
-    return make_orders(snapshot, tuple(_report(line, **facts) for line in lines), brief)
+    return make_orders(snapshot, tuple(_report(line, **facts) for line in lines), brief, risks=risks)
 
 
 def _segments(orders: tuple[Order, ...]) -> list[tuple[str, ...]]:
@@ -180,6 +188,26 @@ def test_benefit_is_importance_times_age_support_and_failures() -> None:
     first, second = _make("L1", "L3")
     assert (first.benefit, second.benefit) == (pytest.approx(8.0), pytest.approx(4.5))
     assert first.oldest == date(2006, 11, 2)
+
+
+def test_what_the_failures_on_record_tell_ranks_and_the_rule_of_thumb_sets_the_size() -> None:
+    # By the rule of thumb 8.0 and 4.5, in all 12.5. Told 30 and 10 weighted days: 12.5 x 3/4 and 12.5 x 1/4.
+    draft = _draft()
+    snapshot = draft.snapshot()
+    risks = np.full(len(snapshot.nodes), np.nan)
+    for station, days in (("L1-S", 30.0), ("L3-S", 10.0)):
+        risks[snapshot.nodes.key.index(station)] = days
+    first, second = _make("L1", "L3", draft=draft, risks=risks)
+    assert (first.benefit, second.benefit) == (pytest.approx(9.375), pytest.approx(3.125))
+
+
+def test_a_station_that_is_not_told_of_keeps_the_rule_of_thumb() -> None:
+    draft = _draft()
+    snapshot = draft.snapshot()
+    risks = np.full(len(snapshot.nodes), np.nan)
+    risks[snapshot.nodes.key.index("L1-S")] = 777.0
+    first, second = _make("L1", "L3", draft=draft, risks=risks)
+    assert (first.benefit, second.benefit) == (pytest.approx(8.0), pytest.approx(4.5))
 
 
 def test_a_station_whose_room_is_not_known_keeps_its_order_from_being_dated() -> None:
