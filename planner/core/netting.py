@@ -63,6 +63,7 @@ def net_record(
     on_hand: Decimal = ZERO,
     lead_periods: int = 0,
     rule: LotRule = LOT_FOR_LOT,
+    covers: Sequence[int] | None = None,
 ) -> Record:
     """Return the time-phased record of one part.
 
@@ -76,6 +77,8 @@ def net_record(
         Periods from release to receipt.
     rule : LotRule
         Lot sizing.
+    covers : sequence of int, optional
+        Over how many periods a lot of each period is meant to last, where that is not the same for all.
 
     Returns
     -------
@@ -98,10 +101,11 @@ def net_record(
     if len(scheduled) > len(gross) or lead_periods < 0 or bad_rule:
         raise ValueError("a record needs a period for each receipt, a lead time from 0 up, lots above 0")
     due = (*scheduled, *[ZERO] * (len(gross) - len(scheduled)))
+    spans = [rule.periods] * len(gross) if covers is None else covers
     nets, receipts, stocks, stock = [], [], [], on_hand
     for at, need in enumerate(gross):
         left = stock + due[at] - need
-        receipt = rule.lot(_short(gross, due, stock, at, rule.periods)) if left < 0 else ZERO
+        receipt = rule.lot(_short(gross, due, stock, at, spans[at])) if left < 0 else ZERO
         nets.append(max(ZERO, -left))
         receipts.append(receipt)
         stock = left + receipt
