@@ -35,6 +35,14 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """How one order stands in one plan."""
+
+    entry: Entry | None
+    difference: Difference
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """One order over all plans: how it stands in each, and how that differs from the first."""
 
@@ -42,6 +50,12 @@ class Row:
     building: str
     entries: tuple[Entry | None, ...]
     differences: tuple[Difference, ...]
+
+    @property
+    def cells(self) -> tuple[Cell, ...]:
+        """How it stands in each plan."""
+        pairs = zip(self.entries, self.differences, strict=True)
+        return tuple(Cell(entry=entry, difference=difference) for entry, difference in pairs)
 
     @property
     def differs(self) -> bool:

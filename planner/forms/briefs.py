@@ -34,6 +34,12 @@ class PlanForm(forms.Form):
         ),
         help_text="The plan is shown with its proved distance from the best, so a short time is no risk.",
     )
+    goes_on = forms.BooleanField(
+        label="Go on from the adopted plan",
+        required=False,
+        initial=True,
+        help_text="What is begun stays, what is booked stays where it can, and each move is listed. Without it the plan is made afresh.",
+    )
     seed = forms.IntegerField(
         label="Seed",
         initial=1,

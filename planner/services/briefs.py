@@ -1,12 +1,12 @@
 """Briefs as people keep them: settings, and copies that stand beside each other with crews and phases of their own."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from django.db import transaction
 from django.db.models import Model, QuerySet
 
 from inventory.store.targets import By
-from planner.models import Brief, BriefSetting
+from planner.models import Brief, BriefSetting, Closure
 from planner.models.briefs import FIRST_BRIEF
 
 
@@ -65,6 +65,24 @@ def save_as(row: Model, by: By) -> None:
     """Save a row, and let its history say who."""
     row._history_user = by  # type: ignore[attr-defined]  # noqa: SLF001 - the name that django-simple-history asks for
     row.save()
+
+
+@transaction.atomic
+def keep_rows(changed: Iterable[Model], removed: Iterable[Model], *, by: By) -> None:
+    """Keep the crews, phases or closures of a brief as they were edited. History says who."""
+    for row in changed:
+        save_as(row, by)
+    for row in removed:
+        row._history_user = by  # type: ignore[attr-defined]  # noqa: SLF001 - the name that django-simple-history asks for
+        row.delete()
+
+
+@transaction.atomic
+def lift_closures(brief: Brief, lifted: Iterable[int]) -> None:
+    """Let closures of the campus not hold for a brief; they hold for all others. The workbook's own brief lifts none."""
+    brief.lifted.set(
+        Closure.objects.filter(pk__in=lifted, brief__name=FIRST_BRIEF) if brief.name != FIRST_BRIEF else ()
+    )
 
 
 def brief_texts(name: str) -> dict[str, str | None]:

@@ -30,3 +30,12 @@ def put_off(order: Order, not_before: date | None, *, by: By, why: str | None = 
         order=order, at=timezone.now(), by=by, state=order.state, not_before=not_before, why=why or None
     )
     return order
+
+
+def events_of(order: Order) -> list[OrderEvent]:
+    """Return what happened to an order, the newest first, under the plans before as well."""
+    rows, more = [order.pk], order.goes_on_from_id
+    while more is not None and more not in rows:
+        rows.append(more)
+        more = Order.objects.filter(pk=more).values_list("goes_on_from_id", flat=True).first()
+    return list(OrderEvent.objects.filter(order_id__in=rows).select_related("by"))

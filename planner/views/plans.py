@@ -1,9 +1,5 @@
 """Plans: when, by whom, for how much."""
 
-from collections import Counter
-from itertools import groupby
-from typing import Any
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -12,15 +8,20 @@ from django.views.decorators.http import require_POST
 from inventory.core.roles import Capability
 from inventory.models import Part
 from inventory.views.guard import person, requires
+from inventory.views.lists import show_list
 from planner.core.plans import Order as OrderRecord
-from planner.core.plans import PhaseSummary
+from planner.filters.orders import OrderFilter, orders_of
 from planner.forms.briefs import BriefForm, PlanForm
 from planner.models import Brief, Crew, Job, Order, Phase, Plan
 from planner.models.briefs import FIRST_BRIEF
 from planner.services import jobs
 from planner.services.adoption import PlanNotFit, adopt
 from planner.services.briefs import brief_texts, keep_brief
+from planner.services.delays import events_of
+from planner.services.scenarios import problems_of, scenarios
 from planner.store.records import from_json
+from planner.tables.orders import OrderTable
+from planner.views.plan_sheet import plan_context
 
 SHOWN_PLANS = 20
 
@@ -30,9 +31,8 @@ def plans(request: HttpRequest) -> HttpResponse:
     """List the plans, the briefs behind them, and the work that is on its way."""
     context = {
         "plans": Plan.objects.select_related("brief", "by")[:SHOWN_PLANS],
-        "briefs": Brief.objects.all(),
-        "crews": Crew.objects.filter(brief__name=FIRST_BRIEF),
-        "phases": Phase.objects.filter(brief__name=FIRST_BRIEF),
+        "adopted": Plan.objects.adopted(),
+        "scenarios": scenarios(),
         "under_way": Job.objects.filter(kind="plan", state__in=("queued", "running")).defer("upload", "output"),
     }
     return render(request, "planner/plans.html", context)
@@ -49,9 +49,15 @@ def brief(request: HttpRequest) -> HttpResponse:
     if not (plan_form.is_valid() & brief_form.is_valid()):
         return _brief_page(request, name, plan_form, brief_form, status=400)
     asked = plan_form.cleaned_data
-    kept = keep_brief(asked["name"], brief_form.texts(), by=person(request))
+    kept = keep_brief(asked["name"], brief_form.texts(), by=person(request), like=name)
+    fatal = [problem.message for problem in problems_of(kept.name) if problem.fatal]
+    if fatal:
+        for message in fatal:
+            plan_form.add_error(None, message)
+        return _brief_page(request, kept.name, plan_form, brief_form, status=400)
     demand = {"brief": kept.name, "seconds": asked["seconds"], "seed": asked["seed"]}
-    job = jobs.ask_once("plan", demand, by=person(request))
+    adopted = Plan.objects.adopted() if asked["goes_on"] else None
+    job = jobs.ask_once("plan", demand | ({"goes_on_from": adopted.pk} if adopted else {}), by=person(request))
     return redirect("job", pk=job.pk)
 
 
@@ -59,10 +65,13 @@ def _brief_page(
     request: HttpRequest, name: str, plan_form: PlanForm, brief_form: BriefForm, *, status: int
 ) -> HttpResponse:
     context = {
+        "brief": Brief.objects.filter(name=name).first(),
         "plan_form": plan_form,
         "brief_form": brief_form,
+        "adopted": Plan.objects.adopted(),
         "crews": Crew.objects.filter(brief__name=name),
         "phases": Phase.objects.filter(brief__name=name),
+        "problems": problems_of(name),
     }
     return render(request, "planner/brief.html", context, status=status)
 
@@ -70,22 +79,17 @@ def _brief_page(
 @requires(Capability.SEE)
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one plan by night and by phase, what it leaves out and why, and the check."""
-    one = get_object_or_404(Plan.objects.select_related("brief", "by", "assessment", "adopted_by"), pk=pk)
-    orders = list(one.orders.select_related("building").defer("data").order_by("start", "key"))
-    placed = [order for order in orders if order.start is not None]
-    left_out = [order for order in orders if order.start is None]
-    context: dict[str, Any] = {
-        "plan": one,
-        "phases": [from_json(PhaseSummary, line) for line in one.phases],
-        "nights": [(night, list(found)) for night, found in groupby(placed, key=lambda order: order.night)],
-        "placed": placed,
-        "left_out": left_out,
-        "orders": len(orders),
-        "reasons": Counter(order.reason_code for order in left_out).most_common(),
-        "stations": sum(order.stations for order in placed),
-        "holds": all(line["holds"] for line in one.check_lines),
-    }
+    related = ("brief", "by", "assessment", "adopted_by", "goes_on_from__brief")
+    one = get_object_or_404(Plan.objects.select_related(*related), pk=pk)
+    context = plan_context(one, request.GET.get("night"), request.path)
     return render(request, "planner/plan.html", context)
+
+
+@requires(Capability.SEE)
+def orders(request: HttpRequest, pk: int) -> HttpResponse:
+    """List all orders of a plan, dated or left out, to narrow, sort and keep."""
+    one = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)
+    return show_list(request, "planner/plan_orders.html", OrderTable, OrderFilter, orders_of(one), {"plan": one})
 
 
 @requires(Capability.ADOPT)
@@ -128,5 +132,6 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
         "data": record,
         "parts": [(need, said.get(need.part)) for need in record.parts],
         "costs": [(what, amount) for what, amount in costs.items() if amount],
+        "events": events_of(one),
     }
     return render(request, "planner/order.html", context)

@@ -1,0 +1,54 @@
+"""Where an order is to go, and until when it is put off."""
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+
+from planner.models import Crew, Order
+
+
+class MoveForm(forms.Form):
+    """A crew, and the local start of its time on site."""
+
+    day = forms.DateField(
+        label="Date of the start",
+        input_formats=["%Y-%m-%d"],
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"placeholder": "2027-03-02"}),
+        error_messages=dict.fromkeys(("required", "invalid"), "Write the date like 2027-03-02."),
+        help_text="After midnight it is the new date.",
+    )
+    clock = forms.TimeField(
+        label="Time of the start",
+        input_formats=["%H:%M"],
+        widget=forms.TimeInput(format="%H:%M", attrs={"placeholder": "21:00"}),
+        error_messages=dict.fromkeys(("required", "invalid"), "Write the time like 21:00."),
+        help_text="When the crew is on site, in the building's own time.",
+    )
+
+    def __init__(self, *args: Any, order: Order, zone: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.zone = ZoneInfo(zone)
+        crews = Crew.objects.filter(brief=order.plan.brief)
+        choices = [(crew.key, f"{crew.key} ({crew.people} people)") for crew in crews]
+        self.fields["crew"] = forms.ChoiceField(label="Crew", choices=choices)
+        self.order_fields(["crew", "day", "clock"])
+
+    def start(self) -> datetime:
+        """Return the instant of the start."""
+        return datetime.combine(self.cleaned_data["day"], self.cleaned_data["clock"], tzinfo=self.zone)
+
+
+class PutOffForm(forms.Form):
+    """The first night on which an order may be done."""
+
+    not_before = forms.DateField(
+        label="Not before the night of",
+        required=False,
+        input_formats=["%Y-%m-%d"],
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"placeholder": "2027-03-02"}),
+        error_messages={"invalid": "Write the date like 2027-03-02."},
+        help_text="Blank: it may be done as soon as possible again.",
+    )
+    why = forms.CharField(label="Why", required=False, max_length=300, help_text="For those who read it later.")

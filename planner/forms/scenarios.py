@@ -1,0 +1,121 @@
+"""The crews, phases and closures of a brief as forms, and a name for a copy of it."""
+
+from datetime import datetime
+from typing import Any
+
+from django import forms
+
+from planner.core.brief_text import read_days
+from planner.models import Brief, Closure, Crew, Phase
+
+MOST_ROWS = 60
+
+
+class CopyForm(forms.Form):
+    """The name of a copy."""
+
+    name = forms.CharField(
+        label="Name of the copy",
+        max_length=80,
+        error_messages={"required": "Give the copy a name, such as Summer only."},
+        help_text="It begins with the same settings, crews, phases and closures; changing it leaves this brief alone.",
+    )
+
+
+class CrewForm(forms.ModelForm):  # type: ignore[type-arg]
+    """One crew."""
+
+    class Meta:
+        model = Crew
+        fields = ("key", "people", "days", "shift_from", "shift_to")
+        labels = {"key": "Crew", "people": "People", "days": "Shift starts on", "shift_from": "From", "shift_to": "To"}
+        widgets = {
+            "key": forms.TextInput(),
+            "days": forms.TextInput(attrs={"placeholder": "Mon-Fri"}),
+            "shift_from": forms.TimeInput(format="%H:%M", attrs={"placeholder": "21:00"}),
+            "shift_to": forms.TimeInput(format="%H:%M", attrs={"placeholder": "06:00"}),
+        }
+        error_messages = {"people": {"required": "Say how many people, at least 1."}}
+
+    def clean_days(self) -> str | None:
+        """Refuse what is no list of weekdays."""
+        days: str | None = self.cleaned_data["days"] or None
+        try:
+            read_days(days or "Mon")
+        except ValueError:
+            message = "Write weekdays, such as Mon Tue Wed or Mon-Fri."
+            raise forms.ValidationError(message) from None
+        return days
+
+
+class PhaseForm(forms.ModelForm):  # type: ignore[type-arg]
+    """One phase."""
+
+    class Meta:
+        model = Phase
+        fields = ("key", "start", "end", "budget", "materials_ordered_on", "districts")
+        labels = {
+            "key": "Phase", "start": "First day", "end": "Last day", "budget": "Budget",
+            "materials_ordered_on": "Materials ordered on", "districts": "Districts",
+        }  # fmt: skip
+        widgets = {
+            "key": forms.TextInput(),
+            "districts": forms.TextInput(attrs={"placeholder": "all"}),
+            **{
+                name: forms.DateInput(format="%Y-%m-%d", attrs={"placeholder": "2027-03-02"})
+                for name in ("start", "end", "materials_ordered_on")
+            },
+        }
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a phase that ends before it starts, in words."""
+        cleaned: dict[str, Any] = super().clean() or {}
+        start, end = cleaned.get("start"), cleaned.get("end")
+        if start and end and end < start:
+            self.add_error("end", "The last day comes before the first day.")
+        return cleaned
+
+
+class ClosureForm(forms.ModelForm):  # type: ignore[type-arg]
+    """One closure of a scenario's own."""
+
+    class Meta:
+        model = Closure
+        fields = ("building", "start", "end", "kind", "why")
+        labels = {"building": "Building", "start": "From", "end": "To", "kind": "Kind", "why": "Why"}
+        widgets = {
+            "start": forms.TextInput(attrs={"placeholder": "2027-03-01 08:00"}),
+            "end": forms.TextInput(attrs={"placeholder": "2027-03-05 18:00"}),
+            "kind": forms.Select(choices=[("keep out", "keep out"), ("welcome", "welcome")]),
+            "why": forms.TextInput(),
+        }
+
+    def clean_start(self) -> str:
+        """Refuse what is no local date and time."""
+        return _moment(self.cleaned_data["start"])
+
+    def clean_end(self) -> str:
+        """Refuse what is no local date and time, or comes before the start."""
+        end = _moment(self.cleaned_data["end"])
+        if end <= (self.cleaned_data.get("start") or ""):
+            message = "The end must come after the start."
+            raise forms.ValidationError(message)
+        return end
+
+
+def _moment(text: str) -> str:
+    try:
+        return f"{datetime.fromisoformat(text.strip()):%Y-%m-%d %H:%M}"
+    except ValueError:
+        message = "Write a local date and time, such as 2027-03-01 08:00."
+        raise forms.ValidationError(message) from None
+
+
+def rows_of(model: type[Crew | Phase | Closure], form: type[forms.ModelForm], extra: int) -> Any:  # type: ignore[type-arg]
+    """Return the kind of formset that holds all rows of a brief, and some blank ones."""
+    return forms.inlineformset_factory(Brief, model, form=form, extra=extra, max_num=MOST_ROWS, fk_name="brief")
+
+
+CrewRows = rows_of(Crew, CrewForm, 1)
+PhaseRows = rows_of(Phase, PhaseForm, 1)
+ClosureRows = rows_of(Closure, ClosureForm, 1)

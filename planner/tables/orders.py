@@ -1,0 +1,40 @@
+"""The list of the orders of one plan."""
+
+from typing import Any
+
+from django.urls import reverse
+from django.utils.html import format_html
+
+from inventory.tables import Cell, ListTable
+from inventory.templatetags.saying import day, marked, moment, money
+from planner.models import Order
+
+
+def _order_shown(order: Any) -> object:
+    return format_html('<a class="key" href="{}">{}</a>', reverse("order", args=[order.pk]), order.key)
+
+
+def _start(order: Order) -> object:
+    return moment(order.start, order.building.time_zone) if order.start else "not dated"
+
+
+class OrderTable(ListTable):
+    """Orders: where, when, by whom, for how much; of those left out, why."""
+
+    order = Cell("Order", lambda order: order.key, _order_shown, sort="key")
+    building = Cell("Building", lambda order: order.building.key, sort="building__key")
+    night = Cell(
+        "Night of", lambda order: order.night, lambda order: day(order.night) if order.night else "", sort="night"
+    )
+    start = Cell("Starts", lambda order: order.start, _start, sort="start")
+    crew = Cell("Crew", lambda order: order.crew, sort="crew")
+    phase = Cell("Phase", lambda order: order.phase, sort="phase")
+    stations = Cell("Stations", lambda order: order.stations, numeric=True, sort="stations")
+    cost = Cell(
+        "Cost", lambda order: order.cost, lambda order: money(order.cost, order.currency), numeric=True, sort="cost"
+    )
+    state = Cell("State", lambda order: order.state, lambda order: marked(order.state), sort="state")
+    why = Cell("Why not dated", lambda order: order.reason, lambda order: order.reason or "dated", sort="reason_code")
+
+    caption = "Orders"
+    seldom = ("night",)

@@ -1,0 +1,33 @@
+"""Plans side by side."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from inventory.core.roles import Capability
+from inventory.views.guard import requires
+from planner.models import Plan
+from planner.services.comparison import compared
+
+FEWEST, MOST, SHOWN_ROWS = 2, 4, 100
+
+
+@requires(Capability.SEE)
+def compare(request: HttpRequest) -> HttpResponse:
+    """Compare two plans or more; the first is the one that the others are held against."""
+    asked = [int(one) for one in request.GET.getlist("plan") if one.isdigit()]
+    found = Plan.objects.select_related("brief").in_bulk(asked)
+    plans = [found[pk] for pk in dict.fromkeys(asked) if pk in found]
+    if not FEWEST <= len(plans) <= MOST:
+        messages.error(request, f"Choose {FEWEST} to {MOST} plans to compare; {len(plans)} were chosen.")
+        return redirect("plans")
+    result = compared(plans)
+    context = {
+        "comparison": result,
+        "rows": result.rows[:SHOWN_ROWS],
+        "not_shown": max(len(result.rows) - SHOWN_ROWS, 0),
+        "finishes": [
+            (phase, [dict(side.sums.finish_by_phase).get(phase) for side in result.sides]) for phase in result.phases
+        ],
+    }
+    return render(request, "planner/compare.html", context)
