@@ -13,6 +13,7 @@ from planner.views import (
     moves,
     places,
     plans,
+    records,
     scenarios,
     search,
     segments,
@@ -86,6 +87,8 @@ urlpatterns: list[URLPattern] = [
     path("jobs/<int:pk>/stop/", jobs.stop, name="job-stop"),
     path("jobs/<int:pk>/again/", jobs.again, name="job-again"),
     path("jobs/<int:pk>/file/", jobs.file, name="job-file"),
+    # Records
+    *records.addresses(),
     # Reference
     path("search/", search.search, name="search"),
     path("words/", words.words, name="words"),
