@@ -27,7 +27,9 @@ def store(snapshot: Snapshot) -> None:
 
 
 def _plain(record: Any, *leave_out: str) -> dict[str, Any]:
-    return {one.name: getattr(record, one.name) for one in fields(record) if one.name not in leave_out}
+    """Return the facts of a record, but for those left out and what has rows of its own."""
+    found = {one.name: getattr(record, one.name) for one in fields(record) if one.name not in leave_out}
+    return {name: value for name, value in found.items() if not isinstance(value, tuple)}
 
 
 def _catalogue(catalogue: records.Catalogue) -> None:

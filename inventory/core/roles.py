@@ -21,6 +21,7 @@ class Capability(StrEnum):
     REPORT_FAILURE = "report a failure"
     MEASURE = "enter what was measured"
     TAKE_IN = "take in a workbook"
+    RECORDS = "change the records of buildings, equipment and wiring"
     ASSESS = "have the campus assessed again"
     PLAN = "write briefs and make plans"
     ADOPT = "adopt a plan and book its orders"
@@ -36,12 +37,38 @@ CAN: dict[Capability, frozenset[Role]] = {
     Capability.REPORT_FAILURE: frozenset({_R.FACILITIES, _R.PLANNING, _R.CREW}),
     Capability.MEASURE: frozenset({_R.FACILITIES, _R.PLANNING, _R.CREW}),
     Capability.TAKE_IN: frozenset({_R.FACILITIES}),
+    Capability.RECORDS: frozenset({_R.FACILITIES}),
     Capability.ASSESS: frozenset({_R.FACILITIES, _R.PLANNING}),
     Capability.PLAN: frozenset({_R.PLANNING}),
     Capability.ADOPT: frozenset({_R.PLANNING}),
     Capability.WORK: frozenset({_R.PLANNING, _R.CREW}),
     Capability.STOCK: frozenset({_R.PURCHASING}),
 }
+
+CHANGES: dict[str, Capability] = {  # sheet of the workbook -> what changing its records on a page takes
+    "parts": Capability.STOCK,
+    "spares": Capability.STOCK,
+    "deliveries": Capability.STOCK,
+    "methods": Capability.PLAN,
+    "method_parts": Capability.PLAN,
+    "method_steps": Capability.PLAN,
+    "method_pins": Capability.PLAN,
+    "crews": Capability.PLAN,
+    "phases": Capability.PLAN,
+    "closures": Capability.PLAN,
+}
+
+
+def changes(sheet: str) -> Capability:
+    """Return what changing the records of a sheet takes.
+
+    Examples
+    --------
+    >>> changes("parts").value, changes("runs").value
+    ('change parts, stock and prices', 'change the records of buildings, equipment and wiring')
+
+    """
+    return CHANGES.get(sheet, Capability.RECORDS)
 
 
 def allowed(roles: Iterable[str], capability: Capability) -> bool:

@@ -76,6 +76,16 @@ def hanging_on(model: type[Model], ids: Sequence[int]) -> tuple[Hanging, ...]:
     return tuple(found)
 
 
+def going_along(model: type[Model], ids: Sequence[int]) -> tuple[Hanging, ...]:
+    """Return what is part of these rows and would be removed with them; rows that have no history are no records."""
+    found: list[Hanging] = []
+    for relation in _relations(model):
+        child = _child(relation)
+        if relation.on_delete is CASCADE and hasattr(child, "history") and (rows := _children(relation, ids)):
+            found.append(_hanging(child, rows))
+    return tuple(found)
+
+
 def remove_rows(connection: BaseDatabaseWrapper, model: type[Model], ids: Sequence[int], stamp: Stamp) -> None:
     """Remove rows, and those that are part of them, with a last row of history each; call `hanging_on` first."""
     for relation in _relations(model):

@@ -13,7 +13,7 @@ from planner.models.briefs import FIRST_BRIEF
 from planner.services import jobs
 from planner.store.briefs import load_brief
 from planner.store.nearby import Before, TooMany, judge_again, look_before
-from planner.store.touches import Touched, touched_by
+from planner.store.touches import NOTHING, Touched, touched_by
 from planner.store.verdicts import Cause, Turned, current_assessment, own_assessment, replace_segments
 
 T = TypeVar("T")
@@ -51,13 +51,16 @@ def change(
     if assessment is None:
         return work()[0], UNTOUCHED
     touched = touched_by(rows)
-    assessment = _held(assessment)
-    first = _first(assessment, touched)
+    held = _held(assessment) if touched else None
+    first = _first(held, touched) if held else None
     done, after = work()
     touched |= touched_by(after)
     if not touched:
         return done, UNTOUCHED
-    return done, _again(assessment, first, touched, because, by)
+    if held is None:
+        held = _held(assessment)
+        first = _first(held, NOTHING)
+    return done, _again(held, first, touched, because, by)
 
 
 def _held(assessment: Assessment) -> Assessment:

@@ -26,7 +26,7 @@ class Place:
 
 
 PLACES = (
-    Place(title="Campus", name="campus", within=("buildings", "rooms")),
+    Place(title="Campus", name="campus", within=("buildings", "rooms", "records")),
     Place(title="Stations", name="stations", within=("stations",)),
     Place(title="Segments", name="segments", within=("segments",)),
     Place(title="Plans", name="plans", within=("plans", "orders", "briefs")),

@@ -162,7 +162,7 @@ class _Around:
         ends = {end for link in links.values() for end in link.ends} - spots.keys()
         for some in in_lots(ends):
             spots |= {spot.pk: spot for spot in spots_where(Q(pk__in=some))}
-        near = {spots[pk].building for pk in self.walk.nodes}
+        near = {spots[pk].building for pk in self.walk.nodes | gateways}
         lost = Q(runs_from__isnull=True, runs_to__isnull=True)
         spots |= {spot.pk: spot for spot in spots_where(Q(building__in=near), NAMELESS, lost)}
         buses = {bus for spot in spots.values() for bus in spot.buses} | {link.bus for link in links.values()}
