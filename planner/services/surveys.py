@@ -7,7 +7,8 @@ from inventory.workbook.read import SURVEY_TITLE
 from inventory.workbook.rows import SheetRows
 from inventory.workbook.sheets import SHEETS
 from inventory.workbook.write import write_filled
-from planner.core.surveys import Asked, Spot, Stop, ranked_questions, walk
+from planner.core.survey_sheets import Page, pages
+from planner.core.surveys import Asked, Register, Spot, Stop, ranked_questions, walk
 from planner.models import Assessment
 from planner.store.surveys import load_register, rows_asked, waiting_reports
 from planner.store.verdicts import current_assessment
@@ -34,17 +35,26 @@ TITLES = {sheet.code: sheet.title for sheet in SHEETS}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Survey:
-    """All open questions: ranked, as a walk, and how many segments were left out because there are too many."""
+    """All open questions: ranked, as a walk, and how many segments were left out because there are too many.
+
+    `register` says where what they name is.
+    """
 
     assessment: Assessment | None
     asked: tuple[Asked, ...]
     stops: tuple[Stop, ...]
     left_out: int
+    register: Register
 
     @property
     def stations(self) -> int:
         """Return how many old stations the answers settle, all of them together."""
         return max((one.settled for one in self.asked), default=0)
+
+    @property
+    def pages(self) -> tuple[Page, ...]:
+        """Return the walk as sheets of paper."""
+        return pages(self.stops, self.register)
 
     @property
     def buildings(self) -> tuple[str, ...]:
@@ -56,9 +66,10 @@ def make_survey(building: str | None = None) -> Survey:
     """Return the survey of the campus as last assessed, or of one building of it; ranks are those of the campus."""
     assessment = current_assessment()
     reports, left_out = waiting_reports(assessment)
-    asked = ranked_questions(load_register(reports), reports)
+    register = load_register(reports)
+    asked = ranked_questions(register, reports)
     chosen = tuple(one for one in asked if building is None or one.spot.building == building)
-    return Survey(assessment=assessment, asked=chosen, stops=walk(chosen), left_out=left_out)
+    return Survey(assessment=assessment, asked=chosen, stops=walk(chosen), left_out=left_out, register=register)
 
 
 def survey_workbook(survey: Survey) -> bytes:

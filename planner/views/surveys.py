@@ -10,6 +10,7 @@ from inventory.core.roles import Capability
 from inventory.models import Building
 from inventory.views.downloads import XLSX, download
 from inventory.views.guard import requires
+from planner.core.survey_sheets import Page
 from planner.core.surveys import Asked, Stop
 from planner.services.surveys import Survey, make_survey, rows_in_words, survey_workbook
 
@@ -32,6 +33,23 @@ def survey(request: HttpRequest) -> HttpResponse:
         "most": MOST_SHOWN,
     }
     return render(request, "planner/survey.html", context)
+
+
+@requires(Capability.SEE)
+def sheets(request: HttpRequest) -> HttpResponse:
+    """Show the survey as sheets to print and to fill in by hand."""
+    asked_for = _building(request)
+    made = make_survey(asked_for)
+    context = {"survey": made, "building": asked_for, "pages": [_page(one) for one in made.pages]}
+    return render(request, "planner/survey_sheets.html", context)
+
+
+def _page(page: Page) -> dict[str, Any]:
+    rooms = [
+        {"room": room, "lines": [{"line": line, "rows": rows_in_words(line.asked)} for line in lines]}
+        for room, lines in page.rooms
+    ]
+    return {"page": page, "rooms": rooms}
 
 
 @requires(Capability.SEE)
