@@ -43,6 +43,7 @@ urlpatterns: list[URLPattern] = [
     path("segments/assess/", segments.assess, name="assess"),
     path("segments/survey/", surveys.survey, name="survey"),
     path("segments/survey/workbook/", surveys.workbook, name="survey-workbook"),
+    path("segments/survey/sheets/", surveys.sheets, name="survey-sheets"),
     path("segments/of/<key:key>/", segments.segment, name="segment"),
     path("segments/of/<key:key>/readings/", segments.read, name="segment-read"),
     path("segments/of/<key:key>/way-out/", segments.way_out, name="way-out"),
