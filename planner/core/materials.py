@@ -35,6 +35,7 @@ class TakeoffLine:
     note: str | None = None
     from_due: Decimal = Decimal(0)
     short_on: date | None = None  # first night for which something is missing
+    lead_time_days: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

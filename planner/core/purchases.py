@@ -1,11 +1,10 @@
 """What to order now, what can wait, and what is too late, in words with the dates behind them."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from inventory.core.catalogue import Part
 from inventory.core.saying import day_words
 from planner.core.arrivals import after_working_days
 from planner.core.materials import TakeoffLine
@@ -32,11 +31,9 @@ class Purchase:
     usable_on: date | None
 
 
-def purchases(
-    lines: Iterable[TakeoffLine], parts: Mapping[str, Part], reserve_days: int, today: date
-) -> tuple[Purchase, ...]:
+def purchases(lines: Iterable[TakeoffLine], reserve_days: int, today: date) -> tuple[Purchase, ...]:
     """Return what is to be bought, the most pressing first, then by order-by date, part and phase."""
-    found = [_purchase(line, parts.get(line.part), reserve_days, today) for line in lines if line.packs > 0]
+    found = [_purchase(line, reserve_days, today) for line in lines if line.packs > 0]
     rank = {urgency: place for place, urgency in enumerate(Urgency)}
     return tuple(
         sorted(
@@ -46,16 +43,15 @@ def purchases(
     )
 
 
-def _purchase(line: TakeoffLine, part: Part | None, reserve_days: int, today: date) -> Purchase:
-    lead = None if part is None else part.lead_time_days
-    if lead is None or line.order_by is None or line.short_on is None:
+def _purchase(line: TakeoffLine, reserve_days: int, today: date) -> Purchase:
+    lead, short_on = line.lead_time_days, line.short_on or line.first_need
+    if lead is None or line.order_by is None or short_on is None:
         words = "Its lead time is not known, so nobody can tell by when to order: ask the supplier."
         return Purchase(line=line, urgency=Urgency.OPEN, words=words, usable_on=None)
     usable = after_working_days(today + timedelta(days=lead), reserve_days)
-    urgency = _urgency(line.order_by, usable, line.short_on, today)
-    return Purchase(
-        line=line, urgency=urgency, words=_words(urgency, line.order_by, usable, line.short_on), usable_on=usable
-    )
+    urgency = _urgency(line.order_by, usable, short_on, today)
+    words = _words(urgency, line.order_by, usable, short_on)
+    return Purchase(line=line, urgency=urgency, words=words, usable_on=usable)
 
 
 def _urgency(order_by: date, usable: date, short_on: date, today: date) -> Urgency:

@@ -132,6 +132,7 @@ def _line(phase: str, part: Part, uses: tuple[Use, ...], shelf: Shelf, calendar:
         cost=None if part.price is None else to_cents(part.price * bought),
         first_need=first.night,
         short_on=short.night if net else None,
+        lead_time_days=part.lead_time_days,
         order_by=calendar.order_by(short.building, short.night, part.lead_time_days) if net else None,
         note="; ".join(
             _notes(part, net, calendar.note(short.building, short.night, part.lead_time_days) if net else None)

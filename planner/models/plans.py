@@ -53,6 +53,7 @@ class Plan(models.Model):
     origin = models.TextField(default=AFRESH)
     goes_on_from = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="followers")
     changes = models.JSONField(default=list)
+    counted = models.DateTimeField(null=True, blank=True)  # when its take-off was last counted; null: when it was made
     adopted = models.DateTimeField(null=True, blank=True)
     adopted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
 
@@ -166,6 +167,7 @@ class TakeoffLine(models.Model):
     first_need = models.DateField(null=True)
     short_on = models.DateField(null=True)
     order_by = models.DateField(null=True)
+    lead_time_days = models.PositiveIntegerField(null=True)
     note = models.TextField(null=True)
 
     class Meta:

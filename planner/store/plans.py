@@ -1,5 +1,6 @@
 """Plans into tables and back."""
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -60,10 +61,26 @@ def save_plan(
         changes=to_json(planned.shifts),
     )
     _save_orders(plan, planned)
-    TakeoffLine.objects.bulk_create(
-        TakeoffLine(plan=plan, **{name: getattr(line, name) for name in LINE_FIELDS}) for line in planned.takeoff.lines
-    )
+    save_lines(plan, planned.takeoff.lines, counted=made)
     return plan
+
+
+def save_lines(plan: Plan, lines: Iterable[TakeoffLineRecord], *, counted: datetime) -> None:
+    """Store the take-off of a plan in place of the one before, and when it was counted."""
+    plan.takeoff.all().delete()
+    TakeoffLine.objects.bulk_create(
+        TakeoffLine(plan=plan, **{name: getattr(line, name) for name in LINE_FIELDS}) for line in lines
+    )
+    plan.counted = counted
+    plan.save(update_fields=["counted"])
+
+
+def load_line_records(plan: Plan) -> tuple[TakeoffLineRecord, ...]:
+    """Return the stored lines of a plan's take-off, by phase and part."""
+    return tuple(
+        TakeoffLineRecord(**{name: getattr(row, name) for name in LINE_FIELDS})
+        for row in plan.takeoff.order_by("phase", "part")
+    )
 
 
 def _save_orders(plan: Plan, planned: Planned) -> None:
@@ -174,10 +191,7 @@ def _placed(row: Order) -> Placed:
 
 def load_takeoff(plan: Plan) -> Takeoff:
     """Return the stored take-off of a plan; the sums by currency are added up anew."""
-    lines = tuple(
-        TakeoffLineRecord(**{name: getattr(row, name) for name in LINE_FIELDS})
-        for row in plan.takeoff.order_by("phase", "part")
-    )
+    lines = load_line_records(plan)
     by_order = tuple((order.key, need.part, need.quantity) for order in load_orders(plan) for need in order.parts)
     sums: dict[str, Any] = {}
     for line in lines:
