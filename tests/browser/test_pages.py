@@ -256,3 +256,51 @@ def test_print_leaves_out_what_only_a_screen_can_do(visit: Visit) -> None:
         shoot(page, f"print-{name}")
     page.goto("/plans/1/")
     expect(page.get_by_role("columnheader", name="Night of")).to_be_visible()
+
+
+def test_the_survey_goes_out_as_a_workbook_comes_back_and_settles_a_segment(visit: Visit, tmp_path: Path) -> None:
+    page, path = visit("facilities"), tmp_path / "survey.xlsx"
+    page.goto("/segments/survey/")
+    asked = page.get_by_role("row").filter(has_text=re.compile(r"Cable of run \S+")).last
+    segment = asked.locator("[data-label=Segments] a").first.inner_text()
+    question = asked.get_by_role("rowheader").inner_text()
+    with page.expect_download() as out:
+        page.get_by_role("link", name="Workbook to fill in").click()
+    out.value.save_as(path)
+    book = openpyxl.load_workbook(path)
+    runs = book["Runs"]
+    key, cable = ([cell.value for cell in runs[1]].index(name) for name in ("Run", "Cable"))
+    row = next(row for row in runs.iter_rows(min_row=2) if f"run {row[key].value} " in question)
+    assert row[cable].value is None
+    row[cable].value = "2x2x18"
+    book.save(path)
+    look_at(page, path)
+    page.get_by_role("button", name="Take it in").click()
+    expect(page.get_by_text("The campus has been assessed anew")).to_be_visible(timeout=PATIENCE_MS)
+    page.goto(f"/segments/of/{segment}/")
+    expect(page.locator(".stamp").first).to_have_text(re.compile("in place|together"))
+    page.goto("/segments/survey/")
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
+    expect(page.get_by_text(question)).to_have_count(0)
+
+
+def test_the_survey_prints_one_sheet_of_paper_a_floor_with_room_for_each_answer(visit: Visit) -> None:
+    page = visit("facilities")
+    page.goto("/segments/survey/")
+    page.get_by_role("link", name="Sheets to print").click()
+    sheets = page.locator("article.paper")
+    expect(sheets.first).to_be_visible()
+    page.emulate_media(media="print")
+    for sheet in sheets.all():
+        expect(sheet.get_by_label("Caution")).to_be_visible()
+        expect(sheet.get_by_role("rowheader", name="Surveyed by")).to_be_visible()
+        breaks = sheet.evaluate("e => getComputedStyle(e).breakBefore")
+        assert breaks == ("auto" if sheet.evaluate("e => !e.previousElementSibling.matches('.paper')") else "page")
+        for box in sheet.locator("td.answer").all():
+            drawn = box.bounding_box()
+            assert drawn is not None
+            assert drawn["height"] >= 50  # 14 mm at 96 pixels an inch: three lines of handwriting
+    shoot(page, "print-survey-sheets")
+    for paper in ("A4", "Letter"):
+        printed = page.pdf(format=paper)
+        assert printed.count(b"/Type /Page\n") >= sheets.count()

@@ -29,6 +29,7 @@ PAGES = {
     "segment-with-way-out": "/segments/of/B1-L3/",
     "survey": "/segments/survey/",
     "survey-one-building": "/segments/survey/?building=B1",
+    "survey-sheets": "/segments/survey/sheets/",
     "plans": "/plans/",
     "brief": "/plans/brief/",
     "intake": "/intake/",
