@@ -184,3 +184,16 @@ def test_kinds_of_end_by_standard() -> None:
     for name, rate, ends in ((TP, 78.125, 1.0), (CIA, 125.0, 2.0), ("DALI (IEC 62386)", 1.2, 0.0)):
         draft = star(name, rate, [], trunk_m=20.0)
         assert finding(draft, "ends").limit == ends
+
+
+# TIA-485-A: 32 unit loads; receivers of an eighth of a unit load make that 256 of them (values seen).
+@pytest.mark.parametrize(("share", "most"), [(1.0, 32), (0.25, 128), (0.125, 256)])
+def test_rs_485_counts_unit_loads_and_not_heads(share: float, most: int) -> None:
+    # gateway, station and sensors all of the same share
+    for count, outcomes in ((most, OK), (most + 1, (FAIL,))):
+        draft = star("RS-485 (TIA-485-A)", 9.6, [(0.0, "SN-5")] * (count - 2))
+        for model in ("GW-7", "WS-70", "SN-5", "JB-1"):
+            draft = with_model(draft, model, unit_loads=0.0 if model == "JB-1" else share)
+        found = finding(draft, "nodes")
+        assert found.outcome in outcomes, (count, found.why)
+        assert found.measured == pytest.approx(count * share)

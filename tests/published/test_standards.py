@@ -4,6 +4,7 @@ import pytest
 
 from inventory.core.catalogue import Layout, ProtocolRow
 from inventory.core.standards import open_standards
+from planner.core.figures import between_data_lines_ohm
 
 ROWS = {(row.protocol, row.bit_rate_kbit_s): row for row in open_standards()}
 
@@ -38,6 +39,15 @@ def test_32_unit_loads_and_4000_ft_of_tia_485_a() -> None:
     slow = row("RS-485 (TIA-485-A)", 9.6)
     assert slow.most_unit_loads == 32.0
     assert slow.longest_bus_m == pytest.approx(4000 * 0.3048, rel=0.02)  # the guideline is 4000 ft, written 1200 m
+
+
+# Fail-safe bias of RS-485: V = Vs x 60 / (60 + 2 R) over the two 120 ohm ends in parallel, Vs 5 V. TIA-485-A asks for 0.2 V;
+# 510 ohm (ASHRAE 135, from memory) and 450 to 650 ohm (Modbus, from memory) clear it, 720 ohm is the most that does.
+@pytest.mark.parametrize(("bias_ohm", "idle_v"), [(720.0, 0.2), (510.0, 0.2778), (450.0, 0.3125), (650.0, 0.2206)])
+def test_two_ends_between_the_data_lines_leave_the_published_idle_voltage(bias_ohm: float, idle_v: float) -> None:
+    ends_ohm = between_data_lines_ohm(2, row("RS-485 (TIA-485-A)", 9.6).end_ohm or 0.0)
+    assert ends_ohm is not None
+    assert 5.0 * ends_ohm / (ends_ohm + 2 * bias_ohm) == pytest.approx(idle_v, abs=5e-5)
 
 
 def test_rate_times_length_stays_below_the_guideline_for_rs_485() -> None:
