@@ -12,7 +12,7 @@ ENDS = {-1: None, 0: "no", 1: "yes", 2: "switch"}
 
 def store(snapshot: Snapshot) -> None:
     """Put a campus into empty tables, without history; what tables cannot hold (a run without its ends) is left out."""
-    _catalogue(snapshot.catalogue)
+    store_catalogue(snapshot.catalogue)
     buildings = [tables.Building.objects.create(key=one.key, district=one.district) for one in snapshot.buildings]
     rooms = tables.Room.objects.bulk_create(
         tables.Room(building=buildings[one.building], key=one.key, floor=one.floor) for one in snapshot.rooms
@@ -32,13 +32,17 @@ def _plain(record: Any, *leave_out: str) -> dict[str, Any]:
     return {name: value for name, value in found.items() if not isinstance(value, tuple)}
 
 
-def _catalogue(catalogue: records.Catalogue) -> None:
+def store_catalogue(catalogue: records.Catalogue) -> None:
+    """Put a catalogue into empty tables."""
     named = {row.protocol for row in catalogue.protocols}
     protocols = {key: tables.Protocol.objects.get_or_create(key=key)[0] for key in sorted(named)}
     for row in catalogue.protocols:
         tables.ProtocolRate.objects.create(protocol=protocols[row.protocol], **_plain(row, "protocol"))
     parts = {one.key: tables.Part.objects.create(**_plain(one)) for one in catalogue.parts}
-    cables = {one.key: tables.Cable.objects.create(**_plain(one, "part")) for one in catalogue.cables}
+    cables = {
+        one.key: tables.Cable.objects.create(part=parts.get(one.part or ""), **_plain(one, "part"))
+        for one in catalogue.cables
+    }
     models = {
         one.key: tables.EquipmentModel.objects.create(
             protocol=protocols.get(one.protocol or ""),
@@ -62,6 +66,8 @@ def _catalogue(catalogue: records.Catalogue) -> None:
         )
         for part in method.parts:
             made.parts.create(part=parts[part.part], quantity=part.quantity, per=part.per, when=part.when)
+        for step in method.steps:
+            made.steps.create(**_plain(step))
 
 
 def _nodes(snapshot: Snapshot, buildings: list[Any], rooms: list[Any], buses: list[Any]) -> None:

@@ -40,6 +40,8 @@ TONES = {
     "done": "good",
     "failed": "bad",
     "stopped": "turn",
+    "holds": "good",
+    "void": "bad",
 }
 
 

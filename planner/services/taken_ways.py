@@ -1,6 +1,6 @@
 """Take ways out for segments, give them up, and see which of them still hold."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 from decimal import Decimal
 
@@ -16,7 +16,7 @@ from planner.core.findings import CONVERTIBLE, SegmentReport, WayOut
 from planner.core.reliefs import TakenUp, take_up, ways_out
 from planner.models import Assessment, Job, Segment, TakenWay
 from planner.models.briefs import FIRST_BRIEF
-from planner.services.jobs import Outcome, Tell
+from planner.services.jobs import Outcome, Tell, ask_once
 from planner.services.ways_out import keep_ways
 from planner.store.briefs import load_brief
 from planner.store.choices import keep_taken, load_ticks
@@ -119,6 +119,29 @@ def check_against(snapshot: Snapshot, reports: tuple[SegmentReport, ...], brief:
     taken = take_up(snapshot, reports, load_ticks(), brief)
     keep_taken(taken, at=at)
     return taken
+
+
+@transaction.atomic
+def look_again(keys: Collection[str], *, by: By) -> Job | None:
+    """Have the ways out that were taken looked at again, in the background, where some of these segments bear on them."""
+    rows = [row for row in TakenWay.objects.all() if not _about(row).isdisjoint(keys)]
+    if not rows:
+        return None
+    TakenWay.objects.filter(pk__in=[row.pk for row in rows]).update(checked=None)
+    return ask_once("check ways out", {}, by=by)
+
+
+def _about(row: TakenWay) -> set[str]:
+    """Return the segments that a way out is about: its own, those that go along, those that take its nodes."""
+    way = from_json(WayOut, row.way)
+    return {row.segment, *way.along, *(change.to for change in way.changes if change.to)}
+
+
+def do_check(_: Job, tell: Tell) -> Outcome:
+    """Look, in the background, at all ways out that were taken."""
+    tell("Judging ways out again", 0.1)
+    taken = check_taken()
+    return Outcome(result={"hold": len(taken.ways), "void": len(taken.refused)})
 
 
 def do_take(job: Job, tell: Tell) -> Outcome:

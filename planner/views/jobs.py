@@ -22,6 +22,8 @@ NEEDS = {
     "plan": Capability.PLAN,
     "handover": Capability.PLAN,
     "way out": Capability.ASSESS,
+    "take ways out": Capability.PLAN,
+    "check ways out": Capability.PLAN,
 }
 TITLES = {
     "intake": "Taking records in",
@@ -29,6 +31,8 @@ TITLES = {
     "plan": "Making a plan",
     "handover": "Making the hand-over files",
     "way out": "Looking for a way out",
+    "take ways out": "Taking ways out",
+    "check ways out": "Looking whether ways out still hold",
 }
 LEADS_ON = {
     "intake": "See what came of it",
@@ -36,6 +40,8 @@ LEADS_ON = {
     "plan": "See the plan",
     "handover": "Download the files",
     "way out": "See the way out",
+    "take ways out": "See what is taken",
+    "check ways out": "See what is taken",
 }
 RESULT: dict[str, Callable[[Job], str]] = {
     "intake": lambda job: reverse("intake-job", args=[job.pk]),
@@ -43,6 +49,8 @@ RESULT: dict[str, Callable[[Job], str]] = {
     "plan": lambda job: reverse("plan", args=[(job.result or {})["plan"]]),
     "handover": lambda job: reverse("job-file", args=[job.pk]),
     "way out": lambda job: reverse("segment", args=[job.demand["segment"]]),
+    "take ways out": lambda job: f"{reverse('taken-ways')}?job={job.pk}",
+    "check ways out": lambda _job: reverse("taken-ways"),
 }
 
 

@@ -18,14 +18,15 @@ from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
 from planner.core.circuits import Circuit
 from planner.core.comparing import compare
-from planner.core.findings import CONVERTIBLE, SegmentReport
+from planner.core.findings import CONVERTIBLE, SegmentReport, WayOut
 from planner.core.measuring import Measure, figures_to_measure, meanings
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.readings import ReadingsForm, name_of
 from planner.handover.drawings import draw_segment
-from planner.models import Order, Segment
+from planner.models import Order, Segment, TakenWay
 from planner.services import jobs
+from planner.services.dark import dark_rooms_of
 from planner.services.readings import enter_readings
 from planner.services.reassess import Reassessed
 from planner.services.standing import current_plan
@@ -44,7 +45,7 @@ MOST_READINGS = 40  # on one page; the rest are counted
 def segments(request: HttpRequest) -> HttpResponse:
     """List the segments of the current assessment."""
     assessment = current_assessment()
-    context = {"assessment": assessment}
+    context = {"assessment": assessment, "currency": load_brief().currency}
     return show_list(request, "planner/segments.html", SegmentTable, SegmentFilter, segments_of(assessment), context)
 
 
@@ -143,8 +144,22 @@ def _page(request: HttpRequest, sheet: Sheet, form: ReadingsForm) -> HttpRespons
         "form": form,
         "order": order_of(report.segment),
         "needs_way_out": needs_way_out(report),
+        **_darkness(sheet),
     }
     return render(request, "planner/segment.html", context, status=400 if form.errors else 200)
+
+
+def _darkness(sheet: Sheet) -> dict[str, Any]:
+    """Return the way out that is taken, and what goes dark with it."""
+    taken = TakenWay.objects.filter(segment=sheet.report.segment).select_related("by").first()
+    way = from_json(WayOut, taken.way) if taken is not None and taken.void is None else None
+    dark = dark_rooms_of(sheet.row, sheet.report, way)
+    return {
+        "taken": taken,
+        "dark": dark,
+        "watched": [one for one in dark or () if one.watch],
+        "plain": [one for one in dark or () if not one.watch],
+    }
 
 
 def _lines(sheet: Sheet, form: ReadingsForm, readings: tuple[Reading, ...]) -> list[dict[str, Any]]:
