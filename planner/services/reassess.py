@@ -11,6 +11,7 @@ from inventory.store.targets import By
 from planner.models import Assessment
 from planner.models.briefs import FIRST_BRIEF
 from planner.services import jobs
+from planner.services.taken_ways import look_again
 from planner.store.briefs import load_brief
 from planner.store.nearby import Before, TooMany, judge_again, look_before
 from planner.store.touches import NOTHING, Touched, touched_by
@@ -88,6 +89,7 @@ def _again(assessment: Assessment, first: Before | None, touched: Touched, becau
         return _whole(assessment, because, by)
     cause = Cause(words=because, at=now)
     turned = replace_segments(assessment, again.gone, again.reports, again.snapshot, cause)
+    look_again({one.key for one in again.gone} | {report.segment for report in again.reports}, by=by)
     return Reassessed(turned=turned, judged=len(again.reports))
 
 
