@@ -11,16 +11,21 @@ from numpy.typing import NDArray
 
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
+from planner.core.campus import Campus
+from planner.core.fates import CODE, NOTHING, RULE, VERDICTS, gateway_codes, signatures, verdicts_of_trials
 from planner.core.findings import SegmentReport, Verdict
+from planner.core.rules.asking import FAIL, UNKNOWN
+from planner.core.rules.readings import readings_of
 from planner.core.rules.table import RULES
+from planner.core.screening import Screened, open_flags, screen_campus
 from planner.core.segments import Segments, find_segments
-from planner.core.verdicts import Campus, reports_of
+from planner.core.sides import Flags, Longs
+from planner.core.verdicts import reports_of, verdicts_of
 
+__all__ = ["NOTHING", "VERDICTS", "Judgements", "judge", "judge_segments"]
 Small = NDArray[np.int8]
 Ints = NDArray[np.int32]
-
-VERDICTS: tuple[Verdict, ...] = tuple(Verdict)  # a verdict's code is its place here
-NOTHING = -1  # decided_by, where no rule decides
+ACROSS = 2  # gateways across which the verdict on one segment can bear on that of another
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,12 +91,60 @@ def judge(snapshot: Snapshot, brief: Brief) -> Judgements:
 def judge_segments(snapshot: Snapshot, segments: Segments, brief: Brief) -> Judgements:
     """Return the verdicts on segments that were found before."""
     campus = Campus(snapshot, segments, brief)
-    reports = reports_of(campus, range(len(segments)))
-    verdict_codes = {verdict: place for place, verdict in enumerate(VERDICTS)}
-    rule_codes = {rule.code: place for place, rule in enumerate(RULES)}
-    return Judgements(
-        campus=campus,
-        verdict=np.array([verdict_codes[one.verdict] for one in reports], dtype=np.int8),
-        decided_by=np.array([rule_codes.get(one.decided_by or "", NOTHING) for one in reports], dtype=np.int8),
-        stations=np.array([len(one.old_stations) for one in reports], dtype=np.int32),
-    )
+    verdict = np.full(len(segments), CODE[Verdict.LEAVE], dtype=np.int8)
+    decided = np.full(len(segments), NOTHING, dtype=np.int8)
+    stations = campus.stations
+    _without_options(campus, verdict, decided)
+    in_words = _by_arrays(campus, verdict, decided) if len(campus.tries) else np.empty(0, dtype=np.int64)
+    for label, (said, rule) in verdicts_of(campus, in_words.tolist()).items():
+        verdict[label], decided[label] = CODE[said], NOTHING if rule is None else RULE[rule]
+    return Judgements(campus=campus, verdict=verdict, decided_by=decided, stations=stations.astype(np.int32))
+
+
+def _without_options(campus: Campus, verdict: Small, decided: Small) -> None:
+    """Write the verdicts on segments with old stations for which no allowed methods agree."""
+    bare = np.setdiff1d(np.fromiter(campus.models_of, dtype=np.int64), campus.tries[:, 0])
+    verdict[bare], decided[bare] = CODE[Verdict.OTHER_METHOD], RULE["gateway"]
+    doubtful = bare[open_flags(campus).doubtful[bare]]
+    verdict[doubtful], decided[doubtful] = CODE[Verdict.SURVEY_FIRST], RULE["records"]
+
+
+def _by_arrays(campus: Campus, verdict: Small, decided: Small) -> Longs:
+    """Write the verdicts on segments with one option, and return those that have to be judged in words.
+
+    These are the ones that lack a fact whose range may settle the verdict, that were measured, or that can be
+    converted in several ways, with all on which their verdicts bear.
+    """
+    screened = screen_campus(campus)
+    failing, unknown = screened.failing, screened.unknown
+    first, _ = verdicts_of_trials(screened, failing, unknown)
+    asking = unknown.any(axis=0) & ~failing.any(axis=0) & ~screened.screen.tally.doubtful
+    gateway = gateway_codes(campus, screened, first)
+    failing[RULE["gateway"]], unknown[RULE["gateway"]] = gateway == FAIL, gateway == UNKNOWN
+    second, rule = verdicts_of_trials(screened, failing, unknown)
+    segment = screened.screen.tally.segment
+    verdict[segment], decided[segment] = second, rule
+    measured = np.fromiter(readings_of(campus.snapshot, campus.segments).by_label, dtype=np.int64)
+    in_words = np.unique(np.concatenate([segment[asking], measured]))
+    for _ in range(ACROSS):
+        in_words = campus.tried_near(in_words)
+    return np.union1d(in_words, _several_ways(campus, screened))
+
+
+def _several_ways(campus: Campus, screened: Screened) -> Longs:
+    """Return the segments that have several options, or share a gateway with one that makes something else of it."""
+    count, segment = len(campus.segments), screened.screen.tally.segment
+    signature = signatures(campus)[screened.screen.tally.option]
+    low, high = np.full(count, np.iinfo(np.int64).max), np.full(count, -1)
+    np.minimum.at(low, segment, signature)
+    np.maximum.at(high, segment, signature)
+    gateways, nodes = campus.gateways, len(campus.snapshot.nodes)
+    least, most = np.full(nodes, np.iinfo(np.int64).max), np.full(nodes, -1)
+    np.minimum.at(least, gateways.node, low[gateways.label])
+    np.maximum.at(most, gateways.node, high[gateways.label])
+    torn: Flags = np.zeros(count, dtype=bool)
+    torn[gateways.label[(least < most)[gateways.node]]] = True
+    torn |= np.bincount(segment, minlength=count) > 1
+    tried = np.zeros(count, dtype=bool)
+    tried[segment] = True
+    return np.flatnonzero(torn & tried)

@@ -88,9 +88,18 @@ def assess_segments(snapshot: Snapshot, segments: Segments, brief: Brief) -> tup
 def reports_of(campus: Campus, labels: Iterable[int]) -> tuple[SegmentReport, ...]:
     """Return the reports on some segments, in the order asked for; only what bears on these is judged."""
     wanted = tuple(labels)
-    judged = judge_options(campus, campus.with_neighbours(wanted))
-    final = _choose_all(campus, judged, wanted)
+    final = _final(campus, wanted)
     return tuple(_report(campus, label, final.get(label)) for label in wanted)
+
+
+def verdicts_of(campus: Campus, labels: Iterable[int]) -> dict[int, tuple[Verdict, str | None]]:
+    """Return verdict and deciding rule of those of some segments that have options."""
+    return {label: (one.verdict, one.decided_by) for label, one in _final(campus, tuple(labels)).items()}
+
+
+def _final(campus: Campus, wanted: Collection[int]) -> dict[int, Judged]:
+    """Return the option to report of some segments; only what bears on these is judged."""
+    return _choose_all(campus, judge_options(campus, campus.with_neighbours(wanted)), wanted)
 
 
 def judge_options(campus: Campus, labels: Iterable[int] | None = None) -> dict[int, list[Judged]]:

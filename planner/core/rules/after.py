@@ -64,6 +64,40 @@ class Trials:
         return len(self.segment)
 
 
+def some_of(trials: Trials, some: Longs) -> Trials:
+    """Return some trials by themselves, in rising order."""
+    side, trial, first_side = spread(trials.first_side, some)
+    wire, wire_trial, first_wire = spread(trials.first_wire, some)
+    shift = (first_side[:-1] - trials.first_side[some])[wire_trial]
+    pieces = trials.pieces[some]
+    first_piece = begins_of(trials.pieces)
+    return Trials(
+        segment=trials.segment[some],
+        option=trials.option[some],
+        first_side=first_side,
+        first_wire=first_wire,
+        side=trials.side[side],
+        trial=trial,
+        now=trials.now[side],
+        after=trials.after[side],
+        ends=trials.ends[side],
+        old=trials.old[side],
+        piece=trials.piece[side] + (begins_of(pieces)[:-1] - first_piece[some])[trial],
+        pieces=pieces,
+        load_w=trials.load_w[side],
+        local_w=trials.local_w[side],
+        source=trials.source[side],
+        tail=trials.tail[wire] + shift,
+        head=trials.head[wire] + shift,
+        run=trials.run[wire],
+        wire_trial=wire_trial,
+        leads=trials.leads[wire],
+        cable_ends=trials.cable_ends[wire],
+        length_m=trials.length_m[wire],
+        loop_ohm=trials.loop_ohm[wire],
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Swaps:
     """Of each option and model: the model afterwards, whether it is an old station, and the lead at its ends."""

@@ -1,6 +1,6 @@
 """From arrays to cases: each trial with its figures, as the rules see it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -124,14 +124,8 @@ class CaseMaker:
             bounded=bool(lengths.bounded[trial]),
             feed=self._feed(self._measured.feeds, trial),
             local=self._feed(self._measured.local, trial),
-            patch=tuple(self._patch(option)),
+            patch=tuple(patch_cables(option, self._by_key)),
         )
-
-    def _patch(self, option: Option) -> Iterator[Cable | None]:
-        for method in option.methods:
-            used = method.patch_cable is not None or method.patch_lead_m is not None
-            if used and method.patch_lead_m != 0:
-                yield self._by_key.get(method.patch_cable or "")
 
     def _feed(self, feeds: Feeds, trial: int) -> Feed:
         source = int(feeds.source[trial])
@@ -186,6 +180,14 @@ class CaseMaker:
                 amps=amps,
                 amps_local=local,
             )
+
+
+def patch_cables(option: Option, by_key: Mapping[str, Cable]) -> Iterator[Cable | None]:
+    """Yield the cables of the patch leads of an option, None for one that is not in the catalogue."""
+    for method in option.methods:
+        used = method.patch_cable is not None or method.patch_lead_m is not None
+        if used and method.patch_lead_m != 0:
+            yield by_key.get(method.patch_cable or "")
 
 
 def _number(value: float | None) -> float | None:

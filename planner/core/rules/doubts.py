@@ -42,11 +42,16 @@ def open_points(snapshot: Snapshot, segments: Segments, wanted: Collection[int])
 
 def _put_down_everywhere(snapshot: Snapshot, found: dict[int, Open], labels: Iterable[int]) -> None:
     """Ask on every segment for runs whose bus or an end nobody recorded: they may be on any of them."""
-    runs = snapshot.runs
-    at = np.flatnonzero((runs.bus < 0) | (runs.from_node < 0) | (runs.to_node < 0))
-    facts = [f"Bus and both ends of run {runs.key[run]}" for run in at.tolist()]
+    facts = [f"Bus and both ends of run {snapshot.runs.key[run]}" for run in loose_runs(snapshot).tolist()]
     for label in labels if facts else ():
-        found[label].facts += [fact for fact in facts if fact not in found[label].facts]
+        known = set(found[label].facts)
+        found[label].facts += [fact for fact in facts if fact not in known]
+
+
+def loose_runs(snapshot: Snapshot) -> Longs:
+    """Return the runs whose bus or an end nobody recorded."""
+    runs = snapshot.runs
+    return np.flatnonzero((runs.bus < 0) | (runs.from_node < 0) | (runs.to_node < 0))
 
 
 def _silent_buses(snapshot: Snapshot, segments: Segments, labels: Longs) -> list[tuple[int, int]]:

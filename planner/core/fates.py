@@ -1,0 +1,97 @@
+"""Verdicts of all trials as codes, and what the change of a gateway does to its other segments, as arrays."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.core.campus import Campus
+from planner.core.findings import Verdict
+from planner.core.rules.asking import FAIL, PASS, UNKNOWN
+from planner.core.rules.table import RULES, About
+from planner.core.screening import Screened
+from planner.core.sides import Flags, Longs, spread
+
+Codes = NDArray[np.int8]
+VERDICTS: tuple[Verdict, ...] = tuple(Verdict)  # a verdict's code is its place here
+NOTHING = -1  # where no rule decides
+CODE = {verdict: place for place, verdict in enumerate(VERDICTS)}
+RULE = {rule.code: place for place, rule in enumerate(RULES)}
+_MEANING = (
+    (About.SHARERS, Verdict.CLEAR_FIRST),
+    (About.WIRES, Verdict.NEW_CABLE),
+    (About.FIT, Verdict.OTHER_METHOD),
+)
+
+
+def verdicts_of_trials(screened: Screened, failing: Flags, unknown: Flags) -> tuple[Codes, Codes]:
+    """Return the verdict of each trial and the rule that decides; `failing`, `unknown` : bool[rules, t]."""
+    tally = screened.screen.tally
+    verdict = np.where(tally.stations == 1, CODE[Verdict.IN_PLACE], CODE[Verdict.TOGETHER]).astype(np.int8)
+    decided = np.full(len(verdict), NOTHING, dtype=np.int8)
+    _decide(verdict, decided, unknown, range(len(RULES)), Verdict.SURVEY_FIRST)
+    for about, meaning in reversed(_MEANING):
+        rules = [place for place, rule in enumerate(RULES) if rule.about is about]
+        _decide(verdict, decided, failing, rules, meaning)
+    verdict[tally.doubtful], decided[tally.doubtful] = CODE[Verdict.SURVEY_FIRST], RULE["records"]
+    return verdict, decided
+
+
+def _decide(verdict: Codes, decided: Codes, flags: Flags, rules: "range | list[int]", meaning: Verdict) -> None:
+    """Let the first of some rules that is marked decide, over what was decided before."""
+    for place in reversed(rules):
+        verdict[flags[place]], decided[flags[place]] = CODE[meaning], place
+
+
+def gateway_codes(campus: Campus, screened: Screened, verdict: Codes) -> Codes:
+    """Return the outcome of rule gateway with what the change does to the gateway's other segments.
+
+    `verdict` : of each trial, apart from the other segments.
+    """
+    screen = screened.screen
+    code: Codes = screened.outcomes.code[RULE["gateway"]].copy()
+    at = np.flatnonzero((code == PASS) & ~screen.like_for_like & (screened.gateway >= 0))
+    sides, which, _ = spread(campus.gateways.first_of_node, screened.gateway[at])
+    trial, other = at[which], campus.gateways.label[sides]
+    beside = other != screen.tally.segment[trial]
+    trial, other = trial[beside], other[beside]
+    cut, doubtful = _fates(campus, screened, verdict, trial, other)
+    code[at] = UNKNOWN  # unless another segment of the gateway is known
+    code[trial] = PASS
+    code[trial[doubtful]] = UNKNOWN
+    code[trial[cut]] = FAIL
+    return code
+
+
+def _fates(campus: Campus, screened: Screened, verdict: Codes, trial: Longs, other: Longs) -> tuple[Flags, Flags]:
+    """Tell which pairs of trial and other segment cut that one off, and of which nobody can tell."""
+    protocol, names = campus.protocols_now
+    models = campus.snapshot.catalogue.models
+    speaks = np.array([[model.speaks(name) for name in (*names, "")] for model in models], dtype=bool)
+    speaks = speaks.reshape(len(models), len(names) + 1)
+    tally = screened.screen.tally
+    set_over = np.array([option.new_gateway is None for option in campus.options])[tally.option[trial]]
+    carried = protocol[other]
+    stays = speaks[screened.gateway_after[trial], carried]
+    stays |= set_over & (carried != protocol[tally.segment[trial]])
+    open_ = np.flatnonzero(~stays & (carried >= 0))
+    converts, may = _may_convert(campus, screened, verdict, other[open_], trial[open_])
+    cut, doubtful = np.zeros(len(trial), dtype=bool), carried < 0
+    cut[open_[~converts & ~may]] = True
+    doubtful[open_[may & ~converts]] = True
+    return cut, doubtful
+
+
+def _may_convert(campus: Campus, screened: Screened, verdict: Codes, other: Longs, trial: Longs) -> tuple[Flags, Flags]:
+    """Tell which other segments convert to what a trial makes of the gateway, and which may after a survey."""
+    signature = signatures(campus)
+    tally = screened.screen.tally
+    width = int(signature.max(initial=0)) + 1
+    own = tally.segment * width + signature[tally.option]
+    wanted = other * width + signature[tally.option[trial]]
+    convertible = (verdict == CODE[Verdict.IN_PLACE]) | (verdict == CODE[Verdict.TOGETHER])
+    return np.isin(wanted, own[convertible]), np.isin(wanted, own[verdict == CODE[Verdict.SURVEY_FIRST]])
+
+
+def signatures(campus: Campus) -> Longs:
+    """Return for each option a number that those share which make the same of a gateway."""
+    number: dict[tuple[str, str], int] = {}
+    return np.array([number.setdefault(one.signature, len(number)) for one in campus.options], dtype=np.int64)

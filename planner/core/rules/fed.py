@@ -1,0 +1,137 @@
+"""What arrives at the loads of every trial and what the wires carry, summed up to what the rules about power look at."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inventory.core.catalogue import Catalogue
+from planner.core.brief import Brief
+from planner.core.power import PowerState
+from planner.core.rules.after import Trials
+from planner.core.rules.answers import SLACK
+from planner.core.rules.asking import cables_with_leads
+from planner.core.rules.columns import ModelColumns, area_mm2
+from planner.core.rules.feeding import CONTACT_A, DENSITY_A_PER_MM2
+from planner.core.rules.feeds import Feeds
+from planner.core.rules.options import Option
+
+Floats = NDArray[np.float64]
+Longs = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fed:
+    """Of each trial, float64[t] or bool[t].
+
+    draws, hungry : whether anything, and whether an old station, draws from the bus as far as anyone knows. too_low,
+    unreached, near : whether a load gets too little, is not wired to the source, has less than the reserve left.
+    unsaid, said : whether the lowest supply of a load is not known, and of one is. source_v : NaN not known. amps,
+    limit_a : of what carries the most of its limit, NaN where nothing is known well enough. stands : whether there
+    is an operating point. known : whether no fact is missing for the voltage.
+    """
+
+    sources: Longs
+    draws: Flags
+    hungry: Flags
+    too_low: Flags
+    unreached: Flags
+    near: Flags
+    unsaid: Flags
+    said: Flags
+    source_v: Floats
+    source_a: Floats
+    rating_w: Floats
+    amps: Floats
+    limit_a: Floats
+    stands: Flags
+    known: Flags
+
+
+def any_of(flags: Flags, trials: Trials) -> Flags:
+    """Tell for each trial whether a side of it is marked."""
+    found = np.zeros(len(trials), dtype=bool)
+    found[trials.trial[np.flatnonzero(flags)]] = True
+    return found
+
+
+def sum_up(  # noqa: PLR0917 - what is summed, and what by
+    trials: Trials, feeds: Feeds, load_w: Floats, columns: ModelColumns, conduct: "Conduct", brief: Brief
+) -> Fed:
+    """Return what the rules about power look at; `load_w` : float64[s], as `feeds` was measured with."""
+    draws = load_w != 0.0
+    lowest = columns.lowest_v[trials.after]
+    margin = np.where(draws, feeds.voltage_v - lowest, np.nan)
+    arrives = np.isfinite(feeds.voltage_v) & (feeds.voltage_v >= 0.0)
+    said = draws & ~np.isnan(lowest)
+    fed = feeds.source >= 0
+    source_v, rating = np.full(len(trials), np.nan), np.full(len(trials), np.nan)
+    source_v[fed] = columns.supply_v[trials.after[feeds.source[fed]]]
+    rating[fed] = columns.rating_w[trials.after[feeds.source[fed]]]
+    amps, limit = _most_used(trials, feeds, conduct)
+    return Fed(
+        sources=feeds.sources,
+        draws=any_of(draws, trials),
+        hungry=any_of(draws & trials.old, trials),
+        too_low=any_of(margin < -SLACK, trials),
+        unreached=any_of(said & ~arrives, trials),
+        near=any_of(margin < lowest * brief.reserve_pct / 100 - SLACK, trials),
+        unsaid=any_of(draws & np.isnan(lowest), trials),
+        said=any_of(said, trials),
+        source_v=source_v,
+        source_a=feeds.source_a,
+        rating_w=rating,
+        amps=amps,
+        limit_a=limit,
+        stands=(feeds.state != PowerState.NO_OPERATING_POINT) & (source_v != 0.0),
+        known=feeds.known,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conduct:
+    """What wires carry at most: of each wire its power pairs (0 not known) and limit a pair [A], of each option the contacts.
+
+    contacts : int64[o], the fewest of the patch leads of the option, 0 where none is known.
+    """
+
+    pairs: Floats
+    limit_a: Floats
+    contacts: Longs
+
+
+def conduct_of(catalogue: Catalogue, cable: Longs, options: list[Option]) -> Conduct:
+    """Return what wires carry at most; `cable` : the cable of each wire, -1 not known."""
+    pairs, limit = np.zeros(len(catalogue.cables) + 1), np.zeros(len(catalogue.cables) + 1)
+    for place, one in enumerate(catalogue.cables):
+        area = area_mm2(one)
+        if area is not None and one.power_pairs:
+            pairs[place], limit[place] = one.power_pairs, area * DENSITY_A_PER_MM2
+    leads = [[lead.power_pairs for lead in cables_with_leads(catalogue, option) if lead] for option in options]
+    contacts = np.array([min([count for count in lead if count], default=0) for lead in leads], dtype=np.int64)
+    return Conduct(pairs=pairs[cable], limit_a=limit[cable], contacts=contacts)
+
+
+def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, Floats]:
+    """Return current and limit of the conductor or contact of each trial that carries the most of its limit [A]."""
+    count = len(trials)
+    found, bound = np.full(count, np.nan), np.full(count, np.nan)
+    amps = np.abs(np.nan_to_num(feeds.current_a, nan=0.0))
+    contacts = np.where(trials.leads > 0, conduct.contacts[trials.option[trials.wire_trial]], 0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        wire = np.where(conduct.pairs > 0, amps / conduct.pairs, np.nan)
+        by_wire = np.where(conduct.limit_a > 0, wire / conduct.limit_a, np.where(conduct.pairs > 0, np.inf, -1.0))
+        lead = np.where(contacts > 0, amps / contacts, np.nan)
+        by_lead = np.where(contacts > 0, lead / CONTACT_A, -1.0)
+    first = by_wire >= by_lead
+    used = np.where(first, by_wire, by_lead)
+    filled = np.flatnonzero(np.diff(trials.first_wire) > 0)
+    if not len(filled):
+        return found, bound
+    most = np.full(count, -1.0)
+    most[filled] = np.maximum.reduceat(used, trials.first_wire[:-1][filled])
+    at = np.flatnonzero((used == most[trials.wire_trial]) & (used >= 0.0))[::-1]  # of equals the first
+    found[trials.wire_trial[at]] = np.where(first, wire, lead)[at]
+    bound[trials.wire_trial[at]] = np.where(first, conduct.limit_a, CONTACT_A)[at]
+    return found, bound

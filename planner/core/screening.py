@@ -1,0 +1,127 @@
+"""A whole campus through all rules as arrays: from segments and options to the outcome of every rule on every trial."""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from planner.core.campus import Campus
+from planner.core.rules.after import Trials, make_trials, some_of
+from planner.core.rules.asking import FAIL, UNKNOWN
+from planner.core.rules.columns import ModelColumns, model_columns
+from planner.core.rules.cures import Outcomes, bare, judge_all, may_need_local, open_to, settle_all
+from planner.core.rules.doubts import UNWIRED, loose_runs, lost_nearby
+from planner.core.rules.fed import Conduct, Fed, conduct_of, sum_up
+from planner.core.rules.feeds import measure_feeds
+from planner.core.rules.lengths import measure_lengths
+from planner.core.rules.screen import Screen, make_limits
+from planner.core.rules.tally import OfSegments, tally
+from planner.core.segments import MEMBERSHIP
+from planner.core.sides import Flags, Longs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Screened:
+    """Every option of every segment with the outcome of every rule; gateways apart from their other segments.
+
+    gateway, gateway_after : int64[t], the one gateway of each trial and its model afterwards, -1 where there is no
+    single one or the model is not known.
+    """
+
+    screen: Screen
+    outcomes: Outcomes
+    gateway: Longs
+    gateway_after: Longs
+
+    @property
+    def failing(self) -> Flags:
+        """Tell which rules fail and nothing cures, bool[rules, t]."""
+        return np.asarray((self.outcomes.code == FAIL) & ~self.outcomes.cured)
+
+    @property
+    def unknown(self) -> Flags:
+        """Tell which rules lack a fact, bool[rules, t]."""
+        return np.asarray(self.outcomes.code == UNKNOWN)
+
+
+def screen_campus(campus: Campus) -> Screened:
+    """Return the outcome of every rule on every option of every segment."""
+    snapshot, segments, brief = campus.snapshot, campus.segments, campus.brief
+    columns = model_columns(snapshot.catalogue)
+    trials = make_trials(snapshot, segments, brief, campus.tries, campus.options)
+    lengths = measure_lengths(trials, segments.loops[trials.segment])
+    rows = tally(
+        snapshot,
+        segments,
+        brief,
+        campus.options,
+        campus.protocols,
+        trials,
+        lengths,
+        columns,
+        open_flags(campus),
+    )
+    conduct = conduct_of(snapshot.catalogue, snapshot.runs.cable[trials.run].astype(np.int64), campus.options)
+    fed = _fed(campus, trials, columns, conduct, local=False)
+    screen = Screen(
+        brief=brief,
+        tally=rows,
+        fed=fed,
+        local=fed,
+        limits=make_limits(snapshot.catalogue, campus.options, brief),
+        like_for_like=np.array([one.like_for_like for one in campus.options])[trials.option],
+    )
+    open_ = open_to(screen, campus.options)
+    code = judge_all(screen, bare(open_))
+    some = may_need_local(code, open_)
+    if len(some):
+        part = some_of(trials, some)
+        cable = snapshot.runs.cable[part.run].astype(np.int64)
+        local = _fed(campus, part, columns, conduct_of(snapshot.catalogue, cable, campus.options), local=True)
+        screen = replace(screen, local=_merged(fed, some, local))
+    single = rows.gateways == 1
+    side = rows.gateway_side
+    return Screened(
+        screen=screen,
+        outcomes=settle_all(screen, open_, code),
+        gateway=np.where(single, segments.side_node[trials.side[side]], -1),
+        gateway_after=np.where(single, trials.after[side], -1),
+    )
+
+
+def _fed(campus: Campus, trials: Trials, columns: ModelColumns, conduct: Conduct, *, local: bool) -> Fed:
+    load_w = trials.local_w if local else trials.load_w
+    feeds = measure_feeds(trials, columns, load_w, trials.pieces == 1)
+    return sum_up(trials, feeds, load_w, columns, conduct, campus.brief)
+
+
+def _merged(fed: Fed, some: Longs, other: Fed) -> Fed:
+    """Return one with some of its trials as in another."""
+    columns = {}
+    for field in fields(Fed):
+        column = getattr(fed, field.name).copy()
+        column[some] = getattr(other, field.name)
+        columns[field.name] = column
+    return Fed(**columns)
+
+
+def open_flags(campus: Campus) -> OfSegments:
+    """Return what is open about each segment."""
+    snapshot, segments, doubts = campus.snapshot, campus.segments, campus.segments.doubts
+    unwired, doubtful = np.isin(doubts.kind, UNWIRED), np.isin(doubts.kind, MEMBERSHIP)
+    protocols = {label: campus.protocols[label] for label in campus.tries[:, 0].tolist()} if len(segments.lost) else {}
+    lost = lost_nearby(snapshot, segments, protocols, campus.brief.doubt_reach)
+    everywhere = np.full(len(segments), len(loose_runs(snapshot)) > 0)
+    silent_bus = np.array([*(bus.protocol is None for bus in snapshot.buses), False], dtype=bool)
+    unsaid = segments.label[silent_bus[segments.side_bus]] if silent_bus.any() else np.empty(0, dtype=np.int64)
+    return OfSegments(
+        silent=_marked(campus, doubts.label[unwired]),
+        doubtful=_marked(campus, doubts.label[doubtful]),
+        open=everywhere | _marked(campus, np.concatenate([doubts.label[~unwired], unsaid])),
+        lost=_marked(campus, np.array(sorted(lost), dtype=np.int64)),
+    )
+
+
+def _marked(campus: Campus, labels: Longs) -> Flags:
+    found = np.zeros(len(campus.segments), dtype=bool)
+    found[labels] = True
+    return found
