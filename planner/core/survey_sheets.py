@@ -29,7 +29,7 @@ def _look(pattern: str, answer: str, where: str) -> Look:
 LOOKS: tuple[Look, ...] = (
     _look(r"Length and cable of every run", "m, kind", "Sheath of each run: what is printed on it, and the metre marks at both ends."),
     _look(r"Length of ", "m", "Metre marks on the sheath at both ends, their difference; else measure the way the cable takes."),
-    _look(r"Cable of run ", "kind", "Print on the sheath, number of pairs, thickness of the conductors."),
+    _look(r"Cable of ", "kind", "Print on the sheath, number of pairs, thickness of the conductors."),
     _look(r"Patch (lead|cable) of ", "m, kind", "Parts list of the method."),
     _look(r"Does run .* really end at ", "yes / no, else where", "Both ends: labels, colours; ring the pair through with the line dead."),
     _look(r"Is run .* a second cable", "second / same", "Both ends: count the cables that leave."),

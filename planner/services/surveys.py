@@ -94,14 +94,13 @@ def _questions(survey: Survey) -> SheetRows:
     return SheetRows(sheet=QUESTIONS, numbers=list(range(2, 2 + len(asked))), columns=columns)
 
 
-def rows_in_words(asked: Asked) -> str:
-    """Return the rows that a question is answered on, by sheet."""
+def rows_in_words(asked: Asked, most: int = ROWS_NAMED) -> str:
+    """Return the rows that a question is answered on, by sheet; more than `most` of one sheet are counted."""
     by_sheet: dict[str, list[str]] = {}
     for code, key in asked.rows:
         by_sheet.setdefault(TITLES[code], []).append(key)
     return "; ".join(
-        f"{title}: {', '.join(keys) if len(keys) <= ROWS_NAMED else f'{len(keys)} rows'}"
-        for title, keys in by_sheet.items()
+        f"{title}: {', '.join(keys) if len(keys) <= most else f'{len(keys)} rows'}" for title, keys in by_sheet.items()
     )
 
 

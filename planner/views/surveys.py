@@ -14,6 +14,7 @@ from planner.core.survey_sheets import Page
 from planner.core.surveys import Asked, Stop
 from planner.services.surveys import Survey, make_survey, rows_in_words, survey_workbook
 
+NAMED_ON_PAPER = 4  # rows of one sheet of the workbook that fit beside an answer
 MOST_SHOWN = 150  # questions on one page; the workbook has them all
 
 
@@ -46,7 +47,7 @@ def sheets(request: HttpRequest) -> HttpResponse:
 
 def _page(page: Page) -> dict[str, Any]:
     rooms = [
-        {"room": room, "lines": [{"line": line, "rows": rows_in_words(line.asked)} for line in lines]}
+        {"room": room, "lines": [{"line": line, "rows": rows_in_words(line.asked, NAMED_ON_PAPER)} for line in lines]}
         for room, lines in page.rooms
     ]
     return {"page": page, "rooms": rooms}

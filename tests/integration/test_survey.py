@@ -11,7 +11,7 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
 
-from inventory.models import Node, Run
+from inventory.models import Cable, Node, Run
 from inventory.services.intake import take_in
 from planner.models import Job, Segment
 from planner.services import ways_out
@@ -148,6 +148,32 @@ def test_the_page_shows_the_walk_and_hands_out_the_workbook(reader: Client) -> N
     assert answer["Content-Disposition"].startswith('attachment; filename="survey-')
     assert openpyxl.load_workbook(BytesIO(answer.content)).sheetnames[0] == "Survey"
     assert reader.get(reverse("survey"), {"building": "no such"}).status_code == 404
+
+
+def test_the_sheets_to_print_open_with_the_cautions_and_leave_room_to_sign(reader: Client) -> None:
+    text = reader.get(reverse("survey-sheets")).content.decode()
+    assert "Which bus is the node B2-X1 on?" in text
+    assert text.index("Isolate and prove dead") < text.index("Which bus is the node B2-X1 on?")
+    assert "Surveyed by" in text
+    assert reverse("survey-sheets") in reader.get(reverse("survey")).content.decode()
+    assert "Nothing to ask in B3" in reader.get(reverse("survey-sheets"), {"building": "B3"}).content.decode()
+    assert reader.get(reverse("survey-sheets"), {"building": "no such"}).status_code == 404
+
+
+@pytest.mark.usefixtures("campus")
+def test_a_fact_that_cannot_change_a_verdict_is_on_no_sheet_and_the_segment_says_why() -> None:
+    before = make_survey()
+    lengths = [one for one in before.asked if one.question.startswith("Length of run ")]
+    run = Run.objects.get(key=lengths[0].rows[0][1])
+    segment = run.bus.key
+    Run.objects.filter(pk=run.pk).update(cable=Cable.objects.get(key="Flat 4"))  # 62 ohm
+    assess_campus(by=None)
+    assert verdict(segment) == "new cable"
+    assert lengths[0].question not in {one.question for one in make_survey().asked}
+    why = Segment.objects.get(assessment=current_assessment(), key=segment).report["why"]
+    said, needless = why.split(" Not known, and no answer would make it convertible: ")
+    assert said == "Flat 4 has 62 ohm, 95 to 140 ohm fit."
+    assert lengths[0].question.removesuffix("?") in needless
 
 
 def test_a_campus_that_was_never_assessed_has_nothing_to_ask() -> None:

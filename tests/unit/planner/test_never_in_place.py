@@ -14,7 +14,7 @@ from inventory.core.catalogue import Cable, EndsBus, Layout, Method, Model, Node
 from planner.core.brief import Brief
 from planner.core.findings import CONVERTIBLE, Outcome, SegmentReport
 from planner.core.verdicts import assess
-from tests.campuses import Draft, add_station
+from tests.campuses import Draft, add_line, add_station
 from tests.unit.planner.lines import (
     finding,
     line,
@@ -225,6 +225,16 @@ CAMPUSES: dict[str, tuple[Callable[[], Draft], str, str | None]] = {
         "survey first",
         "Data pairs of cable Cat 6 patch?",
     ),
+    "category lead whose impedance nobody stated": (
+        lambda: with_cable(line(), "Cat 6 patch", impedance_ohm=None),
+        "survey first",
+        "Impedance of cable Cat 6 patch?",
+    ),
+    "category lead whose conductor nobody stated": (
+        lambda: with_cable(line(), "Cat 6 patch", power_conductor=None),
+        "survey first",
+        "Power conductor of cable Cat 6 patch?",
+    ),
     "category lead whose conductor cannot be read": (
         lambda: with_cable(line(), "Cat 6 patch", power_conductor="thin"),
         "survey first",
@@ -417,6 +427,39 @@ def test_one_gateway_is_not_promised_to_two_lines_in_two_ways() -> None:
     loser = next(one for one in found.values() if one.verdict not in CONVERTIBLE)
     assert loser.decided_by == "gateway"
     assert loser.why == "G is replaced by GW-A for its other segments, and this one needs it replaced by GW-B."
+
+
+def like_for_like(**panel: Any) -> Draft:
+    """A new station of the old protocol, beside a panel: nobody is disturbed, and what feeds the pair must be known."""
+    draft = _beside("PN-1")
+    draft = with_method(draft, "M-20", new_protocol="PAIRBUS", new_gateway_model=None, bit_rate_kbit_s=None)
+    draft = with_model(with_model(draft, "WS-70", protocol="PAIRBUS", unit_loads=1.0), "PN-1", **panel)
+    return with_model(draft, "WS-70", ends_bus=EndsBus.NO)
+
+
+def test_a_panel_that_may_feed_the_pair_is_asked_about_where_the_bus_stays_what_it_is() -> None:
+    assert report(like_for_like(supply_v=0.0)).verdict == "in place"
+    assert report(like_for_like(supply_v=24.0)).verdict not in CONVERTIBLE
+    assert "Supply (0 V for none) of model PN-1?" in report(like_for_like(supply_v=None)).questions
+
+
+def crossing(**run: Any) -> Draft:
+    """Two lines that each would convert, and a run between their stations."""
+    draft = line()
+    add_station(draft, "L2", "B1-S102", add_line(draft, "L2"))
+    draft.run("R-X", "L1", ("B1-S101", "B1-S102"), cable="2x2 18AWG", length_m=5.0)
+    return with_run(draft, "R-X", **run)
+
+
+@pytest.mark.parametrize("blank", ["to_node", "from_node", "bus"])
+def test_a_run_that_may_end_anywhere_holds_up_every_line_that_it_may_end_on(blank: str) -> None:
+    for draft in (crossing(), crossing(**{blank: None})):
+        found = {report(draft, segment).verdict for segment in _segments(draft) if segment.startswith("L")}
+        assert found == {"survey first"}
+
+
+def _segments(draft: Draft) -> list[str]:
+    return [one.segment for one in assess(draft.snapshot(), Brief())]
 
 
 def test_two_lines_that_share_two_gateways_are_not_converted() -> None:
