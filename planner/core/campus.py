@@ -12,10 +12,11 @@ import numpy as np
 
 from inventory.core.snapshot import UNKNOWN, Snapshot
 from planner.core.brief import Brief
+from planner.core.grouped import begins_of, order_by, spread
 from planner.core.rules.doubts import Open, open_points
 from planner.core.rules.options import Option, old_models, options_for
 from planner.core.segments import Segments
-from planner.core.sides import Flags, Longs, begins_of, is_gateway, order_by, spread
+from planner.core.sides import Flags, Longs, is_gateway
 
 _Key = tuple[frozenset[str], str | None, float | None]  # old models, protocol now, bit rate now
 

@@ -5,10 +5,11 @@ from numpy.typing import NDArray
 
 from planner.core.campus import Campus
 from planner.core.findings import Verdict
+from planner.core.grouped import spread
 from planner.core.rules.asking import FAIL, PASS, UNKNOWN
 from planner.core.rules.table import RULES, About
 from planner.core.screening import Screened
-from planner.core.sides import Flags, Longs, spread
+from planner.core.sides import Flags, Longs
 
 Codes = NDArray[np.int8]
 VERDICTS: tuple[Verdict, ...] = tuple(Verdict)  # a verdict's code is its place here

@@ -1,16 +1,19 @@
-"""Wiring walked outwards from one vertex a tree, of all trees at once: level after level in the same arrays.
+"""Trees of wiring taken apart from their leaves, all trees at once: round after round in the same arrays.
 
-What each vertex adds to the one before it, and what it takes over from there, is then a handful of array operations
-a level, however many trees there are.
+A vertex with one edge left knows the vertex before it without any search: each vertex holds the sum of its
+neighbours and of its edges, from which those that were taken off before are taken away. What each vertex adds to the
+one before it, and what it takes over from there, is then a handful of array operations a round. What is left at the
+end closes a loop, or is deeper than the rounds go.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import breadth_first_order
+
+from planner.core.grouped import components
 
 Longs = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -19,95 +22,101 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forest:
-    """All that the roots reach, in breadth-first order.
+    """Vertices in the order in which they were taken off; then the roots, then what is left.
 
-    order : vertex at each place. parent : place of the vertex before it (roots: their own place), never falling.
-    edge : the edge from there (-1 at roots). bounds : first place of each level, and the end; where the levels were cut
-    off, the end of the last one that counts. reached : bool[v].
+    order : vertex at each place. parent : place of the vertex before it, a later one (roots and what is left: their own
+    place). edge : the edge from there (-1 at roots and what is left). bounds : first place of each round, and the end
+    of the last. left : vertices that were not taken off. reached : bool[v], whether a root is at the end of the way.
     """
 
     order: Longs
     parent: Longs
     edge: Longs
     bounds: tuple[int, ...]
+    left: Longs
     reached: Flags
 
 
-def grow(count: int, edges: tuple[Longs, Longs, Longs], roots: Longs, most_levels: int) -> Forest:
-    """Walk out from all roots at once, from one more vertex that is joined to each of them.
+def grow(count: int, edges: tuple[Longs, Longs, Longs], roots: Longs, most_rounds: int) -> Forest:
+    """Take trees apart towards their roots; a piece without a root comes apart too, but is not reached.
 
-    `edges` : tail, head and number of each edge that may be walked, among `count` vertices.
+    `edges` : tail, head and number of each edge that may be walked, among `count` vertices; none onto itself.
 
     Examples
     --------
     >>> forest = grow(3, (np.array([1, 0]), np.array([2, 1]), np.array([7, 8])), np.array([1]), 9)
     >>> forest.order.tolist(), forest.parent.tolist(), forest.edge.tolist(), forest.bounds
-    ([1, 0, 2], [0, 0, 0], [-1, 8, 7], (0, 1, 3))
+    ([0, 2, 1], [2, 2, 2], [8, 7, -1], (0, 2))
 
     """
-    tail, head, number = edges
-    rows = np.concatenate([tail, head, np.full(roots.size, count)])
-    columns = np.concatenate([head, tail, roots])
-    graph = csr_array((np.ones(rows.size), (rows, columns)), shape=(count + 1, count + 1))
-    walk, before = breadth_first_order(graph, count, directed=True, return_predecessors=True)
-    order = np.asarray(walk[1:], dtype=np.int64)
-    place = np.full(count + 1, -1, dtype=np.int64)
+    is_root = np.zeros(count, dtype=bool)
+    is_root[roots] = True
+    taken, above, links, degree = _taken_off(count, edges, is_root, most_rounds)
+    left = np.flatnonzero((degree > 0) & ~is_root)
+    order = np.concatenate([*taken, roots, left])
+    bounds = np.cumsum([0, *map(len, taken)])
+    place = np.full(count, -1, dtype=np.int64)
     place[order] = np.arange(order.size)
-    parent = place[before[order]]
-    parent[: roots.size] = np.arange(roots.size)
-    edge = np.full(count, -1, dtype=np.int64)
-    for child, other in ((head, tail), (tail, head)):
-        joins = before[child] == other
-        edge[child[joins]] = number[joins]
+    parent = np.arange(order.size)
+    edge = np.full(order.size, -1, dtype=np.int64)
+    if taken:
+        parent[: bounds[-1]], edge[: bounds[-1]] = place[np.concatenate(above)], np.concatenate(links)
+    reached = is_root | _joined_to_roots(edges, is_root, left)
+    for vertices, before in zip(taken[::-1], above[::-1], strict=True):
+        reached[vertices] = reached[before]
     return Forest(
-        order=order,
-        parent=parent,
-        edge=edge[order],
-        bounds=_levels(parent, roots.size, most_levels),
-        reached=place[:count] >= 0,
+        order=order, parent=parent, edge=edge, bounds=tuple(bounds.tolist()), left=left[reached[left]], reached=reached
     )
 
 
-def _levels(parent: Longs, roots: int, most: int) -> tuple[int, ...]:
-    """Return where each level begins, and the end; at most `most` of them.
-
-    Breadth-first order keeps parents in order too, so that a level ends where parents leave the level before.
-    """
-    bounds = [0, roots]
-    while bounds[-1] < parent.size and len(bounds) <= most:
-        bounds.append(int(np.searchsorted(parent[roots:], bounds[-1], side="left")) + roots)
-    return tuple(bounds)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
-    """One level but the first: its places from `start` to `stop`, those before them, and where each one's begin.
-
-    begins : None where each has one place after it, so that nothing has to be summed.
-    """
-
-    start: int
-    stop: int
-    above: Longs
-    begins: Longs | None
-
-
-def levels_of(parent: Longs, bounds: tuple[int, ...]) -> list[Level]:
-    """Return all levels but the first, from the roots outwards."""
-    found = []
-    for start, stop in pairwise(bounds[1:]):
-        if start == stop:
-            break
-        above = parent[start:stop]
-        begins = np.flatnonzero(np.r_[True, above[1:] != above[:-1]])
-        single = begins.size == above.size
-        found.append(
-            Level(start=start, stop=stop, above=above if single else above[begins], begins=None if single else begins)
-        )
-    return found
+def _taken_off(
+    count: int, edges: tuple[Longs, Longs, Longs], is_root: Flags, most_rounds: int
+) -> tuple[list[Longs], list[Longs], list[Longs], Longs]:
+    """Return for each round the vertices taken off, those before them and the edges between, and the edges left at each."""
+    tail, head, number = edges
+    degree, beside, link, number_of = (np.zeros(count, dtype=np.int64) for _ in range(4))
+    for here, there in ((tail, head), (head, tail)):
+        np.add.at(degree, here, 1)
+        np.add.at(beside, here, there)
+        np.add.at(link, here, number)
+    taken: list[Longs] = []
+    above: list[Longs] = []
+    links: list[Longs] = []
+    leaves = np.flatnonzero((degree == 1) & ~is_root)
+    while leaves.size and len(taken) < most_rounds:
+        before, between = beside[leaves], link[leaves]
+        taken.append(leaves)
+        above.append(before)
+        links.append(between)
+        degree[leaves] = 0
+        np.subtract.at(degree, before, 1)
+        np.subtract.at(beside, before, leaves)
+        np.subtract.at(link, before, between)
+        leaves = before[(degree[before] == 1) & ~is_root[before]]
+        number_of[leaves] = np.arange(leaves.size)  # where two met at one vertex, it is the next but once
+        leaves = leaves[number_of[leaves] == np.arange(leaves.size)]
+    return taken, above, links, degree
 
 
-def gathered(ufunc: np.ufunc, values: Floats, level: Level) -> Floats:
-    """Return what a level has for each place of the level before: values joined by `ufunc` where there are several."""
-    part = values[level.start : level.stop]
-    return part if level.begins is None else np.asarray(ufunc.reduceat(part, level.begins))
+def _joined_to_roots(edges: tuple[Longs, Longs, Longs], is_root: Flags, left: Longs) -> Flags:
+    """Tell which of the vertices that were not taken off hang together with a root."""
+    reached = np.zeros(len(is_root), dtype=bool)
+    if not left.size:
+        return reached
+    core = is_root.copy()
+    core[left] = True
+    between = core[edges[0]] & core[edges[1]]
+    vertices, ends = np.unique(np.concatenate([edges[0][between], edges[1][between], left]), return_inverse=True)
+    half = np.count_nonzero(between)
+    label = components(vertices.size, ends[:half], ends[half : 2 * half])
+    with_root = np.zeros(vertices.size, dtype=bool)
+    with_root[label[is_root[vertices]]] = True
+    reached[vertices] = with_root[label]
+    return reached
+
+
+def rounds_of(parent: Longs, bounds: tuple[int, ...]) -> Iterator[tuple[slice, Longs]]:
+    """Yield the places of each round from the leaves to the roots, and the place before each."""
+    for start, stop in pairwise(bounds):
+        if start < stop:
+            yield slice(start, stop), parent[start:stop]

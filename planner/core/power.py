@@ -1,7 +1,7 @@
 """Voltages of whole campuses at once: constant-power loads behind resistance, every segment in the same arrays.
 
 Stations have switching converters: they draw constant power, so that current rises as voltage falls. Trees are
-solved in `trees`, level by level over all segments together. What that cannot do, or not fast enough (wiring loops,
+solved in `trees`, round by round over all segments together. What that cannot do, or not fast enough (wiring loops,
 very deep lines, loads next to the edge of what the wire can deliver), goes to nodal analysis in `nodal`. Where no
 operating point exists there is no number.
 """
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from planner.core.forest import Forest, grow
+from planner.core.grouped import begins_of
 from planner.core.nodal import solve_nodes
 from planner.core.trees import Trees, currents, solve_trees
 
@@ -22,7 +23,7 @@ Small = NDArray[np.int8]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-TREE_LEVELS = 64  # deeper trees cost less in nodal analysis than level by level
+TREE_ROUNDS = 64  # deeper trees cost less in nodal analysis than round by round
 
 
 class PowerState(IntEnum):
@@ -227,36 +228,25 @@ def _first_state(campus: _Campus) -> Small:
 
 
 def _forest(campus: _Campus, live: Flags) -> Forest:
-    """Walk out from the sources of all segments that can be solved."""
+    """Take the wiring of all segments that can be solved apart, towards their sources."""
     used = np.flatnonzero(live[campus.segment[campus.tail]] & (campus.tail != campus.head))
     edges = campus.tail[used], campus.head[used], used
-    return grow(campus.segment.size, edges, campus.source[live], TREE_LEVELS)
-
-
-def _needs_nodes(campus: _Campus, forest: Forest) -> Flags:
-    """Tell which segments close a loop in the part that the source reaches, or are too deep to be taken by levels."""
-    segments = campus.source.size
-    vertices = np.bincount(campus.segment[forest.order], minlength=segments)
-    wired = forest.reached[campus.tail] & (campus.tail != campus.head)
-    edges = np.bincount(campus.segment[campus.tail[wired]], minlength=segments)
-    by_nodes = (edges >= vertices) & (vertices > 0)
-    by_nodes[campus.segment[forest.order[forest.bounds[-1] :]]] = True
-    return np.asarray(by_nodes)
+    return grow(campus.segment.size, edges, campus.source[live], TREE_ROUNDS)
 
 
 def _solve_trees(campus: _Campus, forest: Forest, state: Small) -> tuple[Floats, Floats, Flags]:
     """Return voltage [v], current [e] of all trees, and which segments are left for nodal analysis."""
-    left = _needs_nodes(campus, forest)
-    owner = campus.segment[forest.order]
-    keep = np.flatnonzero(~left[owner])
-    places = np.full(forest.order.size, -1, dtype=np.int64)
-    places[keep] = np.arange(keep.size)
-    order, edge, owner = forest.order[keep], forest.edge[keep], owner[keep]
+    left = np.zeros(campus.source.size, dtype=bool)
+    left[campus.segment[forest.left]] = True
+    keep = forest.reached[forest.order] & ~left[campus.segment[forest.order]]
+    places = begins_of(keep.astype(np.int64))
+    order, edge = forest.order[keep], forest.edge[keep]
+    owner = campus.segment[order]
     trees = Trees(
         owner=owner,
         parent=places[forest.parent[keep]],
-        bounds=tuple(int(bound) for bound in np.searchsorted(keep, forest.bounds)),
-        ohm=np.where(edge >= 0, campus.loop_ohm[edge], 0.0) if campus.tail.size else np.zeros(keep.size),
+        bounds=tuple(places[list(forest.bounds)].tolist()),
+        ohm=np.where(edge >= 0, campus.loop_ohm[edge], 0.0) if campus.tail.size else np.zeros(edge.size),
         load_w=campus.load_w[order],
     )
     volts, hopeless, open_ = solve_trees(trees, campus.source_v[owner], campus.source.size)

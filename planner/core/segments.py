@@ -11,18 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from inventory.core.snapshot import UNKNOWN, Snapshot
+from planner.core.grouped import begins_of, components, order_by
 from planner.core.record_doubts import MEMBERSHIP, Doubt, Doubts, Wiring, find_doubts
 from planner.core.sides import (
     Ends,
     Flags,
     Longs,
     Sides,
-    begins_of,
-    components,
     is_gateway,
     lost_nodes,
     make_sides,
-    order_by,
     own_bus,
     run_ends,
     wires_of,

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.core.forest import Flags, Floats, Level, Longs, gathered, levels_of
+from planner.core.forest import Flags, Floats, Longs, rounds_of
 
 STEPS = 12  # a tree that is not next to the edge takes four to six
 CONVERGED_V = 1e-10
@@ -21,7 +21,7 @@ EDGE = 1e-3  # a pivot that small may be rounding
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trees:
-    """Trees by places in breadth-first order: owner and parent of each place, bounds of levels, resistance, load."""
+    """Trees by places as a forest has them: owner and parent of each place, bounds of rounds, resistance, load."""
 
     owner: Longs
     parent: Longs
@@ -62,28 +62,21 @@ def _step(trees: Trees, volts: Floats) -> tuple[Floats, Floats]:
 
     The current into a place and all behind it is `fixed` + `slope` x the voltage before it.
     """
-    levels = levels_of(trees.parent, trees.bounds)
+    rounds = list(rounds_of(trees.parent, trees.bounds))
     drawn = np.divide(trees.load_w, volts, out=np.zeros_like(volts), where=trees.load_w > 0.0)
     fixed, slope = 2.0 * drawn, -np.divide(drawn, volts, out=np.zeros_like(volts), where=trees.load_w > 0.0)
     pivot, fresh = np.ones_like(volts), volts.copy()
     with np.errstate(all="ignore"):  # where no step can be made, the numbers are not used
-        for level in levels[::-1]:
-            _take_up(trees, level, fixed, slope, pivot)
-        for level in levels:
-            here = slice(level.start, level.stop)
-            before = fresh[trees.parent[here]]
+        for here, above in rounds:
+            pivot[here] += slope[here] * trees.ohm[here]
+            fixed[here] /= pivot[here]
+            slope[here] /= pivot[here]
+            np.add.at(fixed, above, fixed[here])
+            np.add.at(slope, above, slope[here])
+        for here, above in rounds[::-1]:
+            before = fresh[above]
             fresh[here] = before - trees.ohm[here] * (fixed[here] + slope[here] * before)
     return fresh, pivot
-
-
-def _take_up(trees: Trees, level: Level, fixed: Floats, slope: Floats, pivot: Floats) -> None:
-    """Add what a level draws to the level before it."""
-    here = slice(level.start, level.stop)
-    pivot[here] += slope[here] * trees.ohm[here]
-    fixed[here] /= pivot[here]
-    slope[here] /= pivot[here]
-    fixed[level.above] += gathered(np.add, fixed, level)
-    slope[level.above] += gathered(np.add, slope, level)
 
 
 def _mark(owner: Longs, found: tuple[Floats, Floats], hopeless: Flags, left: Flags) -> None:
@@ -110,6 +103,6 @@ def _kept(trees: Trees, going: Flags) -> Trees:
 def currents(trees: Trees, volts: Floats) -> Floats:
     """Return the current into each place from the place before it [A]: that of its own load and all behind it."""
     amps = np.divide(trees.load_w, volts, out=np.zeros_like(volts), where=(trees.load_w > 0.0) & (volts > 0.0))
-    for level in levels_of(trees.parent, trees.bounds)[::-1]:
-        amps[level.above] += gathered(np.add, amps, level)
+    for here, above in rounds_of(trees.parent, trees.bounds):
+        np.add.at(amps, above, amps[here])
     return amps

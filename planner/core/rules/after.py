@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from inventory.core.catalogue import Catalogue, Method, NodeKind
 from inventory.core.snapshot import UNKNOWN, Snapshot
 from planner.core.brief import Brief
+from planner.core.grouped import begins_of, spread
 from planner.core.rules.columns import ModelColumns, cable_ohm_per_m, figure, merged_ends, model_columns
 from planner.core.rules.options import Option
 from planner.core.segments import Segments
-from planner.core.sides import begins_of, spread
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inventory.core.snapshot import Snapshot
+from planner.core.grouped import spread
 from planner.core.segments import MEMBERSHIP, Doubt, Segments
-from planner.core.sides import spread
 
 Longs = NDArray[np.int64]
 UNWIRED = (Doubt.UNREACHED, Doubt.PIECES, Doubt.DEAD_END)  # wiring that must be there and is not recorded

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from planner.core.forest import Forest, Level, gathered, grow, levels_of
+from planner.core.forest import Forest, grow, rounds_of
 from planner.core.rules.after import Trials
 from planner.core.rules.loops import is_searched, longest_way_m
 
@@ -25,7 +25,7 @@ Flags = NDArray[np.bool_]
 HOP_M = 1e-9  # added to each wire so that wires of no length still tell ends from middles
 TIE_M = 3e-10
 RANK = np.array([1, 3, 2, 0])  # of end resistors no, yes, switch, not known: which of two equal arms is the trunk
-TREE_LEVELS = 64  # deeper trees cost less vertex by vertex than level by level
+TREE_ROUNDS = 64  # deeper trees cost less vertex by vertex than round by round
 LINE = 2  # run ends at a node in the middle of a line
 _Reach = Callable[[Longs], Floats]
 
@@ -129,9 +129,9 @@ def _others(
     deep = np.zeros(part.count, dtype=bool)
     if part.count:
         forest = _forest(part)
-        deep[part.trial[forest.order[forest.bounds[-1] :]]] = True
+        deep[part.trial[forest.left]] = True
     trees = rest[~looped]
-    lots = (trees[~deep], _by_levels), (np.concatenate([trees[deep], rest[looped]]), _by_vertices)
+    lots = (trees[~deep], _by_rounds), (np.concatenate([trees[deep], rest[looped]]), _by_vertices)
     return [lot for lot in lots if len(lot[0])]
 
 
@@ -166,13 +166,13 @@ def _by_vertices(part: _Part) -> _Reach:
 
 def _forest(part: _Part) -> Forest:
     roots = np.unique(part.piece, return_index=True)[1]
-    return grow(len(part.side), (part.tail, part.head, np.arange(len(part.tail))), roots, TREE_LEVELS)
+    return grow(len(part.side), (part.tail, part.head, np.arange(len(part.tail))), roots, TREE_ROUNDS)
 
 
-def _by_levels(part: _Part) -> _Reach:
+def _by_rounds(part: _Part) -> _Reach:
     """Return the same for trees: towards the root of each, then away from it."""
     forest = _forest(part)
-    levels = levels_of(forest.parent, forest.bounds)
+    rounds = list(rounds_of(forest.parent, forest.bounds))
     length = np.where(forest.edge >= 0, part.length_m[forest.edge], 0.0) if len(part.tail) else np.zeros(len(part.side))
     place = np.empty_like(forest.order)
     place[forest.order] = np.arange(len(place))
@@ -180,21 +180,13 @@ def _by_levels(part: _Part) -> _Reach:
     def reach(starts: Longs) -> Floats:
         away = np.full(len(place), np.inf)
         away[place[starts]] = 0.0
-        for level in levels[::-1]:
-            _towards(away, length, level)
-        for level in levels:
-            here = slice(level.start, level.stop)
-            away[here] = np.minimum(away[here], away[forest.parent[here]] + length[here])
+        for here, above in rounds:
+            np.minimum.at(away, above, away[here] + length[here])
+        for here, above in rounds[::-1]:
+            away[here] = np.minimum(away[here], away[above] + length[here])
         return np.asarray(away[place])
 
     return reach
-
-
-def _towards(away: Floats, length: Floats, level: Level) -> None:
-    here = slice(level.start, level.stop)
-    through = np.full(level.stop, np.inf)
-    through[here] = away[here] + length[here]
-    away[level.above] = np.minimum(away[level.above], gathered(np.minimum, through, level))
 
 
 def _graph(count: int, tail: Longs, head: Longs, length: Floats) -> csr_array:

@@ -1,0 +1,46 @@
+"""Columns in groups: where groups begin, rows of chosen groups, sorting by group, groups that hang together."""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import connected_components
+
+Longs = NDArray[np.int64]
+
+
+def spread(first: Longs, chosen: Longs) -> tuple[Longs, Longs, Longs]:
+    """Return the rows of each chosen group, the number of its copy, and where each copy begins.
+
+    Examples
+    --------
+    >>> [part.tolist() for part in spread(np.array([0, 2, 5]), np.array([1, 0]))]
+    [[2, 3, 4, 0, 1], [0, 0, 0, 1, 1], [0, 3, 5]]
+
+    """
+    sizes = first[chosen + 1] - first[chosen]
+    begins = begins_of(sizes)
+    copy = np.repeat(np.arange(len(chosen), dtype=np.int64), sizes)
+    rows = np.arange(begins[-1], dtype=np.int64) + np.repeat(first[chosen] - begins[:-1], sizes)
+    return rows, copy, begins
+
+
+def begins_of(sizes: Longs) -> Longs:
+    """Return where each of several groups in a row begins, and the end of the last."""
+    begins = np.zeros(len(sizes) + 1, dtype=np.int64)
+    np.cumsum(sizes, out=begins[1:])
+    return begins
+
+
+def order_by(label: Longs, count: int) -> Longs:
+    """Return the order that sorts rows by label and leaves equals as they are; labels run from 0 to `count` - 1."""
+    rows = np.arange(len(label), dtype=np.int64)
+    if (label[1:] >= label[:-1]).all():
+        return rows
+    sorted_ = csr_array((np.ones(len(label), dtype=np.bool_), (label, rows)), shape=(count, len(label)))
+    return sorted_.indices.astype(np.int64)  # a counting sort: what a sparse matrix does with its rows
+
+
+def components(count: int, tail: Longs, head: Longs) -> Longs:
+    """Return the connected component of each of `count` vertices joined by edges tail to head."""
+    graph = coo_array((np.ones(len(tail), dtype=np.int8), (tail, head)), shape=(count, count))
+    return connected_components(graph, directed=False)[1].astype(np.int64)
