@@ -1,173 +1,158 @@
-"""Draws a segment as it is recorded: nodes by kind, runs with their lengths, voltages, ends. Plain SVG, no styles.
+"""Draws a segment before a change and after it: nodes by kind, runs with length and cable, what goes and what comes.
 
-Marks are our own: what a node is stands beside it in words too. Colours come from classes of the page's style sheet;
-without one, everything is drawn in the colour of the text.
+Plain SVG, no styles. Marks are our own, and what each says stands beside it in words too. Colours come from classes of
+the page's style sheet; without one, everything is drawn in the colour of the text.
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from html import escape
 
 from inventory.core.catalogue import NodeKind
-from planner.core.findings import Outcome, SegmentReport
-from planner.handover.layout import (
-    MARK,
-    SMALL,
-    DrawnNode,
-    DrawnRun,
-    DrawnSegment,
-    Layout,
-    Line,
-    Spot,
-    Word,
-    lay_out,
-)
+from planner.handover.counted import counted
+from planner.handover.drawn import DrawnNode, DrawnSegment, Sign
+from planner.handover.layout import SMALL, Line, Spot, Word, lay_out
+from planner.handover.sheets import MOST_H, Sheet, sheets_of
 
-MOST_NODES = 60  # what a person can follow on one sheet
-MOST_LOOPS = 8  # runs beyond a tree; more hide the rest
-NOT_KNOWN = "length not known"
+MOST_NODES = 60  # what a person can follow one by one
+MOST_LOOPS = 4  # runs beyond a tree; more hide the rest
 
-# marks around (0, 0), MARK high and wide on each side
+# outlines around (0, 0), 9 high and wide on each side
 MARKS = {
-    NodeKind.STATION: '<rect x="-8" y="-8" width="16" height="16"/>',
-    NodeKind.GATEWAY: '<path d="M-9 -6H9V6H-9Z M-3 -6V6 M3 -6V6"/>',
-    NodeKind.PANEL: '<path d="M-7 -9H7V9H-7Z M-7 -3H7 M-7 3H7"/>',
-    NodeKind.CONTROLLER: '<path d="M-8 -8H8V8H-8Z M-8 8L8 -8"/>',
-    NodeKind.SENSOR: '<circle r="8"/>',
-    NodeKind.SUPPLY: '<path d="M-8 7H8L0 -8Z"/>',
-    NodeKind.JUNCTION: '<circle r="3"/>',
-    NodeKind.OTHER: '<path d="M0 -9L9 0L0 9L-9 0Z"/>',
+    NodeKind.STATION: "M-8-8H8V8H-8Z",
+    NodeKind.GATEWAY: "M-9-6H9V6H-9ZM-3-6V6M3-6V6",
+    NodeKind.PANEL: "M-7-9H7V9H-7ZM-7-3H7M-7 3H7",
+    NodeKind.CONTROLLER: "M-8-8H8V8H-8ZM-8 8L8-8",
+    NodeKind.SENSOR: "M-8 0A8 8 0 1 0 8 0A8 8 0 1 0-8 0Z",
+    NodeKind.SUPPLY: "M-8 7H8L0-8Z",
+    NodeKind.JUNCTION: "M-3 0A3 3 0 1 0 3 0A3 3 0 1 0-3 0Z",
+    NodeKind.OTHER: "M0-9L9 0L0 9L-9 0Z",
 }
+# over a mark: what becomes of the node; before words: what they tell of. Around (0, 0), 5 high and wide on each side.
+SIGNS = {Sign.OUT: "M-5-5L5 5M-5 5L5-5", Sign.IN: "M-5 0H5M0-5V5", Sign.END: "M-3-5H3V5H-3Z"}
+DOT = "M-3 0A3 3 0 1 0 3 0A3 3 0 1 0-3 0Z"  # an old station
+ROLES = {"name": "", "note": " small", "length": " small"}
 
 
-def draw_segment(drawn: DrawnSegment) -> str:
-    """Return the drawing as an <svg> element; more than MOST_NODES nodes are drawn as a count by kind.
+def is_too_much(drawn: DrawnSegment) -> bool:
+    """Tell whether a segment is drawn as a summary: it has too many nodes, or too many loops."""
+    return len(drawn.nodes) > MOST_NODES or len(drawn.runs) >= len(drawn.nodes) + MOST_LOOPS
+
+
+def draw_sheets(drawn: DrawnSegment, most_h: float = MOST_H) -> tuple[str, ...]:
+    """Return the drawing as one <svg> element a sheet, each low enough for a page.
+
+    More than MOST_NODES nodes are drawn as a summary. Each sheet has a title; the first one's description is the whole
+    wiring in words.
 
     Examples
     --------
+    >>> from planner.handover.drawn import DrawnRun
     >>> nodes = (DrawnNode(key="G1", kind="gateway"), DrawnNode(key="S1", kind="station"))
     >>> run = DrawnRun(key="R1", ends=("G1", "S1"), label="31.5 m")
-    >>> drawing = draw_segment(DrawnSegment(segment="L1", verdict="in place", nodes=nodes, runs=(run,)))
+    >>> drawing, = draw_sheets(DrawnSegment(segment="L1", verdict="in place", nodes=nodes, runs=(run,)))
     >>> drawing.startswith("<svg "), "31.5 m" in drawing, "style=" in drawing
     (True, True, False)
 
     """
-    shown = _counted(drawn) if _is_too_much(drawn) else drawn
-    layout = lay_out(shown)
-    parts = (
-        _head(drawn, layout),
-        *(_line(line) for line in layout.lines),
-        *(_mark(spot) for spot in layout.spots),
-        *(_text(word) for word in layout.words),
-        "</svg>",
-    )
-    return "\n".join(parts)
+    shown = counted(drawn) if is_too_much(drawn) else drawn
+    return tuple(_drawn(drawn, sheet) for sheet in sheets_of(lay_out(shown), most_h))
 
 
-def _is_too_much(drawn: DrawnSegment) -> bool:
-    return len(drawn.nodes) > MOST_NODES or len(drawn.runs) >= len(drawn.nodes) + MOST_LOOPS
+def draw_segment(drawn: DrawnSegment) -> str:
+    """Return the whole drawing as one <svg> element, however high."""
+    return draw_sheets(drawn, most_h=float("inf"))[0]
 
 
-def volts_of(report: SegmentReport) -> dict[str, str]:
-    """Return the voltage predicted at each node, in words."""
-    asked = any(one.rule == "voltage" and one.outcome is Outcome.UNKNOWN for one in report.findings)
-    without = "voltage not known" if asked else "no operating point"
-    return {load.node: f"{load.voltage_v:.1f} V" if load.voltage_v is not None else without for load in report.voltages}
-
-
-def node_of(
-    *, key: str, kind: str, model: str, room: str | None, volts: str | None, ends: bool, is_old: bool
-) -> DrawnNode:
-    """Return one node to draw, with the words under its name."""
-    notes = (kind, model, room, volts, "end resistor" if ends else None)
-    words = " · ".join(note for note in notes if note)
-    return DrawnNode(key=key, kind=kind, notes=words, is_old=is_old, ends_bus=ends)
-
-
-def run_of(*, key: str, ends: tuple[str, str], length_m: float | None, cable: str | None) -> DrawnRun:
-    """Return one run to draw, with its length and cable in words."""
-    metres = NOT_KNOWN if length_m is None else f"{length_m:g} m"
-    return DrawnRun(key=key, ends=ends, label=f"{metres}, {cable or 'cable not known'}")
-
-
-def _counted(drawn: DrawnSegment) -> DrawnSegment:
-    """Return a stand-in for a segment too large to draw: the gateway, then one mark for each kind with its count."""
-    root = next((node for node in drawn.nodes if node.key == drawn.root), None)
-    counts = Counter(node.kind for node in drawn.nodes if root is None or node.key != root.key)
-    old = Counter(node.kind for node in drawn.nodes if node.is_old)
-    head = root if root is not None else DrawnNode(key=drawn.segment, kind=NodeKind.JUNCTION.value)
-    marks = [
-        DrawnNode(
-            key=f"{count} x {kind}",
-            kind=kind,
-            notes=f"{old[kind]} of them old stations" if old[kind] else "",
-            is_old=bool(old[kind]),
-        )
-        for kind, count in sorted(counts.items())
-    ]
-    keys = [head.key, *(mark.key for mark in marks)]
-    label = f"{len(drawn.runs)} runs in all, not drawn one by one"
-    runs = tuple(
-        DrawnRun(key=f"{number:03d}", ends=(keys[number], keys[number + 1]), label=label if number == 0 else "")
-        for number in range(len(keys) - 1)
-    )
-    return DrawnSegment(segment=drawn.segment, verdict=drawn.verdict, nodes=(head, *marks), runs=runs, root=head.key)
-
-
-def _head(drawn: DrawnSegment, layout: Layout) -> str:
-    kinds = Counter(node.kind for node in drawn.nodes)
-    counted = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
-    size = f'width="{layout.width:g}" height="{layout.height:g}" viewBox="0 0 {layout.width:g} {layout.height:g}"'
-    said = escape(f"Segment {drawn.segment}, {drawn.verdict}: {counted or 'no node'}, {len(drawn.runs)} runs")
+def _drawn(drawn: DrawnSegment, sheet: Sheet) -> str:
     return "\n".join(
         (
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" font-family="sans-serif" {size} aria-label="{said}">',
-            f"<title>{escape('Segment ' + drawn.segment)}</title>",
-            f"<desc>{escape(_told(drawn))}</desc>",
+            _head(drawn, sheet),
+            *(_line(line) for line in sheet.lines),
+            '<g class="drawing-node" fill="none" stroke="currentColor" stroke-width="1.5">',
+            *(part for spot in sheet.spots for part in _mark(spot)),
+            "</g>",
+            *_texts(sheet.words),
+            "</svg>",
         )
     )
 
 
-def _told(drawn: DrawnSegment) -> str:
-    """Return the wiring in words, for those who hear the drawing."""
-    if _is_too_much(drawn):
-        return f"{len(drawn.nodes)} nodes and {len(drawn.runs)} runs: too many to draw one by one."
+def _head(drawn: DrawnSegment, sheet: Sheet) -> str:
+    height = sheet.bottom - sheet.top
+    part = f", sheet {sheet.number} of {sheet.count}" if sheet.count > 1 else ""
+    title = escape(f"Segment {drawn.segment} {drawn.when}{part}")
+    told = told_of(drawn) if sheet.number == 1 else f"The wiring goes on from sheet {sheet.number - 1}."
+    size = f'width="{sheet.width:g}" height="{height:g}" viewBox="0 {sheet.top:g} {sheet.width:g} {height:g}"'
+    return "\n".join(
+        (
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" role="img" font-family="sans-serif" {size} aria-label="{title}">',
+            f"<title>{title}</title>",
+            f"<desc>{escape(told)}</desc>",
+        )
+    )
+
+
+def told_of(drawn: DrawnSegment) -> str:
+    """Return the drawing in words, for those who hear it."""
+    kinds = Counter(node.kind for node in drawn.nodes)
+    count = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
+    first = f"{drawn.verdict}: {count or 'no node'}, {len(drawn.runs)} runs."
+    if is_too_much(drawn):
+        return f"{first} Too many to draw one by one."
     runs = (f"{run.ends[0]} to {run.ends[1]}: {run.label}." for run in sorted(drawn.runs, key=lambda run: run.key))
-    return " ".join(runs) or "No run is on record."
+    return " ".join((first, *runs))
 
 
 def _line(line: Line) -> str:
     points = " ".join(f"{x:g},{y:g}" for x, y in line.points)
-    role = "drawing-run drawing-loop" if line.closes_loop else "drawing-run"
+    role = " drawing-loop" if line.closes_loop else ""
+    dash = "1 5" if line.run.sign is Sign.OUT else ("6 3" if line.closes_loop else "")
+    dashes = f' stroke-dasharray="{dash}"' if dash else ""
+    width = "3" if line.run.sign is Sign.IN else "1.5"
     return (
-        f'<polyline class="{role}" points="{points}" fill="none" stroke="currentColor" stroke-width="1.5">'
-        f"<title>{escape(f'{line.run.key}: {line.run.label}')}</title></polyline>"
+        f'<polyline class="drawing-run{role}" points="{points}" fill="none" stroke="currentColor" '
+        f'stroke-width="{width}"{dashes}/>'
     )
 
 
-def _mark(spot: Spot) -> str:
+def _mark(spot: Spot) -> Iterator[str]:
+    """Yield the outline of a node, and in it a dot for an old station or the sign of what becomes of it."""
     node = spot.node
-    kind = NodeKind(node.kind)
-    role = f"drawing-node drawing-{kind.value}{' drawing-old' if node.is_old else ''}"
-    fill = 'class="fill" fill="Canvas"'
-    return (
-        f'<g class="{role}" transform="translate({spot.x:g} {spot.y:g})" stroke="currentColor" stroke-width="1.5">'
-        f"<title>{escape(f'{node.key}, {node.notes}')}</title><g {fill}>{MARKS[kind]}</g>{''.join(_signs(node))}</g>"
-    )
-
-
-def _signs(node: DrawnNode) -> Iterator[str]:
-    """Yield what is added to a mark: a dot for an old station, a small block for an end resistor."""
+    place = f'transform="translate({spot.x:g} {spot.y:g})"'
+    yield f'<path class="fill{_toned(node)}" fill="Canvas" {place} d="{MARKS[NodeKind(node.kind)]}"/>'
     if node.is_old:
-        yield '<circle class="drawing-dot" r="3.5" fill="currentColor"/>'
-    if node.ends_bus:
-        yield f'<rect class="drawing-end" x="{MARK + 1}" y="-7" width="5" height="14" fill="currentColor"/>'
+        yield f'<path class="drawing-dot" fill="currentColor" stroke="none" {place} d="{DOT}"/>'
+    if node.sign in (Sign.IN, Sign.OUT):
+        yield f'<path {place} d="{SIGNS[node.sign]}"/>'
+
+
+def _toned(node: DrawnNode) -> str:
+    return " drawing-old" if node.is_old else (" drawing-new" if node.sign is Sign.IN else "")
+
+
+def _texts(words: Iterable[Word]) -> Iterator[str]:
+    """Yield all texts, those of one role together, with their signs."""
+    words = tuple(words)
+    for role, small in ROLES.items():
+        own = [word for word in words if word.role == role]
+        if own:
+            yield f'<g class="drawing-{role}{small}" font-size="{own[0].size}" fill="currentColor">'
+            yield from (_text(word) for word in own)
+            yield "</g>"
+    signs = [word for word in words if word.sign is not Sign.NONE]
+    if signs:
+        yield '<g class="drawing-sign" fill="none" stroke="currentColor" stroke-width="1.5">'
+        yield from (_sign(word) for word in signs)
+        yield "</g>"
 
 
 def _text(word: Word) -> str:
     turn = f' transform="rotate(-90 {word.x:g} {word.y:g})"' if word.is_turned else ""
-    small = " small" if word.size == SMALL else ""
-    return (
-        f'<text class="drawing-{word.role}{small}" x="{word.x:g}" y="{word.y:g}" font-size="{word.size}" '
-        f'fill="currentColor"{turn}>{escape(word.text)}</text>'
-    )
+    return f'<text x="{word.x:g}" y="{word.y:g}"{turn}>{escape(word.text)}</text>'
+
+
+def _sign(word: Word) -> str:
+    fill = ' fill="currentColor"' if word.sign is Sign.END else ""
+    x, y = word.box.x + SMALL / 2, word.box.y + word.box.h / 2
+    return f'<path transform="translate({x:g} {y:g})"{fill} d="{SIGNS[word.sign]}"/>'

@@ -1,57 +1,32 @@
 """Where everything of a segment drawing stands: pure geometry, no marks.
 
-Every node has a row of its own, from the gateway downward; the largest part of the wiring goes straight down in its
-lane and smaller branches step one lane to the right, so that there are at most about log2(n) lanes and nothing can
-overlap. Runs that close a loop go up in channels at the left.
+Every node has a row of its own, as high as its words need, from the gateway downward; the largest part of the wiring
+goes straight down in its lane and smaller branches step one lane to the right, so that there are at most about log2(n)
+lanes and nothing can overlap. Runs that close a loop go up in channels at the left.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import networkx as nx
 
-ROW_H, LANE_W, CHANNEL_W = 46, 26, 20
-TOP, SIDE, MARK = 26, 8, 9  # MARK: half the height of a node's mark
-WIDTH, LARGE, SMALL = 360, 13, 11
-WIDE = 0.62  # width of a letter, as part of the size of the type, on the wide side
-GAP = 6
+from planner.handover.drawn import DrawnNode, DrawnRun, DrawnSegment, Note, Sign
+from planner.handover.lettering import broken, shortened, width_of
+
+LANE_W, CHANNEL_W, LEAST_TEXT_W = 26, 22, 150
+TOP, SIDE, MARK = 14, 6, 9  # MARK: half the height of a node's mark
+WIDTH, LARGE, SMALL = 308, 13, 11  # WIDTH: the sheet of a phone of 360
+LARGE_H, SMALL_H, ROW_GAP = 16, 14, 12
+GAP, SIGN_W = 6, 13
+BRANCH = 12  # how far beside its mark a branch leaves; words begin further right
 LANDING_Y = (5, -5, 2, -2)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawnNode:
-    """One node to draw; `kind` as in the catalogue, `notes` are the words under its name."""
-
-    key: str
-    kind: str
-    notes: str = ""
-    is_old: bool = False
-    ends_bus: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawnRun:
-    """One run to draw; `label` says its length, in words where that is not known."""
-
-    key: str
-    ends: tuple[str, str]
-    label: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawnSegment:
-    """One segment to draw. `root` is the node drawn first, a gateway where there is one."""
-
-    segment: str
-    verdict: str
-    nodes: tuple[DrawnNode, ...]
-    runs: tuple[DrawnRun, ...]
-    root: str | None = None
+Point = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Box:
-    """A rectangle around a text: left, top, width, height."""
+    """A rectangle: left, top, width, height."""
 
     x: float
     y: float
@@ -66,7 +41,10 @@ class Box:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Word:
-    """A text where it stands: baseline left end (x, y), its size, and the rectangle it takes; turned: read upward."""
+    """One line of text where it stands: baseline left end (x, y), size, the rectangle it takes; turned: read upward.
+
+    The sign before it stands in the rectangle too, at its left end.
+    """
 
     text: str
     x: float
@@ -74,6 +52,7 @@ class Word:
     size: int
     role: str  # name, note or length
     box: Box
+    sign: Sign = Sign.NONE
     is_turned: bool = False
 
 
@@ -85,29 +64,35 @@ class Spot:
     x: float
     y: float
 
+    @property
+    def box(self) -> Box:
+        """Return the rectangle of the mark."""
+        return Box(x=self.x - MARK, y=self.y - MARK, w=2 * MARK, h=2 * MARK)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A run as a line through points."""
+    """A run as a line through points, from the middle of one mark to that of another: marks are drawn over lines."""
 
     run: DrawnRun
-    points: tuple[tuple[float, float], ...]
+    points: tuple[Point, ...]
     closes_loop: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """The whole drawing: size, marks, lines and words."""
+    """The whole drawing: size, marks, lines and words, and the heights at which it may be cut (between rows)."""
 
     width: float
     height: float
     spots: tuple[Spot, ...]
     lines: tuple[Line, ...]
     words: tuple[Word, ...]
+    cuts: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Step:
+class Step:
     """One row: a node, its lane, and the run that leads to it from above (None: nothing recorded does)."""
 
     node: str
@@ -118,29 +103,33 @@ class _Step:
 
 def lay_out(drawn: DrawnSegment) -> Layout:
     """Return the layout of a segment: same segment, same layout, whatever the order of its rows."""
-    steps, loops = _walk(drawn)
+    steps, loops = walk(drawn)
     margin = SIDE + CHANNEL_W * len(loops) + MARK
+    lanes = max((step.lane for step in steps), default=0)
+    width = max(WIDTH, margin + LANE_W * lanes + MARK + 2 * GAP + SIDE + LEAST_TEXT_W)
     nodes = {node.key: node for node in drawn.nodes}
-    spots = {
-        step.node: Spot(node=nodes[step.node], x=margin + LANE_W * step.lane + GAP, y=TOP + ROW_H * row)
-        for row, step in enumerate(steps)
-    }
-    lines = [line for step in steps if (line := _down(step, spots)) is not None]
-    words = [word for step in steps for word in _words(step, spots[step.node])]
-    for channel, run in enumerate(loops):
-        line, word = _up(run, channel, spots)
-        lines.append(line)
-        words.append(word)
+    spots: dict[str, Spot] = {}
+    words: list[Word] = []
+    tops: list[float] = []
+    y: float = TOP
+    for step in steps:
+        x = margin + LANE_W * step.lane
+        tops.append(y)
+        spots[step.node], own, y = _row(step, nodes[step.node], (x, y), width)
+        words += own
+    channels = [_up(run, channel, spots) for channel, run in enumerate(loops)]
+    lines = [*(line for step in steps if (line := _down(step, spots)) is not None), *channels]
     return Layout(
-        width=max([WIDTH, *(word.box.x + word.box.w + SIDE for word in words)]),
-        height=TOP + ROW_H * max(len(steps) - 1, 0) + TOP,
+        width=width,
+        height=y,
         spots=tuple(spots[step.node] for step in steps),
         lines=tuple(lines),
-        words=tuple(words),
+        words=(*words, *upright_words(lines)),
+        cuts=tuple(tops),
     )
 
 
-def _walk(drawn: DrawnSegment) -> tuple[list[_Step], list[DrawnRun]]:
+def walk(drawn: DrawnSegment) -> tuple[list[Step], list[DrawnRun]]:
     """Return the rows from the top, and the runs that close loops."""
     known = {node.key for node in drawn.nodes}
     runs = sorted((run for run in drawn.runs if set(run.ends) <= known), key=lambda run: run.key)
@@ -149,7 +138,7 @@ def _walk(drawn: DrawnSegment) -> tuple[list[_Step], list[DrawnRun]]:
     for run in runs:
         if run.ends[0] != run.ends[1] and not graph.has_edge(*run.ends):
             graph.add_edge(*run.ends, run=run)
-    steps: list[_Step] = []
+    steps: list[Step] = []
     for root in _roots(drawn, graph):
         if root not in {step.node for step in steps}:
             steps.extend(_rows_below(graph, root))
@@ -168,76 +157,119 @@ def _roots(drawn: DrawnSegment, graph: "nx.Graph[str]") -> list[str]:
     return sorted(kinds, key=order)
 
 
-def _rows_below(graph: "nx.Graph[str]", root: str) -> Iterator[_Step]:
+def _rows_below(graph: "nx.Graph[str]", root: str) -> Iterator[Step]:
     """Yield the rows of one wired piece, without recursion: small branches first, the largest one last."""
     tree = nx.dfs_tree(graph, root, sort_neighbors=sorted)
     sizes: dict[str, int] = {}
     for node in nx.dfs_postorder_nodes(tree, root):
         sizes[node] = 1 + sum(sizes[child] for child in tree.successors(node))
-    stack = [_Step(node=root, lane=0, parent=None, run=None)]
+    stack = [Step(node=root, lane=0, parent=None, run=None)]
     while stack:
         step = stack.pop()
         yield step
         children = sorted(tree.successors(step.node), key=lambda child: (-sizes[child], child))
         for place, child in enumerate(children):  # the largest is pushed first and so comes last
             run = graph.edges[step.node, child]["run"]
-            stack.append(_Step(node=child, lane=step.lane + (place > 0), parent=step.node, run=run))
+            stack.append(Step(node=child, lane=step.lane + (place > 0), parent=step.node, run=run))
 
 
-def _down(step: _Step, spots: dict[str, Spot]) -> Line | None:
+def _row(step: Step, node: DrawnNode, at: Point, width: float) -> tuple[Spot, list[Word], float]:
+    """Return mark and words of one row that begins at a height, and where the next begins."""
+    x, y = at
+    words: list[Word] = []
+    left = x + MARK + GAP
+    if step.run is not None:
+        notes = (Note(text=step.run.label, sign=step.run.sign), *step.run.notes)
+        y = _stacked(words, notes, "length", (left, y), width)
+        y += GAP / 2
+    name = y
+    y = _stacked(words, (Note(text=node.key),), "name", (left, y), width)
+    y = _stacked(words, node.notes, "note", (left, y), width)
+    spot = Spot(node=node, x=x, y=name + LARGE_H / 2)
+    return spot, words, max(y, spot.y + MARK) + ROW_GAP
+
+
+def _stacked(words: list[Word], notes: Sequence[Note], role: str, at: Point, width: float) -> float:
+    """Add notes one below the other, each broken to the room there is; return where they end."""
+    left, y = at
+    size, step = (LARGE, LARGE_H) if role == "name" else (SMALL, SMALL_H)
+    for note in (note for note in notes if note.text):
+        indent = SIGN_W if note.sign is not Sign.NONE else 0
+        for number, text in enumerate(broken(note.text, width - SIDE - left - indent, size)):
+            box = Box(x=left, y=y, w=indent + width_of(text, size), h=step)
+            sign = note.sign if number == 0 else Sign.NONE
+            words.append(Word(text=text, x=left + indent, y=y + step * 0.76, size=size, role=role, box=box, sign=sign))
+            y += step
+    return y
+
+
+def _down(step: Step, spots: dict[str, Spot]) -> Line | None:
+    """Return the run to a row: straight down in its lane, or beside the mark above and one lane to the right."""
     if step.run is None or step.parent is None:
         return None
     above, here = spots[step.parent], spots[step.node]
-    corner = ((above.x, here.y),) if above.x != here.x else ()
-    return Line(run=step.run, points=((above.x, above.y), *corner, (here.x, here.y)))
+    if above.x == here.x:
+        return Line(run=step.run, points=((above.x, above.y), (here.x, here.y)))
+    aside = above.x + BRANCH
+    points = ((above.x, above.y), (aside, above.y), (aside, here.y), (here.x, here.y))
+    return Line(run=step.run, points=points)
 
 
-def _up(run: DrawnRun, channel: int, spots: dict[str, Spot]) -> tuple[Line, Word]:
-    """Return the line of a run that closes a loop, and its length, read upward beside it."""
-    x = SIDE + CHANNEL_W * channel + CHANNEL_W / 2
+def _up(run: DrawnRun, channel: int, spots: dict[str, Spot]) -> Line:
+    """Return the line of a run that closes a loop."""
+    x = SIDE + CHANNEL_W * channel + CHANNEL_W / 2 + 4
     aside = LANDING_Y[channel % len(LANDING_Y)]  # so that it does not run along the branch to the same node
     first, last = sorted((spots[end] for end in run.ends), key=lambda spot: spot.y)
-    points = ((first.x, first.y + aside), (x, first.y + aside), (x, last.y + aside), (last.x, last.y + aside))
-    shown = _cut(run.label, abs(last.y - first.y) + ROW_H - GAP, SMALL)
-    length = _width(shown, SMALL)
-    middle = (first.y + last.y) / 2 + length / 2
-    box = Box(x=x - 3 - SMALL, y=middle - length, w=SMALL, h=length)
-    word = Word(text=shown, x=x - 4, y=middle, size=SMALL, role="length", box=box, is_turned=True)
-    return Line(run=run, points=points, closes_loop=True), word
+    ends = (first.y + aside, last.y + aside)
+    points = ((first.x, ends[0]), (x, ends[0]), (x, ends[1]), (last.x, ends[1]))
+    return Line(run=run, points=points, closes_loop=True)
 
 
-def _words(step: _Step, spot: Spot) -> Iterator[Word]:
-    """Yield name and notes at the right of the mark, and above it the length of the run that leads there."""
-    left = spot.x + MARK + GAP + (MARK if spot.node.ends_bus else 0)
-    room = WIDTH - left - SIDE
-    yield _word(spot.node.key, (left, spot.y), LARGE, "name", room)
-    if spot.node.notes:
-        yield _word(spot.node.notes, (left, spot.y + SMALL + 2), SMALL, "note", room)
-    if step.run is not None:
-        yield _word(step.run.label, (spot.x + GAP, spot.y - ROW_H / 2 + 5), SMALL, "length", room)
+def upright_words(lines: Sequence[Line], edges: Sequence[float] = ()) -> Iterator[Word]:
+    """Yield the words of runs that close loops, read upward beside them, clear of what crosses there and of `edges`.
+
+    A text is shortened to the longest clear stretch beside its line; where not even a letter fits there is none.
+    """
+    loops = [line for line in lines if line.closes_loop]
+    levels = [y for line in loops for y in (line.points[0][1], line.points[-1][1])]
+    for line in loops:
+        x, top, bottom = line.points[1][0], line.points[1][1], line.points[2][1]
+        barriers = sorted({top, bottom, *(y for y in (*levels, *edges) if top < y < bottom)})
+        room, low = max(((high - low - GAP, low) for low, high in pairwise(barriers)), default=(0.0, top))
+        text = ", ".join((line.run.label, *(note.text for note in line.run.notes)))
+        shown = shortened(text, room, SMALL)
+        if len(shown) > 1:
+            yield _upright(shown, x, low + (room + GAP) / 2)
 
 
-def _word(text: str, at: tuple[float, float], size: int, role: str, room: float) -> Word:
-    """Return a text cut to the room there is."""
-    shown = _cut(text, room, size)
-    box = Box(x=at[0], y=at[1] - size * 0.8, w=_width(shown, size), h=size)
-    return Word(text=shown, x=at[0], y=at[1], size=size, role=role, box=box)
+def _upright(text: str, x: float, middle: float) -> Word:
+    length = width_of(text, SMALL)
+    foot = middle + length / 2
+    box = Box(x=x - 3 - SMALL, y=foot - length, w=SMALL, h=length)
+    return Word(text=text, x=x - 5, y=foot, size=SMALL, role="length", box=box, is_turned=True)
 
 
-def _cut(text: str, room: float, size: int) -> str:
-    letters = max(int(room / (size * WIDE)), 4)
-    return text if len(text) <= letters else text[: letters - 1] + "…"
+def strokes(line: Line) -> Iterator[Box]:
+    """Yield the straight parts of a line as rectangles of one point."""
+    for (x, y), (to_x, to_y) in zip(line.points, line.points[1:], strict=False):
+        yield Box(x=min(x, to_x) - 0.5, y=min(y, to_y) - 0.5, w=abs(x - to_x) + 1, h=abs(y - to_y) + 1)
 
 
-def _width(text: str, size: int) -> float:
-    return len(text) * size * WIDE
-
-
-def overlapping(words: Sequence[Word]) -> list[tuple[str, str]]:
-    """Return the texts that stand on one another: none in a good drawing."""
-    return [
-        (one.text, other.text)
-        for place, one in enumerate(words)
-        for other in words[place + 1 :]
-        if one.box.overlaps(other.box)
+def clashes(layout: Layout) -> list[tuple[str, str]]:
+    """Return what stands on one another: none in a good drawing. Lines may cross lines, and end at their own marks."""
+    words = [(word.text, word.box) for word in layout.words]
+    marks = [(spot.node.key, spot.box) for spot in layout.spots]
+    lines = [(line.run.key, stroke) for line in layout.lines for stroke in strokes(line)]
+    solid = words + marks
+    found = [
+        (one, other)
+        for place, (one, box) in enumerate(solid)
+        for other, second in solid[place + 1 :]
+        if box.overlaps(second)
     ]
+    ends = {line.run.key: set(line.run.ends) for line in layout.lines}
+    found += [(key, text) for key, stroke in lines for text, box in words if stroke.overlaps(box)]
+    found += [
+        (key, node) for key, stroke in lines for node, box in marks if node not in ends[key] and stroke.overlaps(box)
+    ]
+    return found

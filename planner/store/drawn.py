@@ -1,39 +1,78 @@
 """What is drawn of one segment, read for that segment alone: a page must not load the campus."""
 
-from inventory.models import Node, Run
-from planner.core.findings import SegmentReport
-from planner.handover.drawings import node_of, run_of, volts_of
-from planner.handover.layout import DrawnSegment
+from collections.abc import Iterable, Mapping
+
+from inventory.core.catalogue import EndsBus
+from inventory.models import EquipmentModel, Method, Node
+from planner.core.changes import EXTRAS, NEW_LINE
+from planner.core.circuits import Circuit, voltages
+from planner.core.ends import end_resistors, merged
+from planner.core.findings import CONVERTIBLE, Change, SegmentReport
+from planner.handover.sketch import Sketch, SketchNode, volts_of
 
 
-def load_drawn(report: SegmentReport) -> DrawnSegment:
-    """Return a segment's nodes and runs as stored now, with the voltages of the report."""
-    volts, old = volts_of(report), set(report.old_stations)
-    nodes = Node.objects.filter(key__in=report.nodes).select_related("model", "room")
-    runs = Run.objects.filter(key__in=report.runs).select_related("from_node", "to_node", "cable")
-    return DrawnSegment(
+def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Method], circuit: Circuit) -> Sketch:
+    """Return a segment with its change as stored now; `nodes` with their models and rooms."""
+    nodes, methods = tuple(nodes), tuple(methods)
+    after = _after(report, nodes, methods)
+    root = report.gateways[0] if report.gateways else None
+    changes = changes_of(report)
+    new_gateway = any(method.new_gateway_model for method in methods)
+    ends = {node.key: _end(node, after.get(node.key)) for node in nodes}
+    return Sketch(
         segment=report.segment,
-        verdict=report.verdict.value,
-        nodes=tuple(
-            node_of(
-                key=node.key,
-                kind=node.model.kind,
-                model=node.model.key,
-                room=node.room.key if node.room else None,
-                volts=volts.get(node.key),
-                ends=(node.ends_bus or node.model.ends_bus) == "yes",
-                is_old=node.key in old,
-            )
-            for node in sorted(nodes, key=lambda node: node.key)
-        ),
-        runs=tuple(
-            run_of(
-                key=run.key,
-                ends=(run.from_node.key, run.to_node.key),
-                length_m=run.length_m,
-                cable=run.cable.key if run.cable else None,
-            )
-            for run in sorted(runs, key=lambda run: run.key)
-        ),
-        root=report.gateways[0] if report.gateways else None,
+        verdict=report.verdict,
+        nodes=tuple(_node(node, after.get(node.key), report) for node in sorted(nodes, key=lambda node: node.key)),
+        runs=circuit.stretches,
+        root=root,
+        set_over=_bus(report) if methods and not new_gateway else None,
+        ends=end_resistors(ends, circuit.stretches, circuit.ends, root) if not changes else (),
+        volts=volts_of(report, voltages(circuit)) if not changes else (),
+        worked=frozenset({*report.old_stations, *report.gateways}) if methods else frozenset(),
+        extras=tuple(sorted({*report.extras, *(one.what for one in changes if one.what in EXTRAS)})),
+        changes=tuple((one.about, one.what, one.words) for one in changes),
+        feeds=circuit.source,
+        leads=any(method.patch_lead_m != 0 and (method.patch_cable_id or method.patch_lead_m) for method in methods),
     )
+
+
+def _bus(report: SegmentReport) -> str:
+    rate = "" if report.bit_rate_kbit_s is None else f" at {report.bit_rate_kbit_s:g} kbit/s"
+    return f"{report.new_protocol}{rate}"
+
+
+def _after(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Method]) -> Mapping[str, EquipmentModel]:
+    """Return the model that is put in at each node where one is."""
+    by_key = {method.key: method for method in methods}
+    found = {station: by_key[key].new_model for station, key in report.methods if key in by_key}
+    new = next((method.new_gateway_model for method in by_key.values() if method.new_gateway_model), None)
+    return found | ({node.key: new for node in nodes if node.model.kind == "gateway"} if new is not None else {})
+
+
+def _node(node: Node, after: EquipmentModel | None, report: SegmentReport) -> SketchNode:
+    wider = after is not None and (after.box_gangs or 0) > (node.box_gangs or 0)
+    return SketchNode(
+        key=node.key,
+        kind=node.model.kind,
+        model=node.model.key,
+        after=after.key if after is not None else None,
+        room=node.room.key if node.room else None,
+        has_end=(node.ends_bus or node.model.ends_bus) == EndsBus.YES,
+        is_old=node.key in report.old_stations,
+        adapter=wider,
+    )
+
+
+def _end(node: Node, after: EquipmentModel | None) -> EndsBus | None:
+    if after is not None:
+        return EndsBus(after.ends_bus) if after.ends_bus else None
+    own = EndsBus(node.ends_bus) if node.ends_bus else None
+    return merged(EndsBus(node.model.ends_bus) if node.model.ends_bus else None, own)
+
+
+def changes_of(report: SegmentReport) -> tuple[Change, ...]:
+    """Return what makes a segment convertible beside its method; nothing where it is, or where the wiring is laid anew."""
+    way = report.way_out
+    found = report.changes or (way.changes if way is not None and way.passes else ())
+    is_drawn = not any(one.what == NEW_LINE for one in found)
+    return tuple(found) if is_drawn and (report.changes or report.verdict not in CONVERTIBLE) else ()

@@ -23,7 +23,9 @@ from planner.core.measuring import Measure, figures_to_measure, meanings
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.readings import ReadingsForm, name_of
-from planner.handover.drawings import draw_segment
+from planner.handover.drawings import draw_sheets
+from planner.handover.drawn import DrawnSegment
+from planner.handover.sketch import after, before, rows_of
 from planner.models import Order, Segment, TakenWay
 from planner.services import jobs
 from planner.services.dark import dark_rooms_of
@@ -32,7 +34,7 @@ from planner.services.reassess import Reassessed
 from planner.services.standing import current_plan
 from planner.services.ways_out import needs_way_out
 from planner.store.briefs import load_brief
-from planner.store.drawn import load_drawn
+from planner.store.drawn import sketch_of
 from planner.store.measured import circuit_of, landings_of, methods_of, newest_of, readings_on
 from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
@@ -132,9 +134,8 @@ def _page(request: HttpRequest, sheet: Sheet, form: ReadingsForm) -> HttpRespons
     context: dict[str, Any] = {
         "segment": sheet.row,
         "report": report,
-        "drawing": _drawn(report),
+        **_drawings(sheet),
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
-        "nodes": sheet.nodes,
         "landings": landings_of(sheet.methods),
         "convertible": report.verdict in CONVERTIBLE,
         "measures": _lines(sheet, form, readings),
@@ -179,8 +180,21 @@ def _lines(sheet: Sheet, form: ReadingsForm, readings: tuple[Reading, ...]) -> l
     ]
 
 
-def _drawn(report: SegmentReport) -> SafeString:
-    return mark_safe(draw_segment(load_drawn(report)))  # noqa: S308 - the drawing escapes every word
+def _drawings(sheet: Sheet) -> dict[str, Any]:
+    """Return the drawings before and after, each in sheets, and the table behind them."""
+    sketch = sketch_of(sheet.report, sheet.nodes, sheet.methods, sheet.circuit)
+    nodes = {node.key: node for node in sheet.nodes}
+    return {
+        "before": _drawn(before(sketch)),
+        "after": _drawn(after(sketch)) if sketch.converts else (),
+        "rows": [(row, nodes[row.node]) for row in rows_of(sketch)],
+        "ends": sketch.ends if sketch.converts else (),
+        "by_way_out": bool(sketch.changes),
+    }
+
+
+def _drawn(drawn: DrawnSegment) -> tuple[SafeString, ...]:
+    return tuple(mark_safe(text) for text in draw_sheets(drawn))  # noqa: S308 - the drawing escapes every word
 
 
 def order_of(segment_key: str) -> Order | None:
