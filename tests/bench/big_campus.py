@@ -19,7 +19,7 @@ LINES_A_BUILDING = 40
 FLOORS = 4
 LINE, TREE, RING = 0, 1, 2
 OTHERS = ("JB-1", "SN-5", "PN-1")
-OTHERS_SHARE = (0.3, 0.69, 0.01)
+OTHERS_SHARE = (0.69, 0.3, 0.01)
 CABLES = ("2x2 18AWG", "2x2 24AWG")
 NO_DAY = np.datetime64("NaT")
 

@@ -87,7 +87,7 @@ def _case(brief: Brief, option: Option) -> Case:
 
 def _member(one: Station) -> Member:
     return Member(
-        key="",
+        key="one",
         now=one.now,
         model=one.after,
         method=one.method,

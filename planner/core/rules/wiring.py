@@ -90,9 +90,10 @@ def judge_length(case: Case) -> Finding:
     if row is None:
         return no_row("length", case)
     missing = lengths_missing(case)
+    bound = too_many_loops(case)
     limits = (
-        ("Trunk", case.trunk_m, _budget_m(case)),
-        ("Farthest pair", case.trunk_m, row.farthest_pair_m),
+        (f"Trunk{bound}", case.trunk_m, _budget_m(case)),
+        (f"Farthest pair{bound}", case.trunk_m, row.farthest_pair_m),
         ("All wire", case.total_m, row.total_wire_m),
     )
     found = [
@@ -101,6 +102,11 @@ def judge_length(case: Case) -> Finding:
         if limit is not None
     ]
     return worst(found) if found else no_limit("length", case, "Longest bus")
+
+
+def too_many_loops(case: Case) -> str:
+    """Say that all wire stands for a length, where the runs close too many loops to look for the longest way."""
+    return f" (at most: all wire, since {case.loops} loops are too many to search)" if case.bounded else ""
 
 
 def _budget_m(case: Case) -> float | None:
@@ -125,9 +131,10 @@ def judge_stubs(case: Case) -> Finding:
     if not case.branched and not case.loops and not case.silent:
         return passes("stubs", "No branches off the trunk.", row.source)
     missing = lengths_missing(case)
+    bound = too_many_loops(case)
     limits = (
-        ("Longest stub", case.longest_stub_m, row.longest_stub_m),
-        ("All stubs", case.all_stubs_m, row.all_stubs_m),
+        (f"Longest stub{bound}", case.longest_stub_m, row.longest_stub_m),
+        (f"All stubs{bound}", case.all_stubs_m, row.all_stubs_m),
     )
     found = [
         at_most("stubs", what, (measured, limit), "m", case.brief.reserve_pct, row.source, missing)
