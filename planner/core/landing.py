@@ -62,6 +62,8 @@ NOT_DATA = (
     "0V",
     "24V",
 )
+# Words in the name of a signal that say that nothing lands there (CiA 303-1: reserved; else common practice).
+IDLE = ("RESERVED", "NOT CONNECTED", "SPARE", "UNUSED")
 # Endings that tell the two lines of one balanced signal apart (common practice).
 LINE_ENDINGS = (("_H", "_L"), ("+", "-"), ("_P", "_N"), ("_A", "_B"), (" A", " B"), ("HIGH", "LOW"))
 
@@ -119,6 +121,66 @@ def _order(row: LandingRow) -> tuple[bool, int, str, str]:
     return row.rj45_pin is None, row.rj45_pin or 0, row.signal, row.old_conductor or ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bridge:
+    """Terminals of one breakout that are joined because they carry the same signal, and the pins behind them."""
+
+    signal: str
+    terminals: tuple[str, ...]
+    pins: tuple[int, ...]
+
+    @property
+    def words(self) -> str:
+        """Return what is joined, in words."""
+        pins = " and ".join(map(str, self.pins)) or "not known"
+        return f"{self.signal}: join terminals {' and '.join(self.terminals)} (pins {pins})"
+
+
+def bridges(rows: tuple[LandingRow, ...]) -> tuple[Bridge, ...]:
+    """Return the bridges of one cable end: one for each signal that stands on more than one terminal.
+
+    Doubled power pins carry one signal over two pairs of the lead; the old cable has one conductor for it, which lands
+    on one terminal, and the bridge takes it to the other.
+
+    Examples
+    --------
+    >>> from inventory.core.catalogue import MethodPin
+    >>> pins = (
+    ...     MethodPin(signal="V+", old_conductor="power pair, red", terminal="4", rj45_pin=4),
+    ...     MethodPin(signal="V+", terminal="7", rj45_pin=7),
+    ... )
+    >>> rows = landing_table(Method(key="M", old_model="A", new_model="B", new_protocol="C", pins=pins))
+    >>> [one.words for one in bridges(rows)]
+    ['V+: join terminals 4 and 7 (pins 4 and 7)']
+
+    """
+    places: dict[str, dict[str, int | None]] = defaultdict(dict)
+    for row in rows:
+        if row.terminal is not None and not is_idle(row.signal):
+            places[row.signal][row.terminal] = row.rj45_pin
+    return tuple(
+        Bridge(signal=signal, terminals=tuple(found), pins=tuple(pin for pin in found.values() if pin is not None))
+        for signal, found in sorted(places.items())
+        if len(found) > 1
+    )
+
+
+def crossed_signals(rows: tuple[LandingRow, ...]) -> tuple[tuple[str, int, int], ...]:
+    """Return what a lead would move that is made up T568A at one plug and T568B at the other: signal, pin, far pin.
+
+    Examples
+    --------
+    >>> from inventory.core.catalogue import MethodPin
+    >>> pins = tuple(MethodPin(signal=s, old_conductor=s, terminal=s, rj45_pin=n) for s, n in (("CAN_H", 1), ("V+", 8)))
+    >>> crossed_signals(landing_table(Method(key="M", old_model="A", new_model="B", new_protocol="C", pins=pins)))
+    (('CAN_H', 1, 3),)
+
+    """
+    far = crossing(Scheme.A, Scheme.B)
+    landed = [(row.signal, row.rj45_pin) for row in rows if row.rj45_pin in BY_PIN and not is_idle(row.signal)]
+    return tuple((signal, pin, far[pin - 1]) for signal, pin in landed if pin is not None and far[pin - 1] != pin)
+
+
 def crossing(near: Scheme, far: Scheme) -> tuple[int, ...]:
     """Return the far pin that each near pin 1 to 8 meets, on a lead made up to one scheme here and another there.
 
@@ -168,7 +230,9 @@ def _unlanded(rows: tuple[LandingRow, ...]) -> Iterable[str]:
     if not rows:
         yield "The method does not say where any signal lands."
     fed = {row.signal for row in rows if row.old_conductor is not None}
-    for row in rows:
+    for row in (row for row in rows if is_idle(row.signal) and row.old_conductor is not None):
+        yield f"{row.signal} takes no conductor, and {row.old_conductor} is written down for it."
+    for row in (row for row in rows if not is_idle(row.signal)):
         if row.signal not in fed:
             yield f"{row.signal} has no old conductor: write down which one carries it."
         for what, value in (("terminal", row.terminal), ("pin", row.rj45_pin)):
@@ -208,7 +272,19 @@ def is_data(signal: str) -> bool:
 
     """
     plain = signal.upper()
-    return not any(word in plain for word in NOT_DATA)
+    return not is_idle(signal) and not any(word in plain for word in NOT_DATA)
+
+
+def is_idle(signal: str) -> bool:
+    """Tell whether a signal is none, by its name: a pin that must stay free.
+
+    Examples
+    --------
+    >>> is_idle("reserved"), is_idle("CAN_H")
+    (True, False)
+
+    """
+    return any(word in signal.upper() for word in IDLE)
 
 
 def _are_mates(one: str, other: str) -> bool:
@@ -235,7 +311,21 @@ def _split_pairs(rows: tuple[LandingRow, ...]) -> Iterable[str]:
             yield f"{one} on pin {pin} and {other} on pin {second} are not one twisted pair: pin {pin} pairs with pin {BY_PIN[pin].mate}."
 
 
-_CHECKS = (_unlanded, _shared_places, _split_pairs)
+def _split_old_pairs(rows: tuple[LandingRow, ...]) -> Iterable[str]:
+    """Find data signals whose two lines come from two pairs of the old cable, where the records name pairs."""
+    pairs = {row.signal: pair for row in rows if is_data(row.signal) and (pair := _old_pair(row.old_conductor))}
+    for one, other in combinations(sorted(pairs), 2):
+        if pairs[one] != pairs[other] and (len(pairs) == 2 or _are_mates(one, other)):  # noqa: PLR2004 - a pair
+            yield f"{one} on the {pairs[one]} and {other} on the {pairs[other]} are not one twisted pair of the old cable."
+
+
+def _old_pair(conductor: str | None) -> str | None:
+    """Return the pair that a conductor belongs to, as in `data pair, white`; None where it names none."""
+    pair, comma, _ = (conductor or "").partition(",")
+    return pair.strip().casefold() if comma and "pair" in pair.casefold() else None
+
+
+_CHECKS = (_unlanded, _shared_places, _split_pairs, _split_old_pairs)
 
 
 def _places(rows: tuple[LandingRow, ...]) -> dict[str, set[tuple[str | None, int | None]]]:

@@ -191,6 +191,29 @@ def _sign_of(change: str) -> Sign:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CableEnd:
+    """One end of an old cable that is landed: at which node, of which run, whose far end is where, the resistor there."""
+
+    node: str
+    run: str
+    far: str
+    resistor: str
+
+
+def cable_ends(sketch: Sketch) -> tuple[CableEnd, ...]:
+    """Return every cable end that the change lands, by node and run."""
+    ends = {one.node: f"end resistor {one.how.value}" for one in sketch.ends}
+    without = "no end resistor" if sketch.ends else "not known where the line ends"
+    found = [
+        CableEnd(node=node, run=run.key, far=far, resistor=ends.get(node, without))
+        for run in sketch.runs
+        for node, far in (run.ends, run.ends[::-1])
+        if node in sketch.worked
+    ]
+    return tuple(sorted(found, key=lambda one: (one.node, one.run)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SketchRow:
     """One row of the table behind the drawings, in the order in which they are read; `run` None: the first of its wire."""
 

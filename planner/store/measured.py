@@ -8,9 +8,11 @@ from inventory.core import readings as core
 from inventory.models import Cable, EquipmentModel, Method, Node, ProtocolRate, Reading, Run
 from planner.core.circuits import Circuit, Stretch
 from planner.core.findings import SegmentReport
-from planner.core.landing import LandingRow, check_landing, landing_table
+from planner.core.landing import Bridge, LandingRow, bridges, check_landing, crossed_signals, landing_table
 from planner.core.rules.columns import feeds, known
 from planner.core.rules.readings import lead_ohm
+
+Rows = tuple[LandingRow, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +22,8 @@ class Landing:
     method: Method
     rows: tuple[LandingRow, ...]
     faults: tuple[str, ...]
+    bridges: tuple[Bridge, ...]
+    crossed: tuple[tuple[str, int, int], ...]  # signal, pin, far pin of a lead made up A to B
 
 
 def methods_of(report: SegmentReport) -> tuple[Method, ...]:
@@ -30,12 +34,25 @@ def methods_of(report: SegmentReport) -> tuple[Method, ...]:
 
 
 def landings_of(methods: Iterable[Method]) -> tuple[Landing, ...]:
-    """Return the landing table of each method."""
-    found = []
-    for method in methods:
-        rows = landing_table(_record(method))
-        found.append(Landing(method=method, rows=rows, faults=check_landing(rows)))
-    return tuple(found)
+    """Return the landing table of each method; those of one segment must land alike, since one line joins them."""
+    tables = [(method, landing_table(_record(method))) for method in methods]
+    return tuple(
+        Landing(
+            method=method,
+            rows=rows,
+            faults=check_landing(rows) + _against_first(tables[0], (method, rows)),
+            bridges=bridges(rows),
+            crossed=crossed_signals(rows),
+        )
+        for method, rows in tables
+    )
+
+
+def _against_first(first: tuple[Method, Rows], other: tuple[Method, Rows]) -> tuple[str, ...]:
+    """Return how a method lands otherwise than the first one of the segment does."""
+    own = {*check_landing(first[1]), *check_landing(other[1])}
+    differ = [one for one in check_landing(first[1], other[1]) if one not in own]
+    return tuple(f"Methods {first[0].key} and {other[0].key} do not land alike: {one}" for one in differ)
 
 
 def _record(method: Method) -> records.Method:

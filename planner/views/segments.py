@@ -25,7 +25,7 @@ from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.readings import ReadingsForm, name_of
 from planner.handover.drawings import draw_sheets
 from planner.handover.drawn import DrawnSegment
-from planner.handover.sketch import after, before, rows_of
+from planner.handover.sketch import after, before, cable_ends, rows_of
 from planner.models import Order, Segment, TakenWay
 from planner.services import jobs
 from planner.services.dark import dark_rooms_of
@@ -188,7 +188,7 @@ def _drawings(sheet: Sheet) -> dict[str, Any]:
         "before": _drawn(before(sketch)),
         "after": _drawn(after(sketch)) if sketch.converts else (),
         "rows": [(row, nodes[row.node]) for row in rows_of(sketch)],
-        "ends": sketch.ends if sketch.converts else (),
+        "cable_ends": cable_ends(sketch) if sketch.converts else (),
         "by_way_out": bool(sketch.changes),
     }
 

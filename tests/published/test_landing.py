@@ -3,7 +3,15 @@
 import pytest
 
 from inventory.core.catalogue import Method, MethodPin
-from planner.core.landing import JACK, LandingRow, Scheme, check_landing, crossing, landing_table
+from planner.core.landing import (
+    JACK,
+    LandingRow,
+    Scheme,
+    check_landing,
+    crossed_signals,
+    crossing,
+    landing_table,
+)
 
 # TIA-568: pin -> colour under A, colour under B.
 COLOURS = {
@@ -17,6 +25,7 @@ COLOURS = {
     8: ("brown", "brown"),
 }
 CIA_303_1 = {1: "CAN_H", 2: "CAN_L", 3: "CAN_GND", 7: "GND", 8: "CAN_V+"}
+CIA_RESERVED = (4, 5)  # CiA 303-1: the remaining pins of the RJ45, with an optional screen on 6
 NMRA_S_9_7_1_1 = {
     1: "CAN_H",
     2: "CAN_L",
@@ -73,3 +82,25 @@ def test_data_of_both_pin_tables_rides_on_the_pair_1_2() -> None:
     for signals in (CIA_303_1, NMRA_S_9_7_1_1):
         pairs = {row.pair_t568b for row in table(signals, "") if row.signal in ("CAN_H", "CAN_L")}
         assert pairs == {2}
+
+
+def test_reserved_pins_of_cia_303_1_stay_free_without_a_fault() -> None:
+    free = tuple(MethodPin(signal="reserved", rj45_pin=pin, source="CiA 303-1") for pin in CIA_RESERVED)
+    wired = tuple(
+        MethodPin(signal=signal, old_conductor=f"conductor {pin}", terminal=str(pin), rj45_pin=pin)
+        for pin, signal in (CIA_303_1 | {6: "CAN_SHLD"}).items()
+    )
+    assert (
+        check_landing(landing_table(Method(key="M", old_model="O", new_model="N", new_protocol="P", pins=free + wired)))
+        == ()
+    )
+
+
+def test_a_crossed_lead_swaps_the_data_pair_of_both_pin_tables_with_the_pair_3_6() -> None:
+    # TIA-568: T568A to T568B is 1 to 3, 2 to 6, 3 to 1, 6 to 2
+    for signals in (CIA_303_1, NMRA_S_9_7_1_1):
+        moved = {signal: (pin, far) for signal, pin, far in crossed_signals(table(signals, ""))}
+        assert moved["CAN_H"] == (1, 3)
+        assert moved["CAN_L"] == (2, 6)
+        assert moved["CAN_GND"] == (3, 1)
+        assert not {"GND", "CAN_V+", "PWR_NEG", "PWR_POS"} & moved.keys()

@@ -11,7 +11,15 @@ from planner.core.figures import (
     reading_words,
     voltage_figure,
 )
-from planner.core.landing import LandingRow, Scheme, check_landing, is_data, landing_table
+from planner.core.landing import (
+    LandingRow,
+    Scheme,
+    bridges,
+    check_landing,
+    crossed_signals,
+    is_data,
+    landing_table,
+)
 
 Pin = tuple[str, str | None, str | None, int | None]
 GOOD: tuple[Pin, ...] = (
@@ -84,6 +92,37 @@ def test_ends_that_disagree_are_caught() -> None:
 def test_a_signal_that_one_end_lacks_is_caught() -> None:
     found = check_landing(table(*GOOD), table(*GOOD[:3]))
     assert found == ("V- is power pair, black on pin 8 at one end and not landed at the other.",)
+
+
+def test_a_pin_that_stays_free_is_no_fault_unless_a_conductor_lands_there() -> None:
+    assert check_landing(table(*GOOD, ("reserved", None, None, 4))) == ()
+    (said,) = check_landing(table(*GOOD, ("reserved", "spare pair, white", "4", 4)))
+    assert "takes no conductor" in said
+
+
+def test_data_lines_from_two_pairs_of_the_old_cable_are_caught() -> None:
+    swapped = (GOOD[0], ("DATA_L", "power pair, red", "2", 2), ("V+", "data pair, blue", "7", 7), GOOD[3])
+    (said,) = check_landing(table(*swapped))
+    assert "DATA_H on the data pair and DATA_L on the power pair are not one twisted pair of the old cable" in said
+
+
+def test_conductors_that_name_no_pair_are_not_guessed_about() -> None:
+    plain = tuple((signal, conductor.rpartition(", ")[2], *rest) for signal, conductor, *rest in GOOD)  # type: ignore[union-attr]
+    assert check_landing(table(*plain)) == ()
+
+
+def test_doubled_power_needs_a_bridge_and_single_signals_none() -> None:
+    rows = table(*GOOD, ("V+", None, "4", 4), ("V-", None, "5", 5))
+    assert [(one.signal, one.terminals, one.pins) for one in bridges(rows)] == [
+        ("V+", ("4", "7"), (4, 7)),
+        ("V-", ("5", "8"), (5, 8)),
+    ]
+    assert bridges(table(*GOOD)) == ()
+
+
+def test_what_a_crossed_lead_would_do_is_said_beforehand() -> None:
+    # TIA-568: A to B swaps 1 with 3 and 2 with 6; 7 and 8 stay
+    assert crossed_signals(table(*GOOD)) == (("DATA_H", 1, 3), ("DATA_L", 2, 6))
 
 
 @pytest.mark.parametrize("signal", ["CAN_GND", "GND", "CAN_V+", "PWR_NEG", "CAN_SHLD", "24V+", "V-"])
