@@ -5,7 +5,6 @@ the vertex farthest from anywhere, and the same way is the one that leaves the s
 not known counts as nothing here: what comes out is then the least it can be.
 """
 
-from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -15,8 +14,10 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
 from planner.core.forest import Forest, grow, rounds_of
+from planner.core.grouped import begins_of
 from planner.core.rules.after import Trials
 from planner.core.rules.loops import is_searched, longest_way_m
+from planner.core.rules.rings import ring_ways_m
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -242,20 +243,28 @@ def _best_piece(trial: Longs, span: Floats, count: int) -> Longs:
 
 def _measure_loops(trials: Trials, loops: Longs, length: Floats, found: _Found) -> None:
     """Where wiring closes a loop, write the longest way through it, what is off it, and whether that is only a bound."""
-    for trial in np.flatnonzero(loops > 0).tolist():
-        sides = slice(trials.first_side[trial], trials.first_side[trial + 1])
-        wires = slice(trials.first_wire[trial], trials.first_wire[trial + 1])
-        pieces: dict[int, list[tuple[int, int, float]]] = defaultdict(list)
-        piece_of = trials.piece[trials.tail[wires]].tolist()
-        triples = zip(trials.tail[wires].tolist(), trials.head[wires].tolist(), length[wires].tolist(), strict=True)
-        for piece, wire in zip(piece_of, triples, strict=True):
-            pieces[piece].append(wire)
-        first = int(trials.piece[sides].min())
-        size = np.bincount(trials.piece[sides] - first)
-        closed = {piece: len(part) - int(size[piece - first]) + 1 for piece, part in pieces.items()}
-        ways = [longest_way_m(part, closed[piece]) for piece, part in pieces.items()]
-        found.trunk_m[trial] = max(ways)
-        found.off_m[trial] = float(length[wires].sum()) - sum(ways)
-        if not all(is_searched(closed[piece], len(part)) for piece, part in pieces.items()):
-            found.bounded[trial] = True
-            found.off_m[trial] = float(length[wires].sum())
+    some = np.flatnonzero(loops > 0)
+    if not len(some):
+        return
+    part = _part(trials, some, length)
+    wire_m = part.length_m - HOP_M
+    piece = part.piece[part.tail]
+    count = int(part.piece.max()) + 1
+    wires = np.bincount(piece, minlength=count)
+    closed = wires - np.bincount(part.piece, minlength=count) + 1
+    way = ring_ways_m(part.piece, (part.tail, part.head, wire_m), count)
+    trial = np.zeros(count, dtype=np.int64)
+    trial[part.piece] = some[part.trial]
+    order = np.argsort(piece, kind="stable")
+    begins = begins_of(wires)
+    for one in np.flatnonzero((closed > 1) | np.isnan(way)).tolist():
+        at = order[begins[one] : begins[one + 1]]
+        triples = zip(part.tail[at].tolist(), part.head[at].tolist(), wire_m[at].tolist(), strict=True)
+        way[one] = longest_way_m(list(triples), int(closed[one]))
+        found.bounded[trial[one]] |= not is_searched(int(closed[one]), len(at))
+    found.trunk_m[some] = 0.0
+    np.maximum.at(found.trunk_m, trial, way)
+    total, ways = (np.zeros(len(trials)) for _ in range(2))
+    np.add.at(total, some[part.trial[part.tail]], wire_m)
+    np.add.at(ways, trial, way)
+    found.off_m[some] = np.where(found.bounded[some], total[some], total[some] - ways[some])

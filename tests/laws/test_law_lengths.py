@@ -1,0 +1,97 @@
+"""Longest ways against a search of every way there is, and measures by rounds against shortest ways by scipy."""
+
+import networkx as nx
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.core.snapshot import Snapshot
+from planner.core.brief import Brief
+from planner.core.campus import Campus
+from planner.core.rules import lengths as module
+from planner.core.rules.after import make_trials
+from planner.core.rules.loops import longest_way_m
+from planner.core.rules.rings import ring_ways_m
+from planner.core.segments import find_segments
+from tests.laws.settings import LAW
+from tests.laws.test_law_verdicts import campuses
+
+Wires = list[tuple[int, int, float]]
+METRES = st.one_of(st.just(0.0), st.floats(0.1, 40.0).map(lambda value: round(value, 1)))
+
+
+@st.composite
+def wirings(draw: st.DrawFn, most_loops: int = 2) -> tuple[Wires, int]:
+    """Return a connected piece of up to nine vertices with its number of loops."""
+    count = draw(st.integers(1, 9))
+    wires = [(draw(st.integers(0, vertex - 1)), vertex, draw(METRES)) for vertex in range(1, count)]
+    loops = draw(st.integers(0, most_loops))
+    ends = st.integers(0, count - 1)
+    wires += [(draw(ends), draw(ends), draw(METRES)) for _ in range(loops)]
+    name = draw(st.permutations(range(count)))
+    return [(name[tail], name[head], length) for tail, head, length in draw(st.permutations(wires))], loops
+
+
+def every_way_m(wires: Wires) -> float:
+    """Return the longest way by trying all of them."""
+    graph = nx.MultiGraph()
+    graph.add_weighted_edges_from(wires)
+
+    def on(vertex: int, seen: frozenset[int], passed: float) -> float:
+        further = [(other, length) for _, other, length in graph.edges(vertex, data="weight") if other not in seen]
+        return max([passed, *(on(other, seen | {other}, passed + length) for other, length in further)])
+
+    return max((on(vertex, frozenset({vertex}), 0.0) for vertex in graph), default=0.0)
+
+
+@LAW
+@given(wirings())
+def test_the_longest_way_is_that_of_a_search_of_all_ways(wiring: tuple[Wires, int]) -> None:
+    wires, loops = wiring
+    assert longest_way_m(wires, loops) == pytest.approx(every_way_m(wires), abs=1e-9)
+
+
+@LAW
+@given(st.lists(wirings(most_loops=1), min_size=1, max_size=6))
+def test_rings_all_at_once_are_as_long_as_one_by_one(wirings_: list[tuple[Wires, int]]) -> None:
+    piece, tail, head, length, base = [], [], [], [], 0
+    for number, (wires, _) in enumerate(wirings_):
+        size = max((max(wire[:2]) for wire in wires), default=0) + 1
+        piece += [number] * size
+        tail += [base + wire[0] for wire in wires]
+        head += [base + wire[1] for wire in wires]
+        length += [wire[2] for wire in wires]
+        base += size
+    columns = np.array(tail, dtype=np.int64), np.array(head, dtype=np.int64), np.array(length, dtype=np.float64)
+    found = ring_ways_m(np.array(piece, dtype=np.int64), columns, len(wirings_))
+    assert found == pytest.approx([every_way_m(wires) for wires, _ in wirings_], abs=1e-9)
+
+
+@LAW
+@given(campuses())
+def test_lines_and_trees_measure_the_same_as_by_shortest_ways(snapshot: Snapshot) -> None:
+    segments = find_segments(snapshot)
+    campus = Campus(snapshot, segments, Brief())
+    trials = make_trials(snapshot, segments, Brief(), campus.tries, campus.options)
+    loops = segments.loops[trials.segment]
+    found = module.measure_lengths(trials, loops)
+    total = np.bincount(trials.wire_trial, np.nan_to_num(trials.length_m), minlength=len(trials))
+    trees = np.flatnonzero(loops == 0)
+    if not len(trees):
+        return
+    by_ways = module._Found(
+        trunk_m=np.zeros(len(trials)),
+        off_m=np.zeros(len(trials)),
+        stub_m=np.zeros(len(trials)),
+        end=np.full((len(trials), 2), -1),
+        branched=np.zeros(len(trials), dtype=bool),
+        bounded=np.zeros(len(trials), dtype=bool),
+    )
+    part = module._part(trials, trees, np.nan_to_num(trials.length_m))
+    module._measure_trees(part, module._by_vertices(part), trees, total, by_ways)
+    assert found.trunk_m[trees] == pytest.approx(by_ways.trunk_m[trees], abs=2e-6)
+    assert found.all_stubs_m[trees] == pytest.approx(np.maximum(by_ways.off_m[trees], 0.0), abs=2e-6)
+    assert found.longest_stub_m[trees] == pytest.approx(by_ways.stub_m[trees], abs=2e-6)
+    assert (found.end[trees] == by_ways.end[trees]).all()
+    assert (found.branched[trees] == by_ways.branched[trees]).all()
