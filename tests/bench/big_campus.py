@@ -4,7 +4,7 @@ Segments of 2 to 30 nodes: 90 in 100 are lines, the others trees and rings, and 
 gateway hangs on its building's backbone too; one in twenty serves two lines. Of every hundred runs, two lack a fact.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from datetime import date
 
 import numpy as np
@@ -112,14 +112,14 @@ def _names(lines: _Lines) -> list[str]:
 
 
 def _models(rng: np.random.Generator, lines: _Lines) -> Longs:
-    """Return the model of each node of a line: the gateway, one to five stations, and what else hangs there."""
+    """Return the model of each node of a line: the gateway, one to three stations, and what else hangs there."""
     of_model = {model.key: number for number, model in enumerate(catalogue().models)}
     count = len(lines.line)
     model = np.array([of_model[key] for key in OTHERS])[rng.choice(3, p=OTHERS_SHARE, size=count)]
     leaf = np.ones(count, dtype=bool)
     leaf[lines.origin[lines.step > 0]] = False
     model = np.where(leaf & (model == of_model["JB-1"]), of_model["SN-5"], model)
-    stations = rng.integers(1, 6, size=len(lines.size))
+    stations = rng.integers(1, 4, size=len(lines.size))
     near_end = lines.size[lines.line] - lines.step <= stations[lines.line]
     old = np.where(rng.random(count) < 0.7, of_model["WS-20"], of_model["WS-21"])
     model = np.where(near_end, old, model)
@@ -190,7 +190,7 @@ def _runs(rng: np.random.Generator, lines: _Lines, buildings: int, place: Longs)
         at_backbone, _backbone(lines, buildings)[lines.building[lines.line[head]]], _bus_place(lines)[lines.line[head]]
     )
     from_node = np.where(at_backbone, controller[lines.building[lines.line[head]]], place[tail])
-    length = rng.uniform(2.0, 30.0, size=len(head)).round(1)
+    length = rng.uniform(2.0, 20.0, size=len(head)).round(1)
     length[rng.random(len(head)) < 0.01] = np.nan
     cable = rng.choice((0, 1), p=(0.8, 0.2), size=len(head))
     cable[rng.random(len(head)) < 0.01] = UNKNOWN
@@ -203,3 +203,18 @@ def _runs(rng: np.random.Generator, lines: _Lines, buildings: int, place: Longs)
         cable=cable[order].astype(np.int32),
         length_m=length[order],
     )
+
+
+def renamed_at_random(snapshot: Snapshot, seed: int) -> Snapshot:
+    """Return the same campus with the names of nodes and runs given out at random, so that rows stand in another order."""
+    rng = np.random.default_rng(seed)
+    nodes, runs = snapshot.nodes, snapshot.runs
+    old_node, old_run = rng.permutation(len(nodes)), rng.permutation(len(runs))
+    place = np.empty_like(old_node)
+    place[old_node] = np.arange(len(nodes))
+    moved = {one.name: getattr(nodes, one.name)[old_node] for one in fields(nodes) if one.name != "key"}
+    ends = {
+        name: place[getattr(runs, name)[old_run]].astype(np.int32) for name in ("from_node", "to_node")
+    }  # every end is known here
+    kept = {name: getattr(runs, name)[old_run] for name in ("bus", "cable", "length_m")}
+    return replace(snapshot, nodes=replace(nodes, **moved), runs=replace(runs, **ends, **kept))

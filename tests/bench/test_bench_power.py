@@ -13,7 +13,7 @@ from planner.core.power import PowerState, solve
 from tests.networks import Wiring
 
 VERTICES = 1_000_000
-MOST_RATIO = 60.0  # some twenty sweeps of a dozen array operations each; a loop in Python would be many hundreds
+MOST_RATIO = 60.0  # a handful of steps of a dozen array operations a round; a loop in Python would be many hundreds
 DEEP = 100_000
 
 
