@@ -45,6 +45,7 @@ urlpatterns: list[URLPattern] = [
     path("segments/survey/workbook/", surveys.workbook, name="survey-workbook"),
     path("segments/survey/sheets/", surveys.sheets, name="survey-sheets"),
     path("segments/of/<key:key>/", segments.segment, name="segment"),
+    path("segments/of/<key:key>/drawing/", segments.drawing, name="segment-drawing"),
     path("segments/of/<key:key>/readings/", segments.read, name="segment-read"),
     path("segments/of/<key:key>/way-out/", segments.way_out, name="way-out"),
     # Plans

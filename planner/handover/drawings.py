@@ -17,20 +17,20 @@ from planner.handover.sheets import MOST_H, Sheet, sheets_of
 MOST_NODES = 60  # what a person can follow one by one
 MOST_LOOPS = 4  # runs beyond a tree; more hide the rest
 
-# outlines around (0, 0), 9 high and wide on each side
+# outlines from the middle of a mark, 9 high and wide on each side, in steps from point to point
 MARKS = {
-    NodeKind.STATION: "M-8-8H8V8H-8Z",
-    NodeKind.GATEWAY: "M-9-6H9V6H-9ZM-3-6V6M3-6V6",
-    NodeKind.PANEL: "M-7-9H7V9H-7ZM-7-3H7M-7 3H7",
-    NodeKind.CONTROLLER: "M-8-8H8V8H-8ZM-8 8L8-8",
-    NodeKind.SENSOR: "M-8 0A8 8 0 1 0 8 0A8 8 0 1 0-8 0Z",
-    NodeKind.SUPPLY: "M-8 7H8L0-8Z",
-    NodeKind.JUNCTION: "M-3 0A3 3 0 1 0 3 0A3 3 0 1 0-3 0Z",
-    NodeKind.OTHER: "M0-9L9 0L0 9L-9 0Z",
+    NodeKind.STATION: "m-8-8h16v16h-16z",
+    NodeKind.GATEWAY: "m-9-6h18v12h-18zm6 0v12m6-12v12",
+    NodeKind.PANEL: "m-7-9h14v18h-14zm0 6h14m-14 6h14",
+    NodeKind.CONTROLLER: "m-8-8h16v16h-16zm0 16l16-16",
+    NodeKind.SENSOR: "m-8 0a8 8 0 1 0 16 0a8 8 0 1 0-16 0z",
+    NodeKind.SUPPLY: "m-8 7h16l-8-15z",
+    NodeKind.JUNCTION: "m-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z",
+    NodeKind.OTHER: "m0-9l9 9l-9 9l-9-9z",
 }
-# over a mark: what becomes of the node; before words: what they tell of. Around (0, 0), 5 high and wide on each side.
-SIGNS = {Sign.OUT: "M-5-5L5 5M-5 5L5-5", Sign.IN: "M-5 0H5M0-5V5", Sign.END: "M-3-5H3V5H-3Z"}
-DOT = "M-3 0A3 3 0 1 0 3 0A3 3 0 1 0-3 0Z"  # an old station
+# over a mark: what becomes of the node; before words: what they tell of. 5 high and wide on each side.
+SIGNS = {Sign.OUT: "m-5-5l10 10m-10 0l10-10", Sign.IN: "m-5 0h10m-5-5v10", Sign.END: "m-3-5h6v10h-6z"}
+DOT = "m-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z"  # an old station
 ROLES = {"name": "", "note": " small", "length": " small"}
 
 
@@ -65,17 +65,9 @@ def draw_segment(drawn: DrawnSegment) -> str:
 
 
 def _drawn(drawn: DrawnSegment, sheet: Sheet) -> str:
-    return "\n".join(
-        (
-            _head(drawn, sheet),
-            *(_line(line) for line in sheet.lines),
-            '<g class="drawing-node" fill="none" stroke="currentColor" stroke-width="1.5">',
-            *(part for spot in sheet.spots for part in _mark(spot)),
-            "</g>",
-            *_texts(sheet.words),
-            "</svg>",
-        )
-    )
+    stroke = '<g class="drawing-node" fill="none" stroke="currentColor" stroke-width="1.5">'
+    parts = (_head(drawn, sheet), stroke, *_lines(sheet.lines), *_marks(sheet.spots), *_signs(sheet.words), "</g>")
+    return "\n".join((*parts, *_texts(sheet.words), "</svg>"))
 
 
 def _head(drawn: DrawnSegment, sheet: Sheet) -> str:
@@ -100,35 +92,57 @@ def told_of(drawn: DrawnSegment) -> str:
     first = f"{drawn.verdict}: {count or 'no node'}, {len(drawn.runs)} runs."
     if is_too_much(drawn):
         return f"{first} Too many to draw one by one."
+    if not drawn.says_runs:
+        return first
     runs = (f"{run.ends[0]} to {run.ends[1]}: {run.label}." for run in sorted(drawn.runs, key=lambda run: run.key))
     return " ".join((first, *runs))
 
 
-def _line(line: Line) -> str:
-    points = " ".join(f"{x:g},{y:g}" for x, y in line.points)
-    role = " drawing-loop" if line.closes_loop else ""
+def _lines(lines: Iterable[Line]) -> Iterator[str]:
+    """Yield all lines, those of one look as one path: plain, closing a loop, pulled anew, left out."""
+    looks: dict[str, list[str]] = {}
+    for line in lines:
+        looks.setdefault(_look(line), []).append("M" + "L".join(f"{x:g} {y:g}" for x, y in line.points))
+    for look in sorted(looks):
+        yield f'<path class="drawing-run"{look} d="{"".join(looks[look])}"/>'
+
+
+def _look(line: Line) -> str:
     dash = "1 5" if line.run.sign is Sign.OUT else ("6 3" if line.closes_loop else "")
-    dashes = f' stroke-dasharray="{dash}"' if dash else ""
-    width = "3" if line.run.sign is Sign.IN else "1.5"
-    return (
-        f'<polyline class="drawing-run{role}" points="{points}" fill="none" stroke="currentColor" '
-        f'stroke-width="{width}"{dashes}/>'
-    )
+    width = ' stroke-width="3"' if line.run.sign is Sign.IN else ""
+    return f'{width} stroke-dasharray="{dash}"' if dash else width
 
 
-def _mark(spot: Spot) -> Iterator[str]:
-    """Yield the outline of a node, and in it a dot for an old station or the sign of what becomes of it."""
-    node = spot.node
-    place = f'transform="translate({spot.x:g} {spot.y:g})"'
-    yield f'<path class="fill{_toned(node)}" fill="Canvas" {place} d="{MARKS[NodeKind(node.kind)]}"/>'
-    if node.is_old:
-        yield f'<path class="drawing-dot" fill="currentColor" stroke="none" {place} d="{DOT}"/>'
-    if node.sign in (Sign.IN, Sign.OUT):
-        yield f'<path {place} d="{SIGNS[node.sign]}"/>'
+def _marks(spots: Iterable[Spot]) -> Iterator[str]:
+    """Yield all marks, those of one tone as one path; then the dots of old stations and what becomes of nodes."""
+    tones: dict[str, list[str]] = {}
+    dots, over = [], []
+    for spot in spots:
+        place, node = f"M{spot.x:g} {spot.y:g}", spot.node
+        tones.setdefault(_tone(node), []).append(place + MARKS[NodeKind(node.kind)])
+        dots += [place + DOT] if node.is_old else []
+        over += [place + SIGNS[node.sign]] if node.sign in (Sign.IN, Sign.OUT) else []
+    for tone in sorted(tones):
+        yield f'<path class="fill{tone}" fill="Canvas" d="{"".join(tones[tone])}"/>'
+    if dots:
+        yield f'<path class="drawing-dot" fill="currentColor" stroke="none" d="{"".join(dots)}"/>'
+    if over:
+        yield f'<path class="drawing-sign" d="{"".join(over)}"/>'
 
 
-def _toned(node: DrawnNode) -> str:
+def _tone(node: DrawnNode) -> str:
     return " drawing-old" if node.is_old else (" drawing-new" if node.sign is Sign.IN else "")
+
+
+def _signs(words: Iterable[Word]) -> Iterator[str]:
+    """Yield the signs before words; that of an end resistor is filled."""
+    found: dict[str, list[str]] = {}
+    for word in (word for word in words if word.sign is not Sign.NONE):
+        fill = ' fill="currentColor"' if word.sign is Sign.END else ""
+        place = f"M{word.box.x + SMALL / 2:g} {word.box.y + word.box.h / 2:g}"
+        found.setdefault(fill, []).append(place + SIGNS[word.sign])
+    for fill in sorted(found):
+        yield f'<path class="drawing-sign"{fill} d="{"".join(found[fill])}"/>'
 
 
 def _texts(words: Iterable[Word]) -> Iterator[str]:
@@ -140,19 +154,8 @@ def _texts(words: Iterable[Word]) -> Iterator[str]:
             yield f'<g class="drawing-{role}{small}" font-size="{own[0].size}" fill="currentColor">'
             yield from (_text(word) for word in own)
             yield "</g>"
-    signs = [word for word in words if word.sign is not Sign.NONE]
-    if signs:
-        yield '<g class="drawing-sign" fill="none" stroke="currentColor" stroke-width="1.5">'
-        yield from (_sign(word) for word in signs)
-        yield "</g>"
 
 
 def _text(word: Word) -> str:
     turn = f' transform="rotate(-90 {word.x:g} {word.y:g})"' if word.is_turned else ""
     return f'<text x="{word.x:g}" y="{word.y:g}"{turn}>{escape(word.text)}</text>'
-
-
-def _sign(word: Word) -> str:
-    fill = ' fill="currentColor"' if word.sign is Sign.END else ""
-    x, y = word.box.x + SMALL / 2, word.box.y + word.box.h / 2
-    return f'<path transform="translate({x:g} {y:g})"{fill} d="{SIGNS[word.sign]}"/>'

@@ -46,7 +46,10 @@ class DrawnRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnSegment:
-    """One segment to draw. `when` tells before from after; `root` is drawn first, a gateway where there is one."""
+    """One segment to draw. `when` tells before from after; `root` is drawn first, a gateway where there is one.
+
+    says_runs : its description for those who hear it tells every run.
+    """
 
     segment: str
     verdict: str
@@ -54,3 +57,4 @@ class DrawnSegment:
     runs: tuple[DrawnRun, ...]
     root: str | None = None
     when: str = "as recorded"
+    says_runs: bool = True

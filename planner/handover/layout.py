@@ -198,7 +198,7 @@ def _stacked(words: list[Word], notes: Sequence[Note], role: str, at: Point, wid
         for number, text in enumerate(broken(note.text, width - SIDE - left - indent, size)):
             box = Box(x=left, y=y, w=indent + width_of(text, size), h=step)
             sign = note.sign if number == 0 else Sign.NONE
-            words.append(Word(text=text, x=left + indent, y=y + step * 0.76, size=size, role=role, box=box, sign=sign))
+            words.append(Word(text=text, x=left + indent, y=y + step - 4, size=size, role=role, box=box, sign=sign))
             y += step
     return y
 

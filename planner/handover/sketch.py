@@ -91,6 +91,7 @@ def after(sketch: Sketch) -> DrawnSegment:
         runs=tuple(_run_after(sketch, run, changes) for run in sketch.runs),
         root=sketch.root,
         when="after the change",
+        says_runs=False,
     )
 
 

@@ -25,7 +25,7 @@ from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.readings import ReadingsForm, name_of
 from planner.handover.drawings import draw_sheets
 from planner.handover.drawn import DrawnSegment
-from planner.handover.sketch import after, before, cable_ends, rows_of
+from planner.handover.sketch import after, before, rows_of
 from planner.models import Order, Segment, TakenWay
 from planner.services import jobs
 from planner.services.dark import dark_rooms_of
@@ -40,6 +40,7 @@ from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
 
+DRAWN_HERE = 30  # nodes; the drawings of a larger segment have a page of their own, so that none is heavy
 MOST_READINGS = 40  # on one page; the rest are counted
 
 
@@ -134,7 +135,7 @@ def _page(request: HttpRequest, sheet: Sheet, form: ReadingsForm) -> HttpRespons
     context: dict[str, Any] = {
         "segment": sheet.row,
         "report": report,
-        **_drawings(sheet),
+        **_drawings(sheet, aside=len(sheet.nodes) > DRAWN_HERE),
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
         "landings": landings_of(sheet.methods),
         "convertible": report.verdict in CONVERTIBLE,
@@ -180,15 +181,27 @@ def _lines(sheet: Sheet, form: ReadingsForm, readings: tuple[Reading, ...]) -> l
     ]
 
 
-def _drawings(sheet: Sheet) -> dict[str, Any]:
-    """Return the drawings before and after, each in sheets, and the table behind them."""
+@requires(Capability.SEE)
+def drawing(request: HttpRequest, key: str) -> HttpResponse:
+    """Show the drawings of one segment by themselves."""
+    sheet = _sheet(key)
+    context = {"segment": sheet.row, "report": sheet.report, **_drawings(sheet)}
+    return render(request, "planner/segment_drawing.html", context)
+
+
+def _drawings(sheet: Sheet, *, aside: bool = False) -> dict[str, Any]:
+    """Return the drawings before and after, each in sheets (none where they stand aside), and the table behind them."""
     sketch = sketch_of(sheet.report, sheet.nodes, sheet.methods, sheet.circuit)
     nodes = {node.key: node for node in sheet.nodes}
+    converts = sketch.converts
     return {
-        "before": _drawn(before(sketch)),
-        "after": _drawn(after(sketch)) if sketch.converts else (),
+        "aside": aside,
+        "converts": converts,
+        "before": () if aside else _drawn(before(sketch)),
+        "after": _drawn(after(sketch)) if converts and not aside else (),
         "rows": [(row, nodes[row.node]) for row in rows_of(sketch)],
-        "cable_ends": cable_ends(sketch) if sketch.converts else (),
+        "ends": [one for one in sketch.ends if one.works] if converts else (),
+        "switched_off": [one for one in sketch.ends if not one.works] if converts else (),
         "by_way_out": bool(sketch.changes),
     }
 
