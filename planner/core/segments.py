@@ -114,14 +114,14 @@ def _joined(sides: Sides, gateway: Flags, ends: Ends, piece: Longs) -> Longs:
     on_bus = sides.bus >= 0
     first_bus[piece[on_bus]] = sides.bus[on_bus]  # any bus of the piece does; only sides on others join more
     more = np.flatnonzero(on_bus & (sides.bus != first_bus[piece]))
-    same = np.flatnonzero((sides.node[1:] == sides.node[:-1]) & ~gateway[sides.node[1:]]) + 1
+    twice, node = sides.all_of(np.flatnonzero(sides.several & ~gateway))
+    same = np.flatnonzero(node[1:] == node[:-1]) + 1
     crossing = ends.crossing & (ends.odd_run >= 0) & (ends.bus[ends.odd_run] >= 0)
     end = piece[sides.at(ends.odd_node[crossing], ends.odd_bus[crossing])]
     whole = np.flatnonzero(first_bus >= 0)
-    tail = np.concatenate([whole, piece[more], piece[same], end])
-    head = np.concatenate(
-        [count + first_bus[whole], count + sides.bus[more], piece[same - 1], count + ends.bus[ends.odd_run[crossing]]]
-    )
+    tail = np.concatenate([whole, piece[more], piece[twice[same]], end])
+    bus = ends.bus[ends.odd_run[crossing]]
+    head = np.concatenate([count + first_bus[whole], count + sides.bus[more], piece[twice[same - 1]], count + bus])
     return components(count + buses, tail, head)
 
 
@@ -201,7 +201,7 @@ def _assembled(
         pieces=wired,
     )
     doubts = find_doubts(snapshot, gateway, own, ends, wiring)
-    order, by_label = order_by(label, count), order_by(label[tail], count)
+    order, by_label = _orders(sides, label, (tail, run), count)
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
     return Segments(
@@ -223,6 +223,20 @@ def _assembled(
         doubts=doubts,
         lost=lost,
     )
+
+
+def _orders(sides: Sides, label: Longs, wires: tuple[Longs, Longs], count: int) -> tuple[Longs, Longs]:
+    """Return the orders that sort sides by segment and node, and wires by segment and run.
+
+    Where segments are buses, in the same order, both are sorted so already.
+    """
+    tail, run = wires
+    of_wire = label[tail]
+    by_bus = ((label[1:] == label[:-1]) == (sides.bus[1:] == sides.bus[:-1])).all()
+    if by_bus and (label[1:] >= label[:-1]).all() and (of_wire[1:] >= of_wire[:-1]).all():
+        return np.arange(len(label)), np.arange(len(tail))
+    by_run = order_by(run, int(run.max(initial=-1)) + 1)
+    return sides.place[order_by(label[sides.place], count)], by_run[order_by(of_wire[by_run], count)]
 
 
 def _numbered(label: Longs, count: int) -> Longs:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from inventory.core.catalogue import NodeKind
 from inventory.core.snapshot import UNKNOWN, Snapshot
-from planner.core.grouped import begins_of, spread
+from planner.core.grouped import begins_of, order_by, spread
 
 Longs = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -40,25 +40,33 @@ class Ends:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sides:
-    """All sides, sorted by node and bus. node, bus : int64[s], bus -1 for none; first : int64[n + 1], of each node."""
+    """All sides, bus by bus and within a bus by node, so that what is wired together stands together.
+
+    node, bus : int64[s], bus -1 for none. place : int64[s], where the side stands that is at a place by node and bus.
+    first : int64[n + 1], where the sides of each node begin by node and bus. home : int64[n], the first of them.
+    several : bool[n]. codes : int64[s], sorted, one a side by node and bus.
+    """
 
     node: Longs
     bus: Longs
+    place: Longs
     first: Longs
+    home: Longs
+    several: Flags
     codes: Longs
     width: int
 
     def at(self, node: Longs, bus: Longs) -> Longs:
         """Return the side of each node on each bus; there must be one."""
-        place = self.first[node]
-        several = np.flatnonzero(self.first[node + 1] - place > 1)
-        place[several] = np.searchsorted(self.codes, node[several] * self.width + bus[several] + 1)
-        return place
+        found = self.home[node]
+        several = np.flatnonzero(self.several[node])
+        found[several] = self.place[np.searchsorted(self.codes, node[several] * self.width + bus[several] + 1)]
+        return found
 
     def all_of(self, nodes: Longs) -> tuple[Longs, Longs]:
         """Return all sides of each node, and the place in `nodes` of the node that each belongs to."""
         rows, copy, _ = spread(self.first, nodes)
-        return rows, copy
+        return self.place[rows], copy
 
 
 def is_gateway(snapshot: Snapshot) -> Flags:
@@ -146,14 +154,33 @@ def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
     codes = np.concatenate([plain * width + nodes.bus[plain, 0] + 1, np.unique(rest)])
     codes.sort(kind="stable")  # two sorted stretches
     node = codes // width
+    bus = codes - node * width - 1
+    order = order_by(bus + 1, width)
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
     first = begins_of(np.bincount(node, minlength=len(nodes)).astype(np.int64))
-    return Sides(node=node, bus=codes - node * width - 1, first=first, codes=codes, width=width)
+    sides = np.diff(first)
+    home = np.full(len(nodes), UNKNOWN, dtype=np.int64)
+    home[sides > 0] = place[first[:-1][sides > 0]]
+    return Sides(
+        node=node[order],
+        bus=bus[order],
+        place=place,
+        first=first,
+        home=home,
+        several=sides > 1,
+        codes=codes,
+        width=width,
+    )
 
 
 def wires_of(sides: Sides, ends: Ends) -> tuple[Longs, Longs, Longs]:
-    """Return tail side, head side and run of each run with both ends known."""
+    """Return tail side, head side and run of each run with both ends known, bus by bus."""
     run = np.flatnonzero((ends.tail >= 0) & (ends.head >= 0))
-    tail_bus, head_bus = ends.bus.copy(), ends.bus.copy()
-    tail_bus[ends.odd_run[~ends.at_head]] = ends.odd_bus[~ends.at_head]
-    head_bus[ends.odd_run[ends.at_head]] = ends.odd_bus[ends.at_head]
+    run = run[order_by(ends.bus[run] + 1, sides.width)]
+    tail_bus = head_bus = ends.bus
+    if len(ends.odd_run):
+        tail_bus, head_bus = ends.bus.copy(), ends.bus.copy()
+        tail_bus[ends.odd_run[~ends.at_head]] = ends.odd_bus[~ends.at_head]
+        head_bus[ends.odd_run[ends.at_head]] = ends.odd_bus[ends.at_head]
     return sides.at(ends.tail[run], tail_bus[run]), sides.at(ends.head[run], head_bus[run]), run

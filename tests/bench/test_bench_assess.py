@@ -75,10 +75,14 @@ def bare_graph(snapshot: Snapshot) -> tuple[int, Longs, Longs]:
     own = own_bus(snapshot)
     ends = run_ends(snapshot, is_gateway(snapshot), own)
     sides = make_sides(snapshot, ends, lost_nodes(own, ends))
-    tail, head, _ = wires_of(sides, ends)
+    tail, head, run = wires_of(sides, ends)
+    row = np.empty_like(sides.place)
+    row[sides.place] = np.arange(len(row))  # by node, as the rows come
+    tail, head = row[tail][np.argsort(run)], row[head][np.argsort(run)]
     on_bus = np.flatnonzero(sides.bus >= 0)
     count = len(sides.node) + len(snapshot.buses)
-    return count, np.concatenate([tail, on_bus]), np.concatenate([head, len(sides.node) + sides.bus[on_bus]])
+    bus = len(sides.node) + sides.bus[on_bus][np.argsort(row[on_bus])]
+    return count, np.concatenate([tail, np.sort(row[on_bus])]), np.concatenate([head, bus])
 
 
 def by_networkx(snapshot: Snapshot, segments: Segments) -> float:
