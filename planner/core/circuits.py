@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 import numpy as np
+from scipy.sparse import coo_array, csc_array, diags_array
+from scipy.sparse.linalg import spsolve
 
 from inventory.core.catalogue import Cable
 from inventory.core.conductors import loop_ohm, loop_ohm_per_m
@@ -17,6 +19,7 @@ DATA_PAIR = Cable(key="data pair", category="any", power_pairs=1)  # taken as no
 HALVINGS = 60  # of a factor between none and MOST_TIMES: far finer than a meter
 MOST_TIMES = 64.0
 SAME_V = 1e-3
+LEAST_OHM = 1e-9  # of a run of no length: it joins two points
 NEAR = 0.25  # a conductor whose resistance is this near (as a share) to what was measured explains it
 GAUGES = ("12 AWG", "14 AWG", "16 AWG", "18 AWG", "20 AWG", "22 AWG", "24 AWG", "26 AWG")
 AREAS = ("2.5 mm2", "1.5 mm2", "1 mm2", "0.75 mm2", "0.5 mm2", "0.34 mm2", "0.25 mm2", "0.14 mm2")
@@ -117,11 +120,16 @@ def between_ohm(way: tuple[Stretch, ...], near: str, far: str) -> float | None:
     known = [ohm for ohm in ohms if ohm is not None]
     if not way or len(known) != len(way):
         return None
-    graph: nx.MultiGraph[str] = nx.MultiGraph()
-    for stretch, ohm in zip(way, known, strict=True):
-        graph.add_edge(*stretch.ends, ohm=max(ohm, 1e-9))  # a run of no length joins two points
-    found = nx.resistance_distance(graph, near, far, weight="ohm")
-    return float(found)  # type: ignore[arg-type]  # with two nodes named it is one number
+    ends = sorted({end for stretch in way for end in stretch.ends})
+    place = {end: number for number, end in enumerate(ends)}
+    siemens = np.array([1.0 / max(ohm, LEAST_OHM) for ohm in known])
+    tail, head = ([place[stretch.ends[end]] for stretch in way] for end in (0, 1))
+    between = coo_array((-siemens, (tail, head)), shape=(len(ends), len(ends))).tocsc()
+    between = csc_array(between + between.T)
+    matrix = csc_array(between - diags_array(np.asarray(between.sum(axis=1)).ravel()))
+    free = [number for number in range(len(ends)) if number != place[far]]
+    one_amp = np.array([1.0 if number == place[near] else 0.0 for number in free])
+    return float(spsolve(matrix[free][:, free], one_amp)[free.index(place[near])])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

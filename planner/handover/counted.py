@@ -46,10 +46,15 @@ def counted(drawn: DrawnSegment) -> DrawnSegment:
 def _head(drawn: DrawnSegment, key: str, root: DrawnNode | None, reach: _Reach) -> DrawnNode:
     longest = max(reach.far.values(), default=0.0)
     extent = f"the farthest node is {longest:.0f} {reach.unit} away" if longest else "no run on record leads from here"
+    lengths = [run.length_m for run in drawn.runs]
+    total = sum(length for length in lengths if length is not None)
+    without = lengths.count(None)
+    wire = f"{total:.0f} m of wire on record" + (f", {without} runs without a length" if without else "")
     notes = (
         Note(text=f"{len(drawn.nodes)} nodes and {len(drawn.runs)} runs in all, not drawn one by one"),
         Note(text=_words(drawn.nodes)),
         Note(text=extent),
+        Note(text=wire),
     )
     kind = root.kind if root is not None else NodeKind.JUNCTION.value
     return DrawnNode(key=key, kind=kind, notes=notes, is_old=root is not None and root.is_old)

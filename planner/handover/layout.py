@@ -139,9 +139,12 @@ def walk(drawn: DrawnSegment) -> tuple[list[Step], list[DrawnRun]]:
         if run.ends[0] != run.ends[1] and not graph.has_edge(*run.ends):
             graph.add_edge(*run.ends, run=run)
     steps: list[Step] = []
+    seen: set[str] = set()
     for root in _roots(drawn, graph):
-        if root not in {step.node for step in steps}:
-            steps.extend(_rows_below(graph, root))
+        if root not in seen:
+            found = list(_rows_below(graph, root))
+            seen.update(step.node for step in found)
+            steps.extend(found)
     drawn_runs = {step.run.key for step in steps if step.run is not None}
     return steps, [run for run in runs if run.key not in drawn_runs and run.ends[0] != run.ends[1]]
 

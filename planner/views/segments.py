@@ -1,6 +1,7 @@
 """Segments: what can be converted, and why not."""
 
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 from django.contrib import messages
@@ -23,7 +24,7 @@ from planner.core.measuring import Measure, figures_to_measure, meanings
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.readings import ReadingsForm, name_of
-from planner.handover.drawings import draw_sheets
+from planner.handover.drawings import MOST_NODES, draw_sheets
 from planner.handover.drawn import DrawnSegment
 from planner.handover.sketch import after, before, rows_of
 from planner.models import Order, Segment, TakenWay
@@ -41,6 +42,7 @@ from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
 
 DRAWN_HERE = 30  # nodes; the drawings of a larger segment have a page of their own, so that none is heavy
+MOST_ROWS = 100
 MOST_READINGS = 40  # on one page; the rest are counted
 
 
@@ -135,7 +137,7 @@ def _page(request: HttpRequest, sheet: Sheet, form: ReadingsForm) -> HttpRespons
     context: dict[str, Any] = {
         "segment": sheet.row,
         "report": report,
-        **_drawings(sheet, aside=len(sheet.nodes) > DRAWN_HERE),
+        **_drawings(sheet, aside=DRAWN_HERE < len(sheet.nodes) <= MOST_NODES),
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
         "landings": landings_of(sheet.methods),
         "convertible": report.verdict in CONVERTIBLE,
@@ -199,7 +201,8 @@ def _drawings(sheet: Sheet, *, aside: bool = False) -> dict[str, Any]:
         "converts": converts,
         "before": () if aside else _drawn(before(sketch)),
         "after": _drawn(after(sketch)) if converts and not aside else (),
-        "rows": [(row, nodes[row.node]) for row in rows_of(sketch)],
+        "rows": [(row, nodes[row.node]) for row in islice(rows_of(sketch), MOST_ROWS)],
+        "more_rows": max(len(nodes) - MOST_ROWS, 0),
         "ends": [one for one in sketch.ends if one.works] if converts else (),
         "switched_off": [one for one in sketch.ends if not one.works] if converts else (),
         "by_way_out": bool(sketch.changes),

@@ -199,3 +199,27 @@ def test_nothing_is_doubted_where_nothing_is_predicted(one: Reading, facts: dict
     assert found.figure is None
     assert found.doubts == ()
     assert found.said
+
+
+def test_a_ring_is_read_by_both_ways_and_a_bridge_between_them() -> None:
+    # Wheatstone's bridge in balance carries nothing: 10 + 20 beside 20 + 40 ohm is 20 ohm, whatever the middle
+    arms = (
+        ("R1", "G", "A", 10.0),
+        ("R2", "A", "S", 20.0),
+        ("R3", "G", "B", 20.0),
+        ("R4", "B", "S", 40.0),
+        ("R5", "A", "B", 7.0),
+    )
+    way = tuple(run(key, near, far, ohm / 0.1876) for key, near, far, ohm in arms)
+    assert between_ohm(Circuit(stretches=way).way("G", "S"), "G", "S") == pytest.approx(20.0, abs=1e-9)
+
+
+def test_a_run_of_no_length_joins_two_points() -> None:
+    way = (run("R1", "G", "A"), run("R2", "A", "S", 0.0))
+    assert between_ohm(way, "G", "S") == pytest.approx(18.76, abs=1e-6)
+
+
+def test_a_line_of_two_thousand_runs_is_told_at_once() -> None:
+    way = tuple(run(f"R{n:04d}", f"N{n:04d}", f"N{n + 1:04d}", 1.0) for n in range(2000))
+    wired = Circuit(stretches=way)
+    assert between_ohm(wired.way("N0000", "N2000"), "N0000", "N2000") == pytest.approx(2000 * 0.1876, rel=1e-6)
