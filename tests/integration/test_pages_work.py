@@ -325,7 +325,7 @@ def test_plan_order_segment_and_job_take_a_fixed_number_of_queries(
     ones = {
         "plan": (Plan.objects.get().pk, 10),
         "order": (Order.objects.earliest("pk").pk, 10),
-        "segment": (in_wires().key, 18),
+        "segment": (in_wires().key, 22),
         "job": (job.pk, 8),
     }
     for name, (key, most) in ones.items():
