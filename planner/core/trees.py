@@ -38,53 +38,66 @@ def solve_trees(trees: Trees, root_v: Floats, count: int) -> tuple[Floats, Flags
     volts = root_v.copy()
     hopeless, left = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     hopeless[trees.owner[(trees.load_w > 0.0) & (root_v <= 0.0)]] = True
+    going = ~hopeless[trees.owner] & (root_v > 0.0)
     part, at = trees, np.arange(volts.size)
-    now, last, going = volts, np.full(volts.size, np.inf), ~hopeless[trees.owner]
+    now, last = volts, np.full(volts.size, np.inf)
     for _ in range(STEPS):
         if not going.all():  # one that is settled must not depend on how long others take
             part, at, now, last = _kept(part, going), at[going], now[going], last[going]
             going = np.ones(at.size, dtype=bool)
         if not at.size:
             break
-        fresh, pivot = _step(part, now)
-        _mark(part.owner, (fresh, pivot), hopeless, left)
+        fresh = _step(part, now, hopeless, left)
         step = np.abs(now - fresh)
         open_ = np.zeros(count, dtype=bool)
-        open_[part.owner[~((step <= CONVERGED_V) | ((step <= NEARLY_V) & (step <= NEARLY * last)))]] = True
+        open_[part.owner[_moved(step, last)]] = True
         volts[at] = fresh
         now, last, going = fresh, step, (open_ & ~hopeless & ~left)[part.owner]
     left[part.owner[going]] = True
     return volts, hopeless & ~left, left
 
 
-def _step(trees: Trees, volts: Floats) -> tuple[Floats, Floats]:
-    """Return the voltages after one step of Newton's method, and the pivots: all above zero while there is one.
+def _moved(step: Floats, last: Floats) -> Flags:
+    """Tell which places have not settled."""
+    moved = ~(step <= CONVERGED_V)
+    nearly = np.flatnonzero(moved & (step <= NEARLY_V))
+    moved[nearly] = step[nearly] > NEARLY * last[nearly]
+    return np.asarray(moved)
 
-    The current into a place and all behind it is `fixed` + `slope` x the voltage before it.
+
+def _step(trees: Trees, volts: Floats, hopeless: Flags, left: Flags) -> Floats:
+    """Return the voltages after one step of Newton's method; mark the owners for which none can be made.
+
+    The current into a place and all behind it is `fixed` - `slope` x the voltage before it. A pivot says how much
+    of a voltage before a place is felt there: it is above zero while there is an operating point further down.
     """
     rounds = list(rounds_of(trees.parent, trees.bounds))
-    drawn = np.divide(trees.load_w, volts, out=np.zeros_like(volts), where=trees.load_w > 0.0)
-    fixed, slope = 2.0 * drawn, -np.divide(drawn, volts, out=np.zeros_like(volts), where=trees.load_w > 0.0)
-    pivot, fresh = np.ones_like(volts), volts.copy()
+    fixed = trees.load_w / volts
+    slope = fixed / volts
+    fixed *= 2.0
+    fresh = volts.copy()
     with np.errstate(all="ignore"):  # where no step can be made, the numbers are not used
         for here, above in rounds:
-            pivot[here] += slope[here] * trees.ohm[here]
-            fixed[here] /= pivot[here]
-            slope[here] /= pivot[here]
-            np.add.at(fixed, above, fixed[here])
-            np.add.at(slope, above, slope[here])
+            pivot = 1.0 - slope[here] * trees.ohm[here]
+            if not pivot.min() >= EDGE:
+                _mark(trees.owner[here], pivot, hopeless, left)
+            for column in (fixed, slope):
+                column[here] = part = column[here] / pivot  # apart, since `at` copies all of what it would overlap
+                np.add.at(column, above, part)
         for here, above in rounds[::-1]:
             before = fresh[above]
-            fresh[here] = before - trees.ohm[here] * (fixed[here] + slope[here] * before)
-    return fresh, pivot
+            drop = slope[here] * before
+            np.subtract(fixed[here], drop, out=drop)
+            drop *= trees.ohm[here]
+            np.subtract(before, drop, out=fresh[here])
+    hopeless[trees.owner[fresh <= 0.0]] = True
+    return fresh
 
 
-def _mark(owner: Longs, found: tuple[Floats, Floats], hopeless: Flags, left: Flags) -> None:
+def _mark(owner: Longs, pivot: Floats, hopeless: Flags, left: Flags) -> None:
     """Note the owners for which no step can be made, and those for which rounding may decide that."""
-    fresh, pivot = found
-    near = np.abs(pivot) < EDGE
-    left[owner[near]] = True
-    hopeless[owner[(pivot <= -EDGE) | (fresh <= 0.0)]] = True
+    left[owner[~(np.abs(pivot) >= EDGE)]] = True
+    hopeless[owner[pivot <= -EDGE]] = True
 
 
 def _kept(trees: Trees, going: Flags) -> Trees:
@@ -104,5 +117,5 @@ def currents(trees: Trees, volts: Floats) -> Floats:
     """Return the current into each place from the place before it [A]: that of its own load and all behind it."""
     amps = np.divide(trees.load_w, volts, out=np.zeros_like(volts), where=(trees.load_w > 0.0) & (volts > 0.0))
     for here, above in rounds_of(trees.parent, trees.bounds):
-        np.add.at(amps, above, amps[here])
+        np.add.at(amps, above, amps[here].copy())
     return amps
