@@ -6,7 +6,6 @@ Everything that is asked of many segments at once is a column; words are made fo
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 
 import numpy as np
 
@@ -17,8 +16,6 @@ from planner.core.rules.doubts import Open, open_points
 from planner.core.rules.options import Option, old_models, options_for
 from planner.core.segments import Segments
 from planner.core.sides import Flags, Longs, is_gateway
-
-_Key = tuple[frozenset[str], str | None, float | None]  # old models, protocol now, bit rate now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,8 +50,8 @@ class Campus:
     def __init__(self, snapshot: Snapshot, segments: Segments, brief: Brief) -> None:
         self.snapshot, self.segments, self.brief = snapshot, segments, brief
         self._protocol_codes, self._protocol_names = self._carried()
-        groups, self.models_of = self._old_models()
-        self.protocols = self._protocols(groups)
+        self._group, self._sets = self._old_models()
+        self.protocols = self._protocols()
         self.options, self.tries = self._options()
         self.gateways = _gateways(snapshot, segments)
 
@@ -76,26 +73,28 @@ class Campus:
         """Return the protocol of each segment as a code (-1 not known), and the names of the codes."""
         return self._protocol_codes, self._protocol_names
 
-    def _old_models(self) -> tuple[dict[int, int], dict[int, frozenset[str]]]:
-        """Return the old models on each segment that has any, and a number that equal sets of them share."""
+    @cached_property
+    def models_of(self) -> dict[int, frozenset[str]]:
+        """Return the old models on each segment that has any."""
+        tried = np.flatnonzero(self._group >= 0)
+        groups = self._group[tried].tolist()
+        return {label: self._sets[group] for label, group in zip(tried.tolist(), groups, strict=True)}
+
+    def _old_models(self) -> tuple[Longs, list[frozenset[str]]]:
+        """Return for each segment which set of old models is on it (-1 for none), and the sets."""
         segments, models = self.segments, self.snapshot.catalogue.models
         model = self.snapshot.nodes.model[segments.side_node]
         sides = np.flatnonzero(self.old[model])
-        width = len(models) + 1
-        pairs = np.unique(segments.label[sides] * width + model[sides])
-        label = pairs // width
-        place = (pairs - label * width).tolist()
-        begins = np.flatnonzero(np.r_[True, label[1:] != label[:-1]][: len(label)]).tolist()
-        sets: dict[tuple[int, ...], int] = {}
-        names: list[frozenset[str]] = []
-        groups: dict[int, int] = {}
-        for start, stop in pairwise([*begins, len(place)]):
-            key = tuple(place[start:stop])
-            if key not in sets:
-                sets[key] = len(names)
-                names.append(frozenset(models[one].key for one in key))
-            groups[int(label[start])] = sets[key]
-        return groups, {one: names[group] for one, group in groups.items()}
+        label, place = segments.label[sides], model[sides].astype(np.int64)
+        group = np.zeros(len(segments), dtype=np.int64)
+        sets: list[frozenset[str]] = [frozenset()]
+        for one in np.unique(place).tolist():  # each old model splits the sets so far
+            has = np.zeros(len(segments), dtype=bool)
+            has[label[place == one]] = True
+            found, group = np.unique(group * 2 + has, return_inverse=True)
+            sets = [sets[old // 2] | ({models[one].key} if old % 2 else set()) for old in found.tolist()]
+        numbers = np.array([number if one else UNKNOWN for number, one in enumerate(sets)], dtype=np.int64)
+        return numbers[group], sets
 
     def _carried(self) -> tuple[Longs, list[str]]:
         """Return the protocol that each segment's buses agree on, as a code: -1 where they are silent, -2 where not."""
@@ -104,46 +103,47 @@ class Campus:
         of_bus = np.array([*(code.get(bus.protocol or "", UNKNOWN) for bus in self.snapshot.buses), UNKNOWN])
         return _agreed(of_bus[self.segments.side_bus], self.segments), names
 
-    def _protocols(self, groups: dict[int, int]) -> list[str | None]:
+    def _protocols(self) -> list[str | None]:
         """Return the protocol that each segment carries now, by its buses, else by its old stations; None not known."""
         by_model = {model.key: model.protocol for model in self.snapshot.catalogue.models}
         codes, names = self._protocol_codes, self._protocol_names
-        found: list[str | None] = [names[code] if code >= 0 else None for code in codes.tolist()]
-        silent = codes == UNKNOWN
-        for label in groups:
-            if silent[label]:
-                own = {by_model[key] for key in self.models_of[label]}
-                found[label] = own.pop() if len(own) == 1 else None
-                if (name := found[label]) is not None:
-                    if name not in names:
-                        names.append(name)
-                    codes[label] = names.index(name)
+        for group, models in enumerate(self._sets):
+            own = {by_model[key] for key in models}
+            name = own.pop() if len(own) == 1 else None
+            if name is not None:
+                if name not in names:
+                    names.append(name)
+                codes[(self._group == group) & (codes == UNKNOWN)] = names.index(name)
         codes[codes < 0] = UNKNOWN
-        return found
+        said = [*names, None]
+        return [said[code] for code in codes.tolist()]
 
-    def _rates(self) -> list[float | None]:
-        """Return the bit rate that each segment's buses agree on."""
+    def _rates(self) -> tuple[Longs, list[float | None]]:
+        """Return the bit rate that each segment's buses agree on, as a code, and what the codes stand for."""
         rates = sorted({bus.bit_rate_kbit_s for bus in self.snapshot.buses if bus.bit_rate_kbit_s is not None})
         code = {rate: place for place, rate in enumerate(rates)}
         unsaid = len(rates)  # a bus without a rate disagrees with one that has a rate
         of_bus = [unsaid if bus.bit_rate_kbit_s is None else code[bus.bit_rate_kbit_s] for bus in self.snapshot.buses]
         agreed = _agreed(np.array([*of_bus, UNKNOWN])[self.segments.side_bus], self.segments)
-        return [rates[one] if 0 <= one < unsaid else None for one in agreed.tolist()]
+        return np.where(agreed < 0, unsaid, agreed), [*rates, None]
 
     def _options(self) -> tuple[list[Option], Longs]:
         """Return all options that occur, and as pairs which of them are open to which segment."""
         options: list[Option] = []
-        places: dict[_Key, range] = {}
-        tries: list[tuple[int, int]] = []
-        rates = self._rates()
-        for label, models in self.models_of.items():
-            key = (models, self.protocols[label], rates[label])
-            if key not in places:
-                found = options_for(*key, self.snapshot.catalogue, self.brief)
-                places[key] = range(len(options), len(options) + len(found))
-                options += found
-            tries += [(label, place) for place in places[key]]
-        return options, np.array(tries, dtype=np.int64).reshape(-1, 2)
+        rate, rates = self._rates()
+        tried = np.flatnonzero(self._group >= 0)
+        names = [*self._protocol_names, None]
+        key = (self._group[tried] * len(names) + self._protocol_codes[tried] + 1) * len(rates) + rate[tried]
+        _, first, kind = np.unique(key, return_index=True, return_inverse=True)
+        begins = []
+        for label in tried[first].tolist():
+            models = self._sets[int(self._group[label])]
+            begins.append(len(options))
+            about = models, self.protocols[label], rates[int(rate[label])]
+            options += options_for(*about, self.snapshot.catalogue, self.brief)
+        bounds = np.array([*begins, len(options)], dtype=np.int64)
+        rows, copy, _ = spread(bounds, kind.astype(np.int64))
+        return options, np.stack([tried[copy], rows], axis=1)
 
     def tries_of(self, labels: Collection[int]) -> Longs:
         """Return the pairs of segment and option of some segments."""

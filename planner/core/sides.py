@@ -15,6 +15,7 @@ from planner.core.grouped import begins_of, order_by, spread
 
 Longs = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+SEVERAL = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,8 +44,8 @@ class Sides:
     """All sides, bus by bus and within a bus by node, so that what is wired together stands together.
 
     node, bus : int64[s], bus -1 for none. place : int64[s], where the side stands that is at a place by node and bus.
-    first : int64[n + 1], where the sides of each node begin by node and bus. home : int64[n], the first of them.
-    several : bool[n]. codes : int64[s], sorted, one a side by node and bus.
+    first : int64[n + 1], where the sides of each node begin by node and bus. home : int64[n], the side of a node that
+    has one, SEVERAL for others. several : bool[n]. codes : int64[s], sorted, one a side by node and bus.
     """
 
     node: Longs
@@ -59,7 +60,7 @@ class Sides:
     def at(self, node: Longs, bus: Longs) -> Longs:
         """Return the side of each node on each bus; there must be one."""
         found = self.home[node]
-        several = np.flatnonzero(self.several[node])
+        several = np.flatnonzero(found < 0)
         found[several] = self.place[np.searchsorted(self.codes, node[several] * self.width + bus[several] + 1)]
         return found
 
@@ -139,7 +140,7 @@ def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
     """Return one side for each bus that a node names, for each that only a run puts it on, and for each lost node."""
     nodes, width = snapshot.nodes, len(snapshot.buses) + 1
     named = nodes.bus >= 0
-    count = np.count_nonzero(named, axis=1) if len(nodes) else np.empty(0, dtype=np.int64)
+    count = np.add.reduce([column.astype(np.int8) for column in named.T])  # far faster than along rows of four
     plain = np.flatnonzero((count == 1) & named[:, 0])
     other = np.flatnonzero((count > 1) | ((count == 1) & ~named[:, 0]))
     row, column = np.nonzero(named[other])
@@ -160,8 +161,9 @@ def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
     place[order] = np.arange(len(order))
     first = begins_of(np.bincount(node, minlength=len(nodes)).astype(np.int64))
     sides = np.diff(first)
-    home = np.full(len(nodes), UNKNOWN, dtype=np.int64)
-    home[sides > 0] = place[first[:-1][sides > 0]]
+    home = np.full(len(nodes), SEVERAL, dtype=np.int64)
+    single = np.flatnonzero(sides == 1)
+    home[single] = place[first[single]]
     return Sides(
         node=node[order],
         bus=bus[order],

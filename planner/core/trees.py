@@ -43,7 +43,8 @@ def solve_trees(trees: Trees, root_v: Floats, count: int) -> tuple[Floats, Flags
     now, last = volts, np.full(volts.size, np.inf)
     for _ in range(STEPS):
         if not going.all():  # one that is settled must not depend on how long others take
-            part, at, now, last = _kept(part, going), at[going], now[going], last[going]
+            keep = np.flatnonzero(going)
+            part, at, now, last = _kept(part, keep), at[keep], now[keep], last[keep]
             going = np.ones(at.size, dtype=bool)
         if not at.size:
             break
@@ -100,16 +101,16 @@ def _mark(owner: Longs, pivot: Floats, hopeless: Flags, left: Flags) -> None:
     hopeless[owner[pivot <= -EDGE]] = True
 
 
-def _kept(trees: Trees, going: Flags) -> Trees:
-    """Return the trees whose places are all marked, without the others."""
-    places = np.zeros(going.size + 1, dtype=np.int64)
-    np.cumsum(going, out=places[1:])
+def _kept(trees: Trees, keep: Longs) -> Trees:
+    """Return the trees whose places are all kept, without the others."""
+    places = np.empty(trees.owner.size, dtype=np.int64)
+    places[keep] = np.arange(keep.size)
     return Trees(
-        owner=trees.owner[going],
-        parent=places[trees.parent[going]],
-        bounds=tuple(int(places[bound]) for bound in trees.bounds),
-        ohm=trees.ohm[going],
-        load_w=trees.load_w[going],
+        owner=trees.owner[keep],
+        parent=places[trees.parent[keep]],
+        bounds=tuple(np.searchsorted(keep, trees.bounds).tolist()),
+        ohm=trees.ohm[keep],
+        load_w=trees.load_w[keep],
     )
 
 
