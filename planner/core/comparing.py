@@ -168,11 +168,12 @@ def _compared(reading: Reading, figure: Figure, explained: str, doubts: tuple[st
     meaning = reading_words(figure, reading.value)
     if meaning is None:
         return Compared(reading=reading, figure=figure, said="As the records predict.")
-    unit = UNIT[reading.quantity]
+    unit, digits = UNIT[reading.quantity], figure.digits
+    expected, lowest, highest = (f"{one:.{digits}f}" for one in (figure.expected, figure.lowest, figure.highest))
     said = (
         f"The {reading.quantity.value} {_place(reading)} was read as {reading.value:.4g} {unit} on "
-        f"{day_words(reading.on)}; the records give {figure.expected:.1f} {unit} "
-        f"({figure.lowest:.1f} to {figure.highest:.1f}). {explained or meaning}"
+        f"{day_words(reading.on)}; the records give {expected} {unit} "
+        f"({lowest} to {highest}). {explained or meaning}"
     )
     return Compared(reading=reading, figure=figure, said=said, doubts=doubts or (f"What is wired at {reading.node}",))
 

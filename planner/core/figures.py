@@ -32,6 +32,11 @@ class Figure:
         """Return the unit of all its numbers."""
         return UNIT[self.what]
 
+    @property
+    def digits(self) -> int:
+        """Return how many decimals are worth saying: loops may be a fraction of an ohm."""
+        return 2 if self.what is Quantity.LOOP else 1
+
 
 def between_data_lines_ohm(ends: int, end_ohm: float, loop_ohm: float = 0.0) -> float | None:
     """Return what a meter reads between the data lines at one end of the line, None for no end resistor.

@@ -58,7 +58,7 @@ def test_a_loop_too_high_names_the_length_that_explains_it() -> None:
     # 56.28 ohm is twice 28.14: 300 m instead of 150 m
     found = compared(loop(56.28))
     assert found.said.startswith(
-        "The loop resistance from G to S2 was read as 56.28 ohm on 2 Mar 2027; the records give 28.1 ohm"
+        "The loop resistance from G to S2 was read as 56.28 ohm on 2 Mar 2027; the records give 28.14 ohm (21.1"
     )
     assert "300 m of wire on the way instead of 150 m" in found.said
     assert "a bad joint" in found.said
