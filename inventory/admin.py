@@ -25,6 +25,7 @@ EDITED = {
     models.MethodPin: ("method", "signal", "terminal", "rj45_pin"),
     models.Spare: ("model", "store", "on_hand"),
     models.Failure: ("node", "date", "what_failed", "outcome"),
+    models.Reading: ("quantity", "node", "far", "value", "on"),
 }
 
 
