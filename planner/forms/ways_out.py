@@ -17,5 +17,8 @@ class BelowForm(forms.Form):
             "required": "Write the price below which ways out are taken.",
             "invalid": "The price is not a number. Write one such as 2500.",
             "min_value": "The price must be above zero.",
+            **dict.fromkeys(
+                ("max_digits", "max_decimal_places", "max_whole_digits"), "The price is no price: write 2500."
+            ),
         },
     )
