@@ -48,6 +48,7 @@ class Campus:
     """What all segments share while they are judged."""
 
     def __init__(self, snapshot: Snapshot, segments: Segments, brief: Brief) -> None:
+        _refuse(brief)
         self.snapshot, self.segments, self.brief = snapshot, segments, brief
         self._protocol_codes, self._protocol_names = self._carried()
         self._group, self._sets = self._old_models()
@@ -172,6 +173,13 @@ class Campus:
         others, _, _ = spread(gateways.first_of_node, np.unique(gateways.node[gateways.by_label[sides]]))
         near = gateways.label[others]
         return np.union1d(labels, near[tried[near]])
+
+
+def _refuse(brief: Brief) -> None:
+    """Refuse settings that would make every comparison pass."""
+    for name in ("conductor_c", "reserve_pct", "supply_reserve_pct"):
+        if not np.isfinite(getattr(brief, name)):
+            raise ValueError(f"{name} of the brief is {getattr(brief, name)}: must be a finite number")
 
 
 def _agreed(code: Longs, segments: Segments) -> Longs:

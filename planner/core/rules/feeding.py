@@ -110,7 +110,8 @@ def judge_voltage(case: Case) -> Finding:
         return early
     feed, source = case.feeding, "models; voltage by constant-power loads"
     if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
-        why = f"There is no operating point: {say(feed.load_w, 'W')} cannot be drawn through these wires."
+        what = f"{say(feed.load_w, 'W')} cannot be drawn through these wires"
+        why = f"There is no operating point: {what if feed.source_v else _no_voltage(case)}."
         return fails("voltage", why, source)
     drawing = [member for member in case.members if case.loads(member) != 0]
     lowest = {member.key: known(member.model.lowest_supply_v) if member.model else None for member in drawing}
@@ -123,6 +124,10 @@ def judge_voltage(case: Case) -> Finding:
         if (limit := lowest[member.key]) is not None
     ]
     return worst_margin(found) if found else asks("voltage", "What the equipment needs is not known.", missing, source)
+
+
+def _no_voltage(case: Case) -> str:
+    return f"{case.sources[0].key} is recorded with 0 V"
 
 
 def worst_margin(findings: list[Finding]) -> Finding:
@@ -197,7 +202,8 @@ def judge_supply(case: Case) -> Finding:
         return early
     source, feed = case.sources[0], case.feeding
     if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
-        return fails("supply", "There is no operating point, so that no supply is large enough.", source.key)
+        what = "no supply is large enough" if feed.source_v else _no_voltage(case)
+        return fails("supply", f"There is no operating point: {what}.", source.key)
     missing = [] if feed.known else list(_power_missing(case))
     rating = known(source.model.supply_rating_w) if source.model is not None else None
     drawn = feed.source_v * feed.source_a
@@ -242,7 +248,8 @@ def judge_current(case: Case) -> Finding:
         return early
     feed = case.feeding
     if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
-        return fails("current", "There is no operating point, so that the current has no limit.", PRACTICE)
+        what = "the current has no limit" if feed.source_v else _no_voltage(case)
+        return fails("current", f"There is no operating point: {what}.", PRACTICE)
     missing = () if feed.known else _power_missing(case)
     found = [one for wire in case.wires for one in _carries(case, wire)]
     if found:

@@ -1,7 +1,8 @@
 """The ways in which the old stations of one segment may be converted: one method for each old model, agreeing."""
 
+import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import product
 
 from inventory.core.catalogue import Catalogue, Method, NodeKind, ProtocolRow
@@ -99,9 +100,17 @@ def _is_fed(catalogue: Catalogue, protocol: str | None) -> bool | None:
     return said.pop() if len(said) == 1 else None
 
 
+def _is_sound(row: ProtocolRow) -> bool:
+    figures = (getattr(row, field.name) for field in fields(row))
+    return all(0 <= figure < math.inf for figure in figures if isinstance(figure, (int, float)))
+
+
 def protocol_rows(catalogue: Catalogue, protocol: str, rate: float | None) -> tuple[ProtocolRow, ...]:
-    """Return the limits that are open, the highest rate first; never those of a row below the rate asked for."""
-    rows = [row for row in catalogue.protocols if row.protocol == protocol]
+    """Return the limits that are open, the highest rate first; never those of a row below the rate asked for.
+
+    A row with a figure that cannot be one (below zero, not a number) counts as not on record.
+    """
+    rows = [row for row in catalogue.protocols if row.protocol == protocol and _is_sound(row)]
     rows.sort(key=lambda row: -(row.bit_rate_kbit_s if row.bit_rate_kbit_s is not None else float("inf")))
     if rate is None:
         return tuple(rows)
