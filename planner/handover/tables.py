@@ -47,6 +47,17 @@ def _extras(order: Order) -> str | None:
     return ", ".join(f"{extra} on {segment}" for segment, extra in order.extras) or None
 
 
+def _watches(order: Order) -> str | None:
+    """Return the dark rooms that must not fail or lie on a way out, each with why."""
+    return "; ".join(f"{one.building} {one.room}: {one.why}" for one in order.watches) or None
+
+
+def _changes(order: Order) -> str | None:
+    """Return what a way out that was taken asks for, extras aside: they have their own column."""
+    own = {extra for _, extra in order.extras}
+    return "; ".join(f"{step.what}: {step.words}" for step in order.changes if step.what not in own) or None
+
+
 def _lowest_volts(report: SegmentReport) -> float | None:
     """Return the lowest voltage predicted, None where one load has no operating point or nothing was reckoned."""
     volts = [load.voltage_v for load in report.voltages]
@@ -102,20 +113,23 @@ ORDERS: tuple[Column[OrderRow], ...] = (
     _column("building", "Building", 10, Shape.TEXT, lambda row: row.order.building),
     _column("building_name", "Name", 18, Shape.TEXT, lambda row: row.building_name),
     _column("rooms", "Rooms affected", 32, Shape.LONG_TEXT, lambda row: row.rooms),
+    _column("watches", "Post a watch in", 32, Shape.LONG_TEXT, lambda row: _watches(row.order)),
     _column("segments", "Segments", 18, Shape.LONG_TEXT, lambda row: _listed(row.order.segments)),
     _column("count", "Stations", 9, Shape.WHOLE, lambda row: len(row.order.stations), total=True),
     _column("stations", "Stations by name", 26, Shape.LONG_TEXT, lambda row: _listed(row.order.stations)),
     _column("methods", "Methods", 12, Shape.TEXT, lambda row: _listed(row.order.methods)),
     _column("extras", "Extras", 22, Shape.LONG_TEXT, lambda row: _extras(row.order)),
+    _column("changes", "Changes beside the conversion", 32, Shape.LONG_TEXT, lambda row: _changes(row.order)),
     _column("freed", "Freed for spares", 18, Shape.LONG_TEXT, lambda row: _freed(row.order)),
     _column("people", "People", 8, Shape.WHOLE, lambda row: row.order.people),
     _column("onsite", "On site (min)", 9, Shape.WHOLE, lambda row: row.order.onsite_min, total=True),
     _column("outage", "Outage (min)", 9, Shape.WHOLE, lambda row: row.order.outage_min, total=True),
     _column("parts", "Parts", 14, Shape.MONEY, lambda row: row.order.cost_parts, total=True),
+    _column("changed", "Pulling and moving", 14, Shape.MONEY, lambda row: row.order.cost_changes, total=True),
     _column("labour", "Labour", 14, Shape.MONEY, lambda row: row.order.cost_labour, total=True),
     _column("dark", "Outage cost", 14, Shape.MONEY, lambda row: row.order.cost_outage, total=True),
     _column("call_out", "Call-out", 12, Shape.MONEY, lambda row: row.order.cost_call_out, total=True),
-    _reckoned("cost", "Cost", 14, Shape.MONEY, "={parts}+{labour}+{dark}+{call_out}", total=True),
+    _reckoned("cost", "Cost", 14, Shape.MONEY, "={parts}+{changed}+{labour}+{dark}+{call_out}", total=True),
     _column("currency", "Currency", 9, Shape.TEXT, lambda row: row.order.currency),
     _column("unpriced", "Price not known", 16, Shape.LONG_TEXT, lambda row: _listed(row.order.unpriced)),
     _column("benefit", "Benefit", 9, Shape.NUMBER, lambda row: row.order.benefit, total=True),

@@ -81,7 +81,9 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one plan by night and by phase, what it leaves out and why, and the check."""
     related = ("brief", "by", "assessment", "adopted_by", "goes_on_from__brief")
     one = get_object_or_404(Plan.objects.select_related(*related), pk=pk)
-    context = plan_context(one, request.GET.get("night"), request.path)
+    rows = one.orders.filter(start__isnull=False).order_by("start", "key").values_list("pk", "key", "data__watches")
+    watched = [row for row in rows if row[2]]
+    context = {**plan_context(one, request.GET.get("night"), request.path), "watched": watched}
     return render(request, "planner/plan.html", context)
 
 
@@ -122,6 +124,7 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
     record = from_json(OrderRecord, one.data)
     costs = {
         "parts": record.cost_parts,
+        "pulling and moving": record.cost_changes,
         "labour": record.cost_labour,
         "outage": record.cost_outage,
         "call-out": record.cost_call_out,
