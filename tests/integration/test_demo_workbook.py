@@ -21,6 +21,7 @@ from inventory.workbook.rows import KnownKeys
 from inventory.workbook.sheets import EXTRAS, SHEETS
 from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
 from planner.core.verdicts import assess
+from planner.services.assess import assess_campus
 from planner.services.intake import take_with_calendars
 from planner.store.briefs import load_brief, load_closures
 
@@ -115,6 +116,19 @@ def reports(db: None, content: bytes, calendars: dict[str, bytes]) -> tuple[Segm
 def test_every_verdict_and_every_extra_occurs(reports: tuple[SegmentReport, ...]) -> None:
     assert {report.verdict for report in reports} == set(Verdict)
     assert {extra for report in reports for extra in report.extras} == set(EXTRAS)
+
+
+def test_every_segment_that_does_not_convert_has_a_price_or_says_which_is_not_known(
+    reports: tuple[SegmentReport, ...],
+) -> None:
+    assert reports  # stored, so that what `assess --json` answers with can be asked for
+    needing = [one for one in assess_campus(by=None).reports if one.old_stations and one.verdict not in CONVERTIBLE]
+    assert needing
+    for one in needing:
+        way = one.way_out
+        assert way is not None, one.segment
+        assert (way.price is not None) or way.unpriced, one.segment
+        assert way.changes or way.along, one.segment
 
 
 def recipes_by_bus() -> Iterator[tuple[str, str]]:
