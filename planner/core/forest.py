@@ -18,6 +18,8 @@ from planner.core.grouped import components
 Longs = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+NEVER = 1 << 40  # edges that a root counts beside its own, so that it is never taken off
+LINE = 2  # edges at a vertex in the middle of a line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,10 +81,12 @@ def _taken_off(
         np.add.at(degree, here, 1)
         np.add.at(beside, here, there)
         np.add.at(link, here, number)
+    degree[is_root] += NEVER
     taken: list[Longs] = []
     above: list[Longs] = []
     links: list[Longs] = []
-    leaves = np.flatnonzero((degree == 1) & ~is_root)
+    forks = degree > LINE
+    leaves = np.flatnonzero(degree == 1)
     while leaves.size and len(taken) < most_rounds:
         before, between = beside[leaves], link[leaves]
         taken.append(leaves)
@@ -92,10 +96,19 @@ def _taken_off(
         np.subtract.at(degree, before, 1)
         np.subtract.at(beside, before, leaves)
         np.subtract.at(link, before, between)
-        leaves = before[(degree[before] == 1) & ~is_root[before]]
-        number_of[leaves] = np.arange(leaves.size)  # where two met at one vertex, it is the next but once
-        leaves = leaves[number_of[leaves] == np.arange(leaves.size)]
+        leaves = _once(before[degree[before] == 1], forks, number_of)
     return taken, above, links, degree
+
+
+def _once(vertices: Longs, forks: Flags, number_of: Longs) -> Longs:
+    """Return each vertex once: where several branches came off a fork together, it is there several times."""
+    at = np.flatnonzero(forks[vertices])
+    if not at.size:
+        return vertices
+    number_of[vertices[at]] = at
+    first = np.ones(vertices.size, dtype=bool)
+    first[at] = number_of[vertices[at]] == at
+    return vertices[first]
 
 
 def _joined_to_roots(edges: tuple[Longs, Longs, Longs], is_root: Flags, left: Longs) -> Flags:

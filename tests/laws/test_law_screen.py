@@ -34,7 +34,8 @@ EXTRAS = ("local supply", "larger supply", "end resistor", "box adapter")
 
 def adverse_catalogue(catalogue: Catalogue, rng: np.random.Generator) -> Catalogue:
     """Return other limits, several methods for one model, methods that keep the bus, and every extra."""
-    rows = tuple(_row(row, rng) for row in catalogue.protocols)
+    slower = [replace(row, bit_rate_kbit_s=4.8) for row in catalogue.protocols if row.protocol == "PAIRBUS"]
+    rows = tuple(_row(row, rng) for row in (*catalogue.protocols, *slower[: int(rng.integers(0, 2))]))
     parts = tuple(MethodPart(part="P-1003", quantity=1, per="station", when=extra) for extra in EXTRAS)  # type: ignore[arg-type]
     kept = partial(
         replace, new_protocol="PAIRBUS", new_gateway_model=None, old_gateway_model=None, bit_rate_kbit_s=None
@@ -80,7 +81,7 @@ def _model(model: Any, rng: np.random.Generator) -> Any:
     )
     if cell == "none" or rng.random() < 0.6:
         return model
-    return replace(model, **{cell: rng.choice(np.array([None, 0, 1, 30], dtype=object))})
+    return replace(model, **{cell: rng.choice(np.array([None, 0, 1, 30, 150], dtype=object))})
 
 
 def adverse(seed: int, sides: int) -> Snapshot:

@@ -127,16 +127,23 @@ def make_trials(
     pieces = np.diff(segments.first_piece)[pairs[:, 0]]
     shift = (first_side[:-1] - segments.first_side[pairs[:, 0]])[wire_trial]
     tail, head = segments.tail[wire] + shift, segments.head[wire] + shift
-    node, option = segments.side_node[side], pairs[trial, 1]
+    node = segments.side_node[side]
+    segment, option = np.ascontiguousarray(pairs.T)
     now = snapshot.nodes.model[node].astype(np.int64)
-    after = swaps.after[option, now]
+    width = swaps.after.shape[1]
+    kind = (
+        np.where(now < 0, width - 1, now) + (option * width)[trial]
+    )  # its place in a table, which is read far faster so
+    after = swaps.after.ravel()[kind]
     source = columns.feeds[after]
-    old = swaps.old[option, now]
+    old = swaps.old.ravel()[kind]
     load = np.where(source, 0.0, columns.draw_w[after])
-    length, ohm, leads = _wires(snapshot, brief, segments.run[wire], swaps, (option[tail], now[tail], now[head]))
+    ends = kind[tail], kind[head]
+    length, ohm, leads = _wires(snapshot, brief, segments.run[wire], swaps, ends)
+    worked = swaps.worked.ravel().astype(np.int64)
     return Trials(
-        segment=pairs[:, 0],
-        option=pairs[:, 1],
+        segment=segment,
+        option=option,
         first_side=first_side,
         first_wire=first_wire,
         side=side,
@@ -148,14 +155,14 @@ def make_trials(
         piece=segments.piece[side] + (begins_of(pieces)[:-1] - segments.first_piece[pairs[:, 0]])[trial],
         pieces=pieces,
         load_w=load,
-        local_w=np.where(old & swaps.local[option, now], 0.0, load),
+        local_w=np.where(old & swaps.local.ravel()[kind], 0.0, load),
         source=source,
         tail=tail,
         head=head,
         run=segments.run[wire],
         wire_trial=wire_trial,
         leads=leads,
-        cable_ends=swaps.worked[option[tail], now[tail]].astype(np.int64) + swaps.worked[option[head], now[head]],
+        cable_ends=worked[ends[0]] + worked[ends[1]],
         length_m=length,
         loop_ohm=ohm,
     )
@@ -218,17 +225,15 @@ def _swap_gateways(swaps: _Swaps, number: int, gateways: Sequence[int], option: 
 
 
 def _wires(
-    snapshot: Snapshot, brief: Brief, run: Longs, swaps: _Swaps, ends: tuple[Longs, Longs, Longs]
+    snapshot: Snapshot, brief: Brief, run: Longs, swaps: _Swaps, ends: tuple[Longs, Longs]
 ) -> tuple[Floats, Floats, Longs]:
     """Return of each wire its length and loop resistance with leads, and how many leads are on it."""
-    option, tail, head = ends
     length = snapshot.runs.length_m[run]
-    length = np.where(np.isfinite(length) & (length >= 0), length, np.nan)
+    length[~((length >= 0) & (length < np.inf))] = np.nan
     per_m = cable_ohm_per_m(snapshot.catalogue, brief.conductor_c)[snapshot.runs.cable[run]]
-    leads_m = swaps.lead_m[option, tail] + swaps.lead_m[option, head]
-    leads_ohm = swaps.lead_ohm[option, tail] + swaps.lead_ohm[option, head]
-    count = swaps.has_lead[option, tail].astype(np.int64) + swaps.has_lead[option, head]
-    return length + leads_m, length * per_m + leads_ohm, count
+    has_lead = swaps.has_lead.ravel().astype(np.int64)
+    leads_m, leads_ohm = (table[ends[0]] + table[ends[1]] for table in (swaps.lead_m.ravel(), swaps.lead_ohm.ravel()))
+    return length + leads_m, length * per_m + leads_ohm, has_lead[ends[0]] + has_lead[ends[1]]
 
 
 def _ends(columns: ModelColumns, own: Longs, after: Longs, stays: Flags) -> Longs:
