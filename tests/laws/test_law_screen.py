@@ -94,6 +94,8 @@ def adverse(seed: int, sides: int) -> Snapshot:
         at = rng.random(column.shape) < share
         return np.where(at, rng.integers(low, max(high, low + 1), column.shape), column).astype(column.dtype)
 
+    snapshot = _with_shared_gateways(snapshot, rng)
+    nodes = snapshot.nodes
     share = float(rng.choice([0.0, 0.03, 0.15]))
     length = np.where(rng.random(len(runs)) < share, rng.choice([np.nan, 0.0, -3.0, np.inf, 900.0]), runs.length_m)
     return replace(
@@ -115,6 +117,18 @@ def adverse(seed: int, sides: int) -> Snapshot:
             length_m=length,
         ),
     )
+
+
+def _with_shared_gateways(snapshot: Snapshot, rng: np.random.Generator) -> Snapshot:
+    """Let some gateways serve the line of another, which becomes a junction there."""
+    nodes = snapshot.nodes
+    bus, model = nodes.bus.copy(), nodes.model.copy()
+    keys = [one.key for one in snapshot.catalogue.models]
+    gateways = np.flatnonzero(model == keys.index("GW-2"))
+    for one, other in zip(gateways[::2].tolist(), gateways[1::2].tolist(), strict=False):
+        if rng.random() < 0.4:
+            bus[one, 2], bus[other, 1], model[other] = bus[other, 0], -1, keys.index("JB-1")
+    return replace(snapshot, nodes=replace(nodes, bus=bus, model=model))
 
 
 @st.composite

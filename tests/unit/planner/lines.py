@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.core.brief import Brief
 from planner.core.findings import Finding, SegmentReport
+from planner.core.judgements import judge
 from planner.core.verdicts import assess
 from tests.campus_catalogue import catalogue
 from tests.campuses import Draft, add_line, add_station
@@ -24,8 +25,13 @@ def line(*, building: str = "B1", **station: Any) -> Draft:
 
 
 def report(draft: Draft, segment: str = "L1", **brief: Any) -> SegmentReport:
-    """Return the report on one segment."""
-    return next(one for one in assess(draft.snapshot(), Brief(**brief)) if one.segment == segment)
+    """Return the report on one segment, after the columns of all segments have said what the reports say."""
+    snapshot, settings = draft.snapshot(), Brief(**brief)
+    reports, judgements = assess(snapshot, settings), judge(snapshot, settings)
+    assert [judgements.verdict_of(label) for label in range(len(judgements))] == [
+        (one.verdict, one.decided_by) for one in reports
+    ]
+    return next(one for one in reports if one.segment == segment)
 
 
 def finding(draft: Draft, rule: str, segment: str = "L1", **brief: Any) -> Finding:
