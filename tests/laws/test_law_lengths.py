@@ -15,7 +15,7 @@ from planner.core.rules.loops import longest_way_m
 from planner.core.rules.rings import ring_ways_m
 from planner.core.segments import find_segments
 from tests.laws.settings import LAW
-from tests.laws.test_law_verdicts import campuses
+from tests.laws.test_law_screen import campuses
 
 Wires = list[tuple[int, int, float]]
 METRES = st.one_of(st.just(0.0), st.floats(0.1, 40.0).map(lambda value: round(value, 1)))
@@ -50,6 +50,16 @@ def every_way_m(wires: Wires) -> float:
 def test_the_longest_way_is_that_of_a_search_of_all_ways(wiring: tuple[Wires, int]) -> None:
     wires, loops = wiring
     assert longest_way_m(wires, loops) == pytest.approx(every_way_m(wires), abs=1e-9)
+
+
+@pytest.mark.parametrize("begin", range(5))
+def test_two_branches_of_a_ring_count_wherever_going_round_begins(begin: int) -> None:
+    # a ring of five runs of 1 m; branches of 10 m and 20 m at corners next but one: 20 + 3 x 1 + 10
+    ring = [((begin + step) % 5, (begin + step + 1) % 5, 1.0) for step in range(5)]
+    wires = [*ring, (2, 5, 20.0), (4, 6, 10.0)]
+    assert longest_way_m(wires, 1) == 33.0
+    columns = (np.array(column) for column in zip(*wires, strict=True))
+    assert ring_ways_m(np.zeros(7, dtype=np.int64), tuple(columns), 1).tolist() == [33.0]  # type: ignore[arg-type]
 
 
 @LAW

@@ -10,6 +10,7 @@ from functools import partial
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -141,7 +142,8 @@ def check(snapshot: Snapshot) -> Counter[tuple[str, str]]:
     campus, seen = Campus(snapshot, find_segments(snapshot), BRIEF), Counter[tuple[str, str]]()
     if not len(campus.tries):
         return seen
-    outcomes = screen_campus(campus).outcomes
+    screened = screen_campus(campus)
+    outcomes = screened.outcomes
     for trial, (label, case) in enumerate(cases_of(campus)):
         if case.contradicted:
             continue
@@ -151,6 +153,9 @@ def check(snapshot: Snapshot) -> Counter[tuple[str, str]]:
             about = (campus.segments.key[label], finding, said)
             assert said == (weight(finding.outcome), finding.cured_by is not None), about
             seen[finding.rule, finding.outcome.value] += 1
+            if finding.rule == "current" and finding.measured is not None and not settled.case.extras:
+                assert finding.measured == pytest.approx(screened.screen.fed.amps[trial])
+                assert finding.limit == pytest.approx(screened.screen.fed.limit_a[trial])
         assert int(outcomes.state.extras[trial]) == sum(BIT[extra] for extra in settled.case.extras)
     return seen
 
