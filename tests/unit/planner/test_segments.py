@@ -193,3 +193,17 @@ def test_every_column_is_sorted_by_segment() -> None:
     assert (np.diff(segments.label) >= 0).all()
     assert (np.diff(segments.wire_label) >= 0).all()
     assert list(segments.key) == sorted(segments.key)
+
+
+def test_nodes_of_a_segment_of_two_buses_stand_by_name_not_by_bus() -> None:
+    draft = line()
+    add_station(draft, "L2", "B1-S102", add_line(draft, "L2"))
+    draft.node("B1-S100", "PN-1", "L2")
+    draft.run("X", "L1", ("B1-S101", "B1-S102"), cable="2x2 18AWG", length_m=3.0)
+    snapshot = draft.snapshot()
+    segments = find_segments(snapshot)
+    label = segments.key.index("L1")
+    sides = slice(segments.first_side[label], segments.first_side[label + 1])
+    wires = slice(segments.first_wire[label], segments.first_wire[label + 1])
+    assert segments.side_node[sides].tolist() == sorted(segments.side_node[sides].tolist())
+    assert segments.run[wires].tolist() == sorted(segments.run[wires].tolist())
