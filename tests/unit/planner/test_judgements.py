@@ -9,7 +9,7 @@ from planner.core.judgements import NOTHING, VERDICTS, judge
 from planner.core.verdicts import assess
 from tests.campuses import Draft, add_line, add_station, hand_campus
 from tests.laws.test_law_screen import check
-from tests.unit.planner.lines import line, report, with_method, with_model
+from tests.unit.planner.lines import line, report, with_catalogue, with_method, with_model, with_node
 
 
 def two_lines_of_one_gateway() -> Draft:
@@ -41,6 +41,16 @@ def test_a_line_that_cannot_convert_holds_the_other_line_of_its_gateway_back() -
     draft.run("R-P1", "L2", ("B1-S102", "B1-P1"), cable="2x2 18AWG", length_m=5.0)
     assert report(draft, "L2").verdict == "clear first"
     assert (report(draft, "L1").verdict, report(draft, "L1").decided_by) == ("other method", "gateway")
+
+
+def test_a_fact_that_cannot_change_the_verdict_of_one_line_does_not_hold_the_other_line_back() -> None:
+    # how many zones the new station of L2 has nobody knows, and none is in use there: even none would do
+    draft = two_lines_of_one_gateway()
+    new = next(model for model in draft.catalogue.models if model.key == "WS-70")
+    draft = with_catalogue(draft, models=(*draft.catalogue.models, replace(new, key="WS-80", zones=None)))
+    draft = with_method(draft, "M-21", new_model="WS-80", bit_rate_kbit_s=125.0)
+    draft = with_node(draft, "B1-S102", model="WS-21", zones_used=0)
+    assert [report(draft, key).verdict for key in ("L2", "L1")] == ["in place", "in place"]
 
 
 def test_an_extra_that_another_makes_needless_is_left_out() -> None:
