@@ -61,8 +61,8 @@ def grow(count: int, edges: tuple[Longs, Longs, Longs], roots: Longs, most_round
     place[order] = np.arange(order.size)
     parent = np.arange(order.size)
     edge = np.full(order.size, -1, dtype=np.int64)
-    if taken:
-        parent[: bounds[-1]], edge[: bounds[-1]] = place[np.concatenate(above)], np.concatenate(links)
+    for start, stop, before, between in zip(bounds[:-1], bounds[1:], above, links, strict=True):
+        parent[start:stop], edge[start:stop] = place[before], between
     reached = is_root | _joined_to_roots(edges, is_root, left)
     for vertices, before in zip(taken[::-1], above[::-1], strict=True):
         reached[vertices] = reached[before]

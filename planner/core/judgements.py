@@ -25,6 +25,7 @@ from planner.core.verdicts import reports_of, verdicts_of
 __all__ = ["NOTHING", "VERDICTS", "Judgements", "judge", "judge_segments"]
 Small = NDArray[np.int8]
 Ints = NDArray[np.int32]
+AT_ONCE = 2_000  # segments that are judged in words together: words take memory
 ACROSS = 2  # gateways across which the verdict on one segment can bear on that of another
 
 
@@ -96,8 +97,9 @@ def judge_segments(snapshot: Snapshot, segments: Segments, brief: Brief) -> Judg
     stations = campus.stations
     _without_options(campus, verdict, decided)
     in_words = _by_arrays(campus, verdict, decided) if len(campus.tries) else np.empty(0, dtype=np.int64)
-    for label, (said, rule) in verdicts_of(campus, in_words.tolist()).items():
-        verdict[label], decided[label] = CODE[said], NOTHING if rule is None else RULE[rule]
+    for start in range(0, len(in_words), AT_ONCE):
+        for label, (said, rule) in verdicts_of(campus, in_words[start : start + AT_ONCE].tolist()).items():
+            verdict[label], decided[label] = CODE[said], NOTHING if rule is None else RULE[rule]
     return Judgements(campus=campus, verdict=verdict, decided_by=decided, stations=stations.astype(np.int32))
 
 

@@ -91,11 +91,11 @@ def load_voltage(source_v: ArrayLike, loop_ohm: ArrayLike, power_w: ArrayLike) -
 
 def solve(
     *,
-    segment: Ints,
-    tail: Ints,
-    head: Ints,
+    segment: Ints | Longs,
+    tail: Ints | Longs,
+    head: Ints | Longs,
     loop_ohm: Floats,
-    source: Ints,
+    source: Ints | Longs,
     source_v: Floats,
     load_w: Floats,
 ) -> PowerResult:
@@ -230,7 +230,8 @@ def _first_state(campus: _Campus) -> Small:
 def _forest(campus: _Campus, live: Flags) -> Forest:
     """Take the wiring of all segments that can be solved apart, towards their sources."""
     used = np.flatnonzero(live[campus.segment[campus.tail]] & (campus.tail != campus.head))
-    edges = campus.tail[used], campus.head[used], used
+    whole = used.size == campus.tail.size
+    edges = (campus.tail, campus.head, used) if whole else (campus.tail[used], campus.head[used], used)
     return grow(campus.segment.size, edges, campus.source[live], TREE_ROUNDS)
 
 

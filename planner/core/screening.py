@@ -10,7 +10,7 @@ from planner.core.rules.asking import FAIL, UNKNOWN
 from planner.core.rules.columns import ModelColumns, model_columns
 from planner.core.rules.cures import Outcomes, bare, judge_all, may_need_local, open_to, settle_all
 from planner.core.rules.doubts import UNWIRED, loose_runs, lost_nearby
-from planner.core.rules.fed import Conduct, Fed, conduct_of, sum_up
+from planner.core.rules.fed import Fed, conduct_of, sum_up
 from planner.core.rules.feeds import measure_feeds
 from planner.core.rules.lengths import measure_lengths
 from planner.core.rules.screen import Screen, make_limits
@@ -60,8 +60,7 @@ def screen_campus(campus: Campus) -> Screened:
         columns,
         open_flags(campus),
     )
-    conduct = conduct_of(snapshot.catalogue, snapshot.runs.cable[trials.run].astype(np.int64), campus.options)
-    fed = _fed(campus, trials, columns, conduct, local=False)
+    fed = _fed(campus, trials, columns, local=False)
     screen = Screen(
         brief=brief,
         tally=rows,
@@ -75,9 +74,7 @@ def screen_campus(campus: Campus) -> Screened:
     some = may_need_local(code, open_)
     if len(some):
         part = some_of(trials, some)
-        cable = snapshot.runs.cable[part.run].astype(np.int64)
-        local = _fed(campus, part, columns, conduct_of(snapshot.catalogue, cable, campus.options), local=True)
-        screen = replace(screen, local=_merged(fed, some, local))
+        screen = replace(screen, local=_merged(fed, some, _fed(campus, part, columns, local=True)))
     single = rows.gateways == 1
     side = rows.gateway_side
     return Screened(
@@ -88,9 +85,10 @@ def screen_campus(campus: Campus) -> Screened:
     )
 
 
-def _fed(campus: Campus, trials: Trials, columns: ModelColumns, conduct: Conduct, *, local: bool) -> Fed:
+def _fed(campus: Campus, trials: Trials, columns: ModelColumns, *, local: bool) -> Fed:
     load_w = trials.local_w if local else trials.load_w
     feeds = measure_feeds(trials, columns, load_w, trials.pieces == 1)
+    conduct = conduct_of(campus.snapshot.catalogue, campus.snapshot.runs.cable[trials.run], campus.options)
     return sum_up(trials, feeds, load_w, columns, conduct, campus.brief)
 
 

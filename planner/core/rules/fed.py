@@ -101,7 +101,7 @@ class Conduct:
     contacts: Longs
 
 
-def conduct_of(catalogue: Catalogue, cable: Longs, options: list[Option]) -> Conduct:
+def conduct_of(catalogue: Catalogue, cable: NDArray[np.int32], options: list[Option]) -> Conduct:
     """Return what wires carry at most; `cable` : the cable of each wire, -1 not known."""
     pairs, limit = np.zeros(len(catalogue.cables) + 1), np.zeros(len(catalogue.cables) + 1)
     for place, one in enumerate(catalogue.cables):

@@ -51,11 +51,11 @@ def measure_feeds(trials: Trials, columns: ModelColumns, load_w: Floats, whole: 
     volts = np.full(count, np.nan)
     volts[source >= 0] = columns.supply_v[trials.after[source[source >= 0]]]
     result = solve(
-        segment=trials.trial.astype(np.int32),
-        tail=trials.tail.astype(np.int32),
-        head=trials.head.astype(np.int32),
+        segment=trials.trial,
+        tail=trials.tail,
+        head=trials.head,
         loop_ohm=np.nan_to_num(trials.loop_ohm, nan=0.0),
-        source=source.astype(np.int32),
+        source=source,
         source_v=volts,
         load_w=load,
     )
@@ -76,6 +76,8 @@ def _set_down(trials: Trials, load: Floats, source: Longs) -> Floats:
     """Return the loads with those that nothing joins to the source moved to the source."""
     fed = source[trials.trial]
     stray = (fed >= 0) & (trials.piece != trials.piece[fed]) if len(load) else np.zeros(0, dtype=bool)
+    if not stray.any():
+        return load
     moved = np.where(stray, 0.0, load)
     np.add.at(moved, fed[stray], load[stray])
     return moved
