@@ -250,7 +250,8 @@ def _solve_trees(campus: _Campus, forest: Forest, state: Small) -> tuple[Floats,
         ohm=np.where(edge >= 0, campus.loop_ohm[edge], 0.0) if campus.tail.size else np.zeros(edge.size),
         load_w=campus.load_w[order],
     )
-    volts, hopeless, open_ = solve_trees(trees, campus.source_v[owner], campus.source.size)
+    del places, owner  # large, and not needed while the trees are solved
+    volts, hopeless, open_ = solve_trees(trees, campus.source_v[trees.owner], campus.source.size)
     state[hopeless] = PowerState.NO_OPERATING_POINT
     voltage = np.full(campus.segment.size, np.nan)
     voltage[order] = volts

@@ -39,28 +39,33 @@ def solve_trees(trees: Trees, root_v: Floats, count: int) -> tuple[Floats, Flags
     hopeless, left = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     hopeless[trees.owner[(trees.load_w > 0.0) & (root_v <= 0.0)]] = True
     going = ~hopeless[trees.owner] & (root_v > 0.0)
-    part, at = trees, np.arange(volts.size)
-    now, last = volts, np.full(volts.size, np.inf)
+    part, now = trees, volts
+    at: Longs | None = None  # all places
+    last: Floats | None = None
     for _ in range(STEPS):
         if not going.all():  # one that is settled must not depend on how long others take
             keep = np.flatnonzero(going)
-            part, at, now, last = _kept(part, keep), at[keep], now[keep], last[keep]
-            going = np.ones(at.size, dtype=bool)
-        if not at.size:
+            part, at = _kept(part, keep), keep if at is None else at[keep]
+            now, last = now[keep], None if last is None else last[keep]
+            going = np.ones(keep.size, dtype=bool)
+        if not going.size:
             break
         fresh = _step(part, now, hopeless, left)
-        step = np.abs(now - fresh)
+        step = now - fresh
+        np.abs(step, out=step)
         open_ = np.zeros(count, dtype=bool)
         open_[part.owner[_moved(step, last)]] = True
-        volts[at] = fresh
+        volts[slice(None) if at is None else at] = fresh
         now, last, going = fresh, step, (open_ & ~hopeless & ~left)[part.owner]
     left[part.owner[going]] = True
     return volts, hopeless & ~left, left
 
 
-def _moved(step: Floats, last: Floats) -> Flags:
-    """Tell which places have not settled."""
+def _moved(step: Floats, last: Floats | None) -> Flags:
+    """Tell which places have not settled; `last` : the step before, None for the first."""
     moved = ~(step <= CONVERGED_V)
+    if last is None:
+        return np.asarray(moved)
     nearly = np.flatnonzero(moved & (step <= NEARLY_V))
     moved[nearly] = step[nearly] > NEARLY * last[nearly]
     return np.asarray(moved)
