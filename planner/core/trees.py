@@ -33,9 +33,9 @@ class Trees:
 def solve_trees(trees: Trees, root_v: Floats, count: int) -> tuple[Floats, Flags, Flags]:
     """Return the voltage at each place, which of `count` owners have no operating point, and which are left undecided.
 
-    `root_v` : float64[p], voltage at the root of each place's tree. Numbers of owners that are not solved mean nothing.
+    `root_v` : float64[p], voltage at the root of each place's tree; it is written over. Numbers of owners that are not solved mean nothing.
     """
-    volts = root_v.copy()
+    volts = root_v  # the caller has no further use for it, and it is large
     hopeless, left = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     hopeless[trees.owner[(trees.load_w > 0.0) & (root_v <= 0.0)]] = True
     going = ~hopeless[trees.owner] & (root_v > 0.0)
