@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any, TypeVar
 
 import numpy as np
-from django.db import connection, models
+from django.db import models
 from numpy.typing import NDArray
 
 from inventory import models as tables
@@ -15,7 +15,6 @@ from inventory.core import catalogue as records
 from inventory.core.readings import Quantity, Reading
 from inventory.core.snapshot import (
     BUS_COLUMNS,
-    UNKNOWN,
     Building,
     Bus,
     Closure,
@@ -27,40 +26,15 @@ from inventory.core.snapshot import (
     Snapshot,
     Zone,
 )
+from inventory.store.columns import NO_DAY, NO_ID, Positions, Wanted, count_of, day_of, id_of, order_of, read_columns
 
 Record = TypeVar("Record")
 Rows = Any  # a manager or a query of one table
 ENDS_CODES = "CASE ends_bus WHEN 'no' THEN 0 WHEN 'yes' THEN 1 WHEN 'switch' THEN 2 ELSE -1 END"
-NO_ID = 0  # ids count from 1
+BUSES = ("bus", "bus_2", "bus_3", "bus_4")
+COUNTS = ("condition", "zones_used", "scenes_used", "box_gangs")
 OF_OTHER_TABLES = {"parts", "steps", "pins", "deliveries"}  # fields that rows of other tables make up
 PARTS_OF_METHOD = {"parts": records.MethodPart, "steps": records.MethodStep, "pins": records.MethodPin}
-
-
-@dataclass(frozen=True, slots=True)
-class Positions:
-    """From database ids to positions in a sorted sequence."""
-
-    ids: NDArray[np.int64]  # sorted
-    positions: NDArray[np.int32]
-
-    @classmethod
-    def of(cls, ids: Sequence[int]) -> "Positions":
-        """Return the positions of rows whose ids stand in the order of the sequence."""
-        array = np.asarray(ids, dtype=np.int64)
-        order = np.argsort(array)
-        return cls(array[order], order.astype(np.int32))
-
-    def __call__(self, ids: Sequence[int] | NDArray[np.int64]) -> Ints:
-        """Return the position of each id; UNKNOWN for NO_ID."""
-        wanted = np.asarray(ids, dtype=np.int64)
-        if not len(self.ids):
-            return np.full(len(wanted), UNKNOWN, dtype=np.int32)
-        at = np.minimum(np.searchsorted(self.ids, wanted), len(self.ids) - 1)
-        return np.where(self.ids[at] == wanted, self.positions[at], UNKNOWN).astype(np.int32)
-
-    def one(self, pk: int | None) -> int:
-        """Return the position of one id; UNKNOWN for None."""
-        return int(self([pk or NO_ID])[0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,37 +135,44 @@ def _buildings() -> _Sorted:
 
 
 def _rooms(buildings: Positions, rows: Rows = tables.Room.objects) -> _Sorted:
-    at = {"building": buildings.one}
+    at = {"building": buildings}
     return _sorted(_records(Room, rows, at), lambda row: (row.building, row.key))
 
 
 def _buses(buildings: Positions, rows: Rows) -> _Sorted:
-    return _sorted(_records(Bus, rows, {"building": buildings.one}), lambda row: row.key)
+    return _sorted(_records(Bus, rows, {"building": buildings}), lambda row: row.key)
 
 
 def _of_nodes(kind: type[Record], manager: Rows, nodes: Positions) -> tuple[Record, ...]:
     """Return zones or scenes, sorted by node and key."""
-    at = {"node": nodes.one, "panel": nodes.one}
+    at = {"node": nodes, "panel": nodes}
     return _sorted(_records(kind, manager, at), lambda row: (row.node, row.key)).rows
 
 
-def _records(
-    kind: type[Record], manager: Rows, at: Mapping[str, Callable[[Any], object]] | None = None
-) -> list[tuple[int, Record]]:
+def _records(kind: type[Record], manager: Rows, at: Mapping[str, Positions] | None = None) -> list[tuple[int, Record]]:
     """Return a table's rows as records with their ids.
 
-    Fields fill attributes of the same names; a reference gives the key of what it refers to, unless `at` says how to
-    make something else of its id.
+    Fields fill attributes of the same names; a reference gives the key of what it refers to, unless `at` tells
+    where in a sequence what has its id stands.
     """
     at = at or {}
     names = [one.name for one in fields(kind) if one.name not in OF_OTHER_TABLES]  # type: ignore[arg-type]
     paths = [_path(manager.model, name, as_id=name in at) for name in names]
-    makers = [at.get(name) or _maker(kind, name) for name in names]
-    found = []
-    for pk, *values in manager.order_by("pk").values_list("pk", *paths):
-        made = (make(value) if make else value for make, value in zip(makers, values, strict=True))
-        found.append((pk, kind(**dict(zip(names, made, strict=True)))))
-    return found
+    rows = list(manager.order_by("pk").values_list("pk", *paths))
+    if not rows:
+        return []
+    ids, *columns = zip(*rows, strict=True)
+    made = [_made(kind, name, column, at.get(name)) for name, column in zip(names, columns, strict=True)]
+    return [(pk, kind(**dict(zip(names, values, strict=True)))) for pk, *values in zip(ids, *made, strict=True)]
+
+
+def _made(kind: type, name: str, column: Sequence[Any], at: Positions | None) -> Sequence[Any]:
+    """Return a column of a table as the record wants it."""
+    if at is not None:
+        places: list[int] = at([value or NO_ID for value in column]).tolist()
+        return places
+    make = _maker(kind, name)
+    return column if make is None else [make(value) for value in column]
 
 
 def _path(model: type[models.Model], name: str, *, as_id: bool) -> str:
@@ -282,80 +263,63 @@ def _by_method(
     return {method: tuple(rows) for method, rows in found.items()}
 
 
-def _columns(
-    model: type[models.Model], *wanted: str, of: frozenset[int] | None = None, by: str = "id"
-) -> list[Sequence[Any]]:
-    """Return columns of a whole table as the database gives them; the model layer would cost more than the rest.
-
-    With `of`, only rows whose column `by` is one of these ids.
-    """
-    table = connection.ops.quote_name(model._meta.db_table)
-    where = "" if of is None else f" WHERE {by} IN ({', '.join(map(str, sorted(of)))})"
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {', '.join(wanted)} FROM {table}{where}")
-        found = cursor.fetchall()
-    return list(zip(*found, strict=True)) or [() for _ in wanted]
-
-
-def _id(name: str) -> str:
-    return f"coalesce({name}_id, {NO_ID})"
-
-
-def _count(name: str) -> str:
-    return f"coalesce({name}, {UNKNOWN})"
-
-
-def _by_key(keys: Sequence[str]) -> list[int]:
-    """Return the order of keys by code point: databases sort text by their own lights."""
-    return sorted(range(len(keys)), key=keys.__getitem__)
-
-
 def _nodes(  # noqa: PLR0917 - where all that a node refers to stands
     buildings: Positions, rooms: Positions, models_at: Positions, buses: Positions, own: frozenset[int] | None
 ) -> tuple[Nodes, Positions]:
-    references = ("building", "room", "model", "bus", "bus_2", "bus_3", "bus_4")
-    counts = ("condition", "zones_used", "scenes_used", "box_gangs")
-    ids, keys, installed, ends, *rest = _columns(
-        tables.Node, "id", "key", "installed", ENDS_CODES, *map(_id, references), *map(_count, counts), of=own
+    places = {"building": buildings, "room": rooms, "model": models_at} | dict.fromkeys(BUSES, buses)
+    ids, keys, days, ends, *rest = read_columns(
+        tables.Node,
+        Wanted("id", np.int64),
+        Wanted("key"),
+        day_of("installed"),
+        Wanted(ENDS_CODES, np.int8),
+        *map(id_of, places),
+        *map(count_of, COUNTS),
+        of=own,
     )
-    order = _by_key(keys)
-    at = np.asarray(order, dtype=np.int64)
-    positions = Positions.of(np.asarray(ids, dtype=np.int64)[at].tolist())
-    building, room, model, *bus = (np.asarray(one, dtype=np.int64)[at] for one in rest[: len(references)])
-    numbers = {
-        name: np.asarray(one, dtype=np.int32)[at] for name, one in zip(counts, rest[len(references) :], strict=True)
-    }
+    order = order_of(keys)
+    ids, days, ends, *rest = (one if order is None else one[order] for one in (ids, days, ends, *rest))
+    positions = Positions.of(ids)
+    at = {name: find(column) for (name, find), column in zip(places.items(), rest, strict=False)}
     nodes = Nodes(
-        key=tuple(keys[i] for i in order),
-        building=buildings(building),
-        room=rooms(room),
-        model=models_at(model),
-        bus=np.stack([buses(one) for one in bus], axis=1).reshape(-1, BUS_COLUMNS),
-        ends_bus=np.asarray(ends, dtype=np.int8)[at],
-        installed=np.asarray(installed, dtype="datetime64[D]")[at],
+        key=_ordered(keys, order),
+        building=at["building"],
+        room=at["room"],
+        model=at["model"],
+        bus=np.stack([at[name] for name in BUSES], axis=1).reshape(-1, BUS_COLUMNS),
+        ends_bus=ends,
+        installed=np.where(days == NO_DAY, np.datetime64("NaT"), days.astype("datetime64[D]")),
         failures=_failures(positions, len(keys), own),
-        **numbers,
+        **dict(zip(COUNTS, rest[len(places) :], strict=True)),
     )
     return nodes, positions
 
 
+def _ordered(keys: list[str], order: NDArray[np.int64] | None) -> tuple[str, ...]:
+    return tuple(keys) if order is None else tuple(map(keys.__getitem__, order.tolist()))
+
+
 def _failures(nodes: Positions, count: int, own: frozenset[int] | None) -> Ints:
     """Return how many failures are on record for each node."""
-    (ids,) = _columns(tables.Failure, "node_id", of=own, by="node_id")
+    (ids,) = read_columns(tables.Failure, Wanted("node_id", np.int64), of=own, by="node_id")
     return np.bincount(nodes(ids), minlength=count).astype(np.int32)
 
 
 def _runs(buses: Positions, nodes: Positions, cables: Positions, own: frozenset[int] | None) -> Runs:
-    keys, bus, from_node, to_node, cable, length = _columns(
-        tables.Run, "key", "bus_id", "from_node_id", "to_node_id", _id("cable"), "length_m", of=own
+    keys, length, *rest = read_columns(
+        tables.Run,
+        Wanted("key"),
+        Wanted("coalesce(length_m, -1)", np.float64),
+        *map(id_of, ("bus", "from_node", "to_node", "cable")),
+        of=own,
     )
-    order = _by_key(keys)
-    at = np.asarray(order, dtype=np.int64)
+    order = order_of(keys)
+    length, bus, from_node, to_node, cable = (one if order is None else one[order] for one in (length, *rest))
     return Runs(
-        key=tuple(keys[i] for i in order),
-        bus=buses(bus)[at],
-        from_node=nodes(from_node)[at],
-        to_node=nodes(to_node)[at],
-        cable=cables(cable)[at],
-        length_m=np.asarray(length, dtype=np.float64)[at],  # None becomes NaN
+        key=_ordered(keys, order),
+        bus=buses(bus),
+        from_node=nodes(from_node),
+        to_node=nodes(to_node),
+        cable=cables(cable),
+        length_m=np.where(length < 0, np.nan, length),
     )

@@ -67,7 +67,7 @@ def _widget(register: Register, column: Column) -> forms.Widget:
     if column.name in LONG_TEXTS:
         return forms.Textarea(attrs={**attrs, "rows": 2})
     mode = NUMBERS.get(column.kind)
-    return forms.TextInput(attrs={**attrs, "autocomplete": "off", **({"inputmode": mode} if mode else {})})
+    return forms.TextInput(attrs={**attrs, **({"inputmode": mode} if mode else {})})
 
 
 def _select(choices: Iterable[str], column: Column, attrs: dict[str, Any]) -> forms.Select:

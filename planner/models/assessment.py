@@ -1,5 +1,7 @@
 """Verdicts as stored: one assessment at a time is current, and its segments are what the site shows."""
 
+from datetime import datetime
+
 from django.db import models
 
 from inventory.models import Building, Node
@@ -22,6 +24,11 @@ class Assessment(models.Model):
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M}"
+
+    @property
+    def as_of(self) -> datetime:
+        """Since when its verdicts stand as they are."""
+        return self.changed or self.at
 
 
 class Segment(models.Model):

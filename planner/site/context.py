@@ -42,7 +42,7 @@ def around(request: HttpRequest) -> dict[str, Any]:
         "roles": SimpleLazyObject(lambda: roles_of(request.user)),
         "campus_name": settings.CAMPUS_NAME,
         "last_intake": SimpleLazyObject(lambda: Intake.objects.only("at").first()),
-        "current_assessment": SimpleLazyObject(lambda: Assessment.objects.only("at").first()),
+        "current_assessment": SimpleLazyObject(lambda: Assessment.objects.only("at", "changed").first()),
         "shown_at": timezone.now(),
         "may": SimpleLazyObject(lambda: {c.name.lower(): may(request, c) for c in Capability}),
     }

@@ -81,11 +81,12 @@ def _first(register: Register) -> Cell:
 def table_of(code: str) -> type[ListTable]:
     """Return the list of the records of a sheet."""
     register = REGISTERS[code]
+    first = _first(register)  # columns stand in the order in which they are made
     columns = [column for column in register.sheet.columns if column.kind is not Kind.KEY]
     cells = {column.name: _cell(column) for column in columns}
     facts = {"caption": register.sheet.title, "tie_break": "pk", "seldom": tuple(cells)[FIRST_SHOWN:]}
     return type(
         f"{register.sheet.title.title().replace(' ', '')}Table",
         (ListTable,),
-        {"record": _first(register), **cells, **facts},
+        {"record": first, **cells, **facts},
     )

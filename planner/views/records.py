@@ -12,7 +12,7 @@ from django.urls import URLPattern, path, reverse
 from django.utils.html import format_html
 from django.utils.http import urlencode
 from django.utils.safestring import SafeString
-from django.views.decorators.cache import never_cache
+from django.utils.text import capfirst
 
 from inventory.core.roles import Capability, changes
 from inventory.services.editing import Register, texts_of
@@ -94,7 +94,6 @@ def _referring(code: str, row: Any) -> Iterator[tuple[str, int, str]]:
             yield words, count, f"{address(other, 'records')}?{urlencode(asked)}"
 
 
-@never_cache
 def new(request: HttpRequest, code: str) -> HttpResponse:
     """Put a record on file."""
     register = REGISTERS[code]
@@ -107,7 +106,6 @@ def new(request: HttpRequest, code: str) -> HttpResponse:
     return _form_page(request, register, form, None, {})
 
 
-@never_cache
 def change(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """Change a record."""
     register = REGISTERS[code]
@@ -164,7 +162,7 @@ def _form_page(  # noqa: PLR0917 - all that a form is shown with
 
 def _told(request: HttpRequest, register: Register, done: Kept, words: str) -> HttpResponseRedirect:
     """Go to the record's page and say there what came of it."""
-    messages.success(request, f"{records.name_of(register, done.row).capitalize()} {words}.")
+    messages.success(request, f"{capfirst(records.name_of(register, done.row))} {words}.")
     for oddity in done.oddities:
         messages.warning(request, oddity)
     _tell_verdicts(request, done.reassessed)
@@ -213,7 +211,7 @@ def remove(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         except StillNeeded as needed:
             messages.error(request, str(needed))
             return redirect(address(code, "remove", pk))
-        messages.success(request, f"{name.capitalize()} is removed. Its history stays on record.")
+        messages.success(request, f"{capfirst(name)} is removed. Its history stays on record.")
         _tell_verdicts(request, done)
         return redirect(address(code, "records"))
     going = records.look_at_removal(row)
@@ -221,7 +219,6 @@ def remove(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     return render(request, "planner/record_remove.html", context)
 
 
-@never_cache
 def bulk(request: HttpRequest, code: str) -> HttpResponse:
     """Give one fact of all records that a list shows the same value: look first, then do it."""
     register = REGISTERS[code]

@@ -189,7 +189,7 @@ def test_what_is_part_of_a_record_goes_with_it_and_a_second_click_is_told(ann: C
     Zone.objects.create(node=node, key="1")
     assert "1 zone" in ann.get(address("nodes", "remove", node.pk)).content.decode()
     answer = ann.post(address("nodes", "remove", node.pk), follow=True)
-    assert "Node b3-s199 is removed" in said(answer)
+    assert "Node B3-S199 is removed" in said(answer)
     assert verdict("B3-L01").verdict == "in place"  # nobody else may share its line now
     assert "on file no more" in said(ann.post(address("nodes", "remove", node.pk), follow=True))
 
