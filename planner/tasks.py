@@ -13,7 +13,7 @@ from django.db import close_old_connections
 
 from planner.models import Job
 from planner.models.jobs import STOPPED
-from planner.services import assess, handover, intake, jobs, plan, taken_ways, ways_out
+from planner.services import ageing, assess, handover, intake, jobs, plan, taken_ways, ways_out
 
 log = logging.getLogger(__name__)
 TEND_EVERY_S = 5.0
@@ -25,6 +25,7 @@ WORK: dict[str, Callable[[Job, jobs.Tell], jobs.Outcome]] = {
     "plan": plan.do,
     "handover": handover.do,
     "way out": ways_out.do,
+    "ageing": ageing.do,
     "take ways out": taken_ways.do_take,
     "check ways out": taken_ways.do_check,
 }

@@ -10,11 +10,11 @@ from planner.models import Assessment, SegmentMember
 
 
 def judged(nodes: QuerySet[Node]) -> QuerySet[Node]:
-    """Add `verdict` and `segment` (its key) of the current assessment to each node; None where there is none."""
+    """Add `verdict` and `segment` (its key) of the current assessment, and the risk, to each node; None where there is none."""
     current = Assessment.objects.order_by("-at", "-id").values("pk")[:1]
     mine = SegmentMember.objects.filter(node=OuterRef("pk"), segment__assessment=Subquery(current))
     mine = mine.order_by("segment__key")
-    return nodes.annotate(
+    return nodes.select_related("risk").annotate(
         verdict=Subquery(mine.values("segment__verdict")[:1]), segment=Subquery(mine.values("segment__key")[:1])
     )
 

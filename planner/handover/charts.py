@@ -19,7 +19,7 @@ class Figure:
     tone: str = "rest"
 
 
-def bar(count: int, most: int, tone: str) -> str:
+def bar(count: float, most: float, tone: str) -> str:
     """Return one bar, as long as its share of the greatest count; a count above zero is never drawn as nothing."""
     width = round(BAR_WIDTH * count / most, 1) if most else 0.0
     width = max(width, 2.0) if count else 0.0

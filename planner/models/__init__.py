@@ -1,5 +1,6 @@
 """Briefs, verdicts, plans and background work, as tables."""
 
+from planner.models.ageing import Reckoning, StationRisk
 from planner.models.assessment import Assessment, Segment, SegmentMember
 from planner.models.briefs import Brief, BriefSetting, Closure, Crew, Phase
 from planner.models.choices import OrderChoice, TakenWay
@@ -23,8 +24,10 @@ __all__ = [
     "Photograph",
     "Plan",
     "Rebuild",
+    "Reckoning",
     "Segment",
     "SegmentMember",
+    "StationRisk",
     "TakenWay",
     "TakeoffLine",
     "WorkEntry",

@@ -13,6 +13,7 @@ from planner.core.findings import SegmentReport, Verdict
 from planner.core.verdicts import assess
 from planner.models import Assessment, Job
 from planner.models.briefs import FIRST_BRIEF
+from planner.services.ageing import reckon_risks
 from planner.services.jobs import Outcome, Tell
 from planner.services.taken_ways import check_against
 from planner.services.ways_out import with_ways_of_campus
@@ -93,4 +94,6 @@ def _kept(  # noqa: PLR0917 - what is kept, and who had it made
 def do(job: Job, tell: Tell) -> Outcome:
     """Assess in the background."""
     assessed = assess_campus(by=str(job.by) if job.by else None, because=job.demand.get("because"), tell=tell)
+    tell("Reckoning what fails next", 0.9)
+    reckon_risks()
     return Outcome(result={"counts": assessed.counts, "assessment": assessed.assessment.pk})

@@ -16,6 +16,7 @@ from inventory.workbook.mark import mark_problems
 from inventory.workbook.sheets import BY_CODE
 from planner.models import Job
 from planner.services import jobs
+from planner.services.ageing import reckon_risks
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Stopped, Tell
 from planner.store.intake import ALL_TARGETS, PLANNER_CHECKS
@@ -135,4 +136,5 @@ def _take_for(job: Job, content: bytes, tell: Tell) -> Outcome:
     result = take(content, job.demand.get("file_name", "workbook.xlsx"), by=job.by, remove=remove, tell=tell)
     if result.stored:
         assess_campus(by=str(job.by) if job.by else None, tell=tell)
+        reckon_risks()
     return Outcome(result=result_as_data(result))

@@ -13,6 +13,7 @@ from planner.core.plans import Progress
 from planner.models import Brief, Job, Plan
 from planner.models.briefs import FIRST_BRIEF
 from planner.models.plans import AFRESH, AGAIN
+from planner.services.ageing import reckon_risks
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Tell
 from planner.store.briefs import load_brief, load_closures, load_crews, load_phases
@@ -67,6 +68,7 @@ def plan_campus(
     brief = brief_named(brief_name)
     now = timezone.now()
     assessed = assess_campus(by=str(by) if by else None, tell=tell)
+    reckon_risks()
     snapshot = load_snapshot(taken_on=now.date(), closures=load_closures(brief_name))
     planned = plan_from_verdicts(
         snapshot,

@@ -20,3 +20,30 @@ class JudgedStationTable(StationTable):
     """The list of stations, with the verdict on the segment each is on."""
 
     verdict = Cell("Verdict", lambda record: record.verdict, verdict_shown, sort="verdict")
+    chance = Cell(
+        "Chance to fail in 12 months (%)",
+        lambda record: _risk(record, "chance", 100.0),
+        lambda record: _figure(_risk(record, "chance", 100.0)),
+        numeric=True,
+        sort="risk__chance",
+    )
+    risk = Cell(
+        "Risk (weighted days)",
+        lambda record: _risk(record, "score"),
+        lambda record: _figure(_risk(record, "score")),
+        numeric=True,
+        sort="risk__score",
+    )
+
+    seldom = ("chance",)
+
+
+def _risk(record: Any, name: str, times: float = 1.0) -> float | None:
+    """Return a figure of a station's risk; None where it is not known, or was not reckoned yet."""
+    found = getattr(record, "risk", None)
+    value = getattr(found, name, None)
+    return None if value is None else value * times
+
+
+def _figure(value: float | None) -> str | None:
+    return None if value is None else f"{value:.2f}"

@@ -14,10 +14,12 @@ from inventory.core.risk import Ranking, riskiest_rooms
 from inventory.core.roles import Capability
 from inventory.core.snapshot import Snapshot
 from inventory.core.survival import survival_curve, well_watched_from
-from inventory.models import Room
+from inventory.models import Building, Room
 from inventory.views.guard import requires
+from planner.handover.charts import bar
 from planner.handover.life_chart import life_drawing
 from planner.services.ageing import campus_ageing
+from planner.store.ageing import buildings_at_risk
 
 SHOWN_ROOMS, SHOWN_STATIONS, SHOWN_PROBLEMS, SHOWN_DRAWINGS = 10, 20, 20, 6
 YES = "yes"
@@ -34,6 +36,7 @@ def ageing(request: HttpRequest) -> HttpResponse:
         "unknown": int(np.isnan(risk.ranking.score).sum()),
         "stations": len(risk.ranking),
         "rooms": _rooms(snapshot, risk),
+        "buildings": _buildings(),
         "first": [_station(snapshot, risk.ranking, row) for row in range(min(SHOWN_STATIONS, _scored(risk.ranking)))],
         "spots": [{"room": _room_words(snapshot, spot.place), "spot": spot} for spot in spots if spot.stands_out],
         "lives": [_life(life) for life in risk.model_lives if life.spells],
@@ -42,6 +45,21 @@ def ageing(request: HttpRequest) -> HttpResponse:
         "more_problems": max(0, len(risk.problems) - SHOWN_PROBLEMS),
     }
     return render(request, "planner/ageing.html", context)
+
+
+def _buildings() -> list[dict[str, Any]]:
+    """Return the buildings by risk, each with a bar as long as its share of the greatest."""
+    found = [(building, _days_of(building)) for building in buildings_at_risk()]
+    most = max((days or 0.0 for _, days in found), default=0.0)
+    return [
+        {"building": building, "bar": mark_safe(bar(days or 0.0, most, "wait"))}  # noqa: S308 - drawn by us
+        for building, days in found
+    ]
+
+
+def _days_of(building: Building) -> float | None:
+    days: float | None = building.weighted_days  # type: ignore[attr-defined]
+    return days
 
 
 def _scored(ranking: Ranking) -> int:

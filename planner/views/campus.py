@@ -18,7 +18,10 @@ from inventory.views.guard import requires
 from planner.handover.charts import Figure, bar, columns
 from planner.models import Assessment
 from planner.services import standing
+from planner.store.ageing import rooms_at_risk
 from planner.store.verdicts import current_assessment
+
+SHOWN_ROOMS = 10
 
 
 @requires(Capability.SEE)
@@ -44,6 +47,7 @@ def campus(request: HttpRequest) -> HttpResponse:
         "overdue": standing.overdue_orders(plan, now),
         "questions": standing.questions(assessment),
         "failures": standing.recent_failures(today),
+        "rooms_at_risk": rooms_at_risk(SHOWN_ROOMS),
         "failures_since": date.fromordinal(today.toordinal() - standing.DAYS_OF_FAILURES),
     }
     return render(request, "planner/campus.html", context)

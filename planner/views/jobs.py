@@ -24,6 +24,7 @@ NEEDS = {
     "way out": Capability.ASSESS,
     "take ways out": Capability.PLAN,
     "check ways out": Capability.PLAN,
+    "ageing": Capability.ASSESS,
 }
 TITLES = {
     "intake": "Taking records in",
@@ -33,6 +34,7 @@ TITLES = {
     "way out": "Looking for a way out",
     "take ways out": "Taking ways out",
     "check ways out": "Looking whether ways out still hold",
+    "ageing": "Reckoning what fails next",
 }
 LEADS_ON = {
     "intake": "See what came of it",
@@ -42,6 +44,7 @@ LEADS_ON = {
     "way out": "See the way out",
     "take ways out": "See what is taken",
     "check ways out": "See what is taken",
+    "ageing": "See what fails next",
 }
 RESULT: dict[str, Callable[[Job], str]] = {
     "intake": lambda job: reverse("intake-job", args=[job.pk]),
@@ -51,6 +54,7 @@ RESULT: dict[str, Callable[[Job], str]] = {
     "way out": lambda job: reverse("segment", args=[job.demand["segment"]]),
     "take ways out": lambda job: f"{reverse('taken-ways')}?job={job.pk}",
     "check ways out": lambda _job: reverse("taken-ways"),
+    "ageing": lambda _job: reverse("ageing"),
 }
 
 

@@ -16,11 +16,12 @@ from inventory.models import Node
 from inventory.services.failures import report_failure
 from inventory.services.history import changes_of
 from inventory.tables import today
-from inventory.views.guard import requires
+from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
 from inventory.workbook.sheets import NODES
 from planner.filters.stations import JudgedStationFilter, judged
-from planner.models import Order, Segment
+from planner.models import Order, Segment, StationRisk
+from planner.services import jobs
 from planner.services.standing import current_plan
 from planner.store.verdicts import current_assessment
 from planner.tables.stations import JudgedStationTable
@@ -50,6 +51,7 @@ def report(request: HttpRequest, pk: int) -> HttpResponse:
     form = FailureForm(request.POST)
     if not form.is_valid() or not _take_down(form, node, request.user):
         return _page(request, node, form)
+    jobs.ask_once("ageing", {}, by=person(request))
     messages.success(request, f"The failure of {node.key} is on record.")
     return redirect("station", pk=node.pk)
 
@@ -74,6 +76,7 @@ def _page(request: HttpRequest, node: Node, form: FailureForm) -> HttpResponse:
         "life_left": life_left_years(node.installed, node.model.service_life_years, on),
         "today": on,
         "segments": segments,
+        "risk": StationRisk.objects.filter(node=node).first(),
         "order": _order(node, {segment.key for segment in segments}),
         "failures": node.failures.order_by("-date", "-pk"),
         "spares": node.model.spares.order_by("store", "pk"),

@@ -5,6 +5,7 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, wrong_use
+from planner.services.ageing import reckon_risks
 from planner.services.assess import Assessed, assess_campus
 from planner.services.ways_out import ALL, needs_way_out
 from planner.store.records import to_json
@@ -36,6 +37,7 @@ one, only those that are named are looked at, or all of them, which takes longer
 
     def handle(self, *_: Any, json_to: str | None, ways_out: list[str], **__: Any) -> None:
         assessed = assess_campus(by=None, look_at=ways_out)
+        reckon_risks()
         strange = sorted(set(ways_out) - {ALL} - {report.segment for report in assessed.reports})
         if strange:
             raise wrong_use(f"There is no segment {strange[0]}. The names are those of the list of segments.")

@@ -1,0 +1,67 @@
+"""Risks of stations into their table and back."""
+
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import Any
+
+import numpy as np
+from django.db import transaction
+from django.db.models import Count, Max, Q, Sum
+
+from inventory.core.risk import Ranking
+from inventory.core.snapshot import Snapshot
+from inventory.models import Building, Node, Room
+from planner.models import Reckoning, StationRisk
+
+BATCH = 2000
+
+
+@transaction.atomic
+def keep_risks(snapshot: Snapshot, ranking: Ranking, *, at: datetime, on: date) -> Reckoning:
+    """Store the risks in place of those before; a station that went meanwhile is passed over."""
+    ids = dict(Node.objects.values_list("key", "pk").iterator())
+    StationRisk.objects.all().delete()
+    StationRisk.objects.bulk_create(_rows(snapshot, ranking, ids), batch_size=BATCH)
+    Reckoning.objects.all().delete()
+    told = int(np.isfinite(ranking.score).sum())
+    return Reckoning.objects.create(at=at, on=on, stations=len(ranking), told=told)
+
+
+def _rows(snapshot: Snapshot, ranking: Ranking, ids: dict[str, int]) -> Iterator[StationRisk]:
+    columns = (
+        ranking.station,
+        ranking.age_years,
+        ranking.chance,
+        ranking.importance,
+        ranking.days_without,
+        ranking.score,
+    )
+    for at, *figures in zip(*(column.tolist() for column in columns), strict=True):
+        pk = ids.get(snapshot.nodes.key[at])
+        if pk is not None:
+            age, chance, importance, days, score = (_known(value) for value in figures)
+            yield StationRisk(
+                node_id=pk, age_years=age, chance=chance, importance=importance, days_without=days, score=score
+            )
+
+
+def _known(value: Any) -> Any:
+    return None if value != value else value  # noqa: PLR0124 - NaN is not itself
+
+
+def rooms_at_risk(most: int) -> list[Room]:
+    """Return the rooms with the greatest sum of risks, each with `weighted_days`, `stations` and `untold`."""
+    rooms = Room.objects.select_related("building").annotate(
+        weighted_days=Sum("nodes__risk__score"),
+        stations=Count("nodes__risk"),
+        untold=Count("nodes__risk", filter=Q(nodes__risk__score=None)),
+    )
+    return list(rooms.filter(weighted_days__gt=0).order_by("-weighted_days", "building__key", "key")[:most])
+
+
+def buildings_at_risk() -> list[Building]:
+    """Return the buildings by the sum of their stations' risks, each with `weighted_days`, `stations` and `worst`."""
+    buildings = Building.objects.annotate(
+        weighted_days=Sum("nodes__risk__score"), stations=Count("nodes__risk"), worst=Max("nodes__risk__score")
+    )
+    return list(buildings.filter(stations__gt=0).order_by("-weighted_days", "key"))
