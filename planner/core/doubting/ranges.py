@@ -88,7 +88,7 @@ _OPEN: Ends = (LEFT_OPEN,)
 
 RANGES: tuple[Range, ...] = (
     # how rules ask, of what, cells, (best, usual, worst), why
-    _range("Length of {}", Of.RUN, "length_m", (_OPEN, (20.0,), NO_END), "from 0 m to any length"),
+    _range("Length of {}", Of.RUN, "length_m", (_OPEN, (10.0,), NO_END), "from 0 m to any length"),
     _range("Cable of {}", Of.RUN, "cable", ((BEST_CABLE,), (USUAL_CABLE,), NO_END), "from the best cable there is to one without a data pair"),
     _range("Power pairs of cable {}", Of.CABLE, "power_pairs", ((MOST_PAIRS,), (1,), (0,)), "from none to the three that a jack has beside data"),
     _range("Power conductor of cable {}", Of.CABLE, "power_conductor conductor_class", _COPPER, "from thinner than any wire to the thickest that a terminal takes"),
@@ -104,8 +104,8 @@ RANGES: tuple[Range, ...] = (
     _range("Zones of model {}", Of.MODEL, "zones", (_OPEN, (8,), (0,)), "from none to any number"),
     _range("Scenes of model {}", Of.MODEL, "scenes", (_OPEN, (8,), (0,)), "from none to any number"),
     _range("Box gangs at {}", Of.NODE, "box_gangs", (_OPEN, (2,), (0,)), "as narrow as any"),
-    _range("Zones used at {}", Of.NODE, "zones_used", (_OPEN, (4,), NO_END), "from those written down to any number"),
-    _range("Scenes used at {}", Of.NODE, "scenes_used", (_OPEN, (4,), NO_END), "from those written down to any number"),
+    _range("Zones used at {}", Of.NODE, "zones_used", (_OPEN, _OPEN, NO_END), "from those written down to any number"),
+    _range("Scenes used at {}", Of.NODE, "scenes_used", (_OPEN, _OPEN, NO_END), "from those written down to any number"),
     _range("End resistor of {}", Of.NODE, "ends_bus", (_OPEN, _OPEN, NO_END), "built in or not, and who fits the ends must know which"),
     _range("Patch lead of method {}", Of.METHOD, "patch_lead_m", (_OPEN, (1.0,), NO_END), "from 0 m to any length"),
     _range("Patch cable of {}", Of.METHOD, "patch_cable", ((BEST_CABLE,), (USUAL_CABLE,), NO_END), "from the best cable there is to one without a data pair"),

@@ -139,12 +139,19 @@ def test_of_two_facts_only_the_one_that_counts_is_asked_for() -> None:
     assert found.why.endswith("Not asked, since no answer changes the verdict: Scenes of model WS-70.")
 
 
-# With no length there is no drop, so that the conductor would make no difference; at 20 m it does. Asking for the length
+# With no length there is no drop, so that the conductor would make no difference; at 10 m it does. Asking for the length
 # alone would send a surveyor out twice.
 def test_facts_that_count_only_together_are_asked_for_together() -> None:
     draft = with_cable(without_local(line()), "2x2 18AWG", power_conductor=None)
     found = report(with_run(draft, "R-B1-S101", length_m=None))
     assert found.questions == ("Length of run R-B1-S101 (Bus L1)?", "Power conductor of cable 2x2 18AWG?")
+
+
+# 3 W through 480 m of 22 AWG need a local supply, and then no rating counts; 0.5 W through 18 AWG need none, and it does.
+def test_a_fact_is_not_taken_for_needless_because_others_usually_call_for_an_extra() -> None:
+    draft = with_model(line(length_m=480.0), "WS-70", draw_w=None)
+    draft = with_cable(with_model(draft, "GW-7", supply_rating_w=None), "2x2 18AWG", power_conductor=None)
+    assert "Supply rating of model GW-7?" in report(draft).questions
 
 
 def test_a_segment_converts_with_a_neighbour_whose_missing_facts_change_nothing() -> None:
