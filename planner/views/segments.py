@@ -1,6 +1,5 @@
 """Segments: what can be converted, and why not."""
 
-from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
@@ -14,13 +13,12 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.readings import UNIT
 from inventory.core.roles import Capability
-from inventory.models import Method, Node, Reading
+from inventory.models import Reading
 from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
-from planner.core.circuits import Circuit
 from planner.core.comparing import compare
-from planner.core.findings import CONVERTIBLE, SegmentReport, WayOut
-from planner.core.measuring import Measure, figures_to_measure, meanings
+from planner.core.findings import CONVERTIBLE, WayOut
+from planner.core.measuring import meanings
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.readings import ReadingsForm, name_of
@@ -32,11 +30,11 @@ from planner.services import jobs
 from planner.services.dark import dark_rooms_of
 from planner.services.readings import enter_readings
 from planner.services.reassess import Reassessed
+from planner.services.segment_sheets import SegmentSheet, sheet_of
 from planner.services.standing import current_plan
 from planner.services.ways_out import needs_way_out
 from planner.store.briefs import load_brief
-from planner.store.drawn import sketch_of
-from planner.store.measured import circuit_of, landings_of, methods_of, newest_of, readings_on
+from planner.store.measured import landings_of, newest_of, readings_on
 from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
@@ -110,29 +108,12 @@ def _outcome(done: Reassessed) -> str:
     return f"{'; '.join(turned)}." if turned else "No verdict turned."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
-    """What the page of one segment shows of it."""
-
-    row: Segment
-    report: SegmentReport
-    nodes: tuple[Node, ...]
-    methods: tuple[Method, ...]
-    circuit: Circuit
-    measures: tuple[Measure, ...]
+def _sheet(key: str) -> SegmentSheet:
+    found = Segment.objects.select_related("building")
+    return sheet_of(get_object_or_404(found, assessment=current_assessment(), key=key))
 
 
-def _sheet(key: str) -> Sheet:
-    row = get_object_or_404(Segment.objects.select_related("building"), assessment=current_assessment(), key=key)
-    report = from_json(SegmentReport, row.report)
-    nodes = tuple(Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building").order_by("key"))
-    methods = methods_of(report)
-    circuit = circuit_of(report, methods, nodes, load_brief().conductor_c)
-    measures = figures_to_measure(report, circuit)
-    return Sheet(row=row, report=report, nodes=nodes, methods=methods, circuit=circuit, measures=measures)
-
-
-def _page(request: HttpRequest, sheet: Sheet, form: ReadingsForm) -> HttpResponse:
+def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> HttpResponse:
     report, readings = sheet.report, readings_on(sheet.report)
     context: dict[str, Any] = {
         "segment": sheet.row,
@@ -153,7 +134,7 @@ def _page(request: HttpRequest, sheet: Sheet, form: ReadingsForm) -> HttpRespons
     return render(request, "planner/segment.html", context, status=400 if form.errors else 200)
 
 
-def _darkness(sheet: Sheet) -> dict[str, Any]:
+def _darkness(sheet: SegmentSheet) -> dict[str, Any]:
     """Return the way out that is taken, and what goes dark with it."""
     taken = TakenWay.objects.filter(segment=sheet.report.segment).select_related("by").first()
     way = from_json(WayOut, taken.way) if taken is not None and taken.void is None else None
@@ -166,7 +147,7 @@ def _darkness(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def _lines(sheet: Sheet, form: ReadingsForm, readings: tuple[Reading, ...]) -> list[dict[str, Any]]:
+def _lines(sheet: SegmentSheet, form: ReadingsForm, readings: tuple[Reading, ...]) -> list[dict[str, Any]]:
     """Return each figure to measure with its field, and how its newest reading compares."""
     volts = {one.node: one.voltage_v for one in sheet.report.voltages}
     compared = compare(sheet.circuit, volts, newest_of(readings), sheet.report.segment)
@@ -191,9 +172,9 @@ def drawing(request: HttpRequest, key: str) -> HttpResponse:
     return render(request, "planner/segment_drawing.html", context)
 
 
-def _drawings(sheet: Sheet, *, aside: bool = False) -> dict[str, Any]:
+def _drawings(sheet: SegmentSheet, *, aside: bool = False) -> dict[str, Any]:
     """Return the drawings before and after, each in sheets (none where they stand aside), and the table behind them."""
-    sketch = sketch_of(sheet.report, sheet.nodes, sheet.methods, sheet.circuit)
+    sketch = sheet.sketch
     nodes = {node.key: node for node in sheet.nodes}
     converts = sketch.converts
     return {

@@ -7,18 +7,23 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
+from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
 from inventory.models import Part
 from inventory.views.guard import may, person, requires
+from planner.core.measuring import meanings
 from planner.core.plans import OrderState
 from planner.core.workpack import TOOLS, WAY_BACK, Stage, WorkPack, WorkStep, first_hindrance
 from planner.forms.work import EntryForm
+from planner.handover.sketch import cable_ends
 from planner.models import Order, Photograph, Plan
 from planner.services.order_states import NotNow
 from planner.services.photographs import MOST_BYTES, NoPhotograph
+from planner.services.segment_sheets import SegmentSheet, sheets_of
 from planner.services.work import Journal, Typed, WorkRefused, enter, journal_of, pack_of
+from planner.store.measured import landings_of
 
 if TYPE_CHECKING:
     from django.core.files.uploadedfile import UploadedFile
@@ -95,6 +100,7 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "may_back_out": order.state in (OrderState.BOOKED, OrderState.UNDER_WAY, OrderState.ACCEPTED),
         "may_work": may(request, Capability.WORK),
         "token": lambda: str(uuid4()),
+        "segments": [_segment(sheet) for sheet in _sheets(order, pack)],
         **_always(pack),
     }
 
@@ -152,9 +158,28 @@ def _print(request: HttpRequest, orders: list[Order], title: str) -> HttpRespons
     sheets = []
     for order in orders[:MOST_PACKS]:
         pack = pack_of(order)
-        sheets.append({"order": order, "pack": pack, "stages": _stages(pack, journal_of(order)), **_always(pack)})
+        shown = {"order": order, "pack": pack, "stages": _stages(pack, journal_of(order)), **_always(pack)}
+        sheets.append({**shown, "segments": [_segment(sheet) for sheet in _sheets(order, pack)]})
     context = {"sheets": sheets, "title": title, "more": len(orders) > MOST_PACKS, "most": MOST_PACKS}
     return render(request, "planner/work/packs.html", context)
+
+
+def _sheets(order: Order, pack: WorkPack) -> tuple[SegmentSheet, ...]:
+    return sheets_of(order.plan.assessment_id, pack.order.segments)
+
+
+def _segment(sheet: SegmentSheet) -> dict[str, Any]:
+    """Return what the pack says of one segment: drawings, where each conductor lands, what to measure."""
+    drawn_before, drawn_after = sheet.drawings
+    return {
+        "report": sheet.report,
+        "before": [mark_safe(text) for text in drawn_before],  # noqa: S308 - the drawing escapes every word
+        "after": [mark_safe(text) for text in drawn_after],  # noqa: S308 - the drawing escapes every word
+        "landings": landings_of(sheet.methods),
+        "cable_ends": cable_ends(sheet.sketch),
+        "measures": sheet.measures,
+        "meanings": meanings(sheet.measures),
+    }
 
 
 @requires(Capability.SEE)

@@ -1,0 +1,57 @@
+"""What a sheet about one segment is made of: its report, nodes, methods, circuit, figures to measure, and drawings."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from inventory.models import Method, Node
+from planner.core.circuits import Circuit
+from planner.core.findings import SegmentReport
+from planner.core.measuring import Measure, figures_to_measure
+from planner.handover.drawings import MOST_NODES, draw_sheets
+from planner.handover.sketch import Sketch, after, before
+from planner.models import Segment
+from planner.store.briefs import load_brief
+from planner.store.drawn import sketch_of
+from planner.store.measured import circuit_of, methods_of
+from planner.store.records import from_json
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SegmentSheet:
+    """What sheets about one segment show of it."""
+
+    row: Segment
+    report: SegmentReport
+    nodes: tuple[Node, ...]
+    methods: tuple[Method, ...]
+    circuit: Circuit
+    measures: tuple[Measure, ...]
+
+    @property
+    def sketch(self) -> Sketch:
+        """Return what is drawn of it."""
+        return sketch_of(self.report, self.nodes, self.methods, self.circuit)
+
+    @property
+    def drawings(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Return the sheets before and after the change; none after where it does not convert, none of a very large one."""
+        sketch = self.sketch
+        if len(self.nodes) > MOST_NODES:
+            return (), ()
+        return draw_sheets(before(sketch)), draw_sheets(after(sketch)) if sketch.converts else ()
+
+
+def sheet_of(row: Segment) -> SegmentSheet:
+    """Return the sheet of a stored segment."""
+    report = from_json(SegmentReport, row.report)
+    nodes = tuple(Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building").order_by("key"))
+    methods = methods_of(report)
+    circuit = circuit_of(report, methods, nodes, load_brief().conductor_c)
+    measures = figures_to_measure(report, circuit)
+    return SegmentSheet(row=row, report=report, nodes=nodes, methods=methods, circuit=circuit, measures=measures)
+
+
+def sheets_of(assessment: int, segments: Iterable[str]) -> tuple[SegmentSheet, ...]:
+    """Return the sheets of some segments of an assessment, sorted by name; those that are gone are passed over."""
+    rows = Segment.objects.filter(assessment=assessment, key__in=list(segments)).select_related("building")
+    return tuple(sheet_of(row) for row in rows.order_by("key"))
