@@ -7,7 +7,7 @@ settled. An extra that is needed at the worst and not at the best is a reason to
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory.core.snapshot import Snapshot
 from planner.core.doubting.facts import Fact, facts_of, lacking
@@ -66,7 +66,17 @@ def resolved(
     variants = Variants(snapshot, segments, cases_of)
     subjects = [one for place, (label, case) in enumerate(settled) if (one := _subject(variants, place, label, case))]
     found = dict(enumerate(case for _, case in settled)) | dict(_resolved(variants, subjects))
-    return [(label, found[place]) for place, (label, _) in enumerate(settled)]
+    return [(label, _idle(found[place])) for place, (label, _) in enumerate(settled)]
+
+
+def _idle(settled: Settled) -> Settled:
+    """Return a case that fails anyway with the facts that it need not ask for.
+
+    Who is wired to whom is not among them: what fails may hang on a node that is not there at all.
+    """
+    if not settled.failing or not settled.unknown:
+        return settled
+    return replace(settled, not_asked=tuple(fact.words for fact in facts_of(settled)))
 
 
 def _subject(variants: Variants, place: int, label: int, settled: Settled) -> Subject | None:

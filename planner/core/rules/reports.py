@@ -154,9 +154,8 @@ def _lacking(settled: Settled) -> set[str]:
 
 def _not_asked(settled: Settled, verdict: Verdict) -> tuple[str, ...]:
     """Return what nobody recorded and need not be asked: no answer makes it convertible, or keeps it from being so."""
-    if verdict is Verdict.SURVEY_FIRST:
-        return tuple(sorted(set(settled.not_asked) - _lacking(settled)))
-    return tuple(sorted(_lacking(settled) | set(settled.not_asked)))
+    asked = _lacking(settled) if verdict is Verdict.SURVEY_FIRST else set[str]()
+    return tuple(sorted(set(settled.not_asked) - asked))
 
 
 def _why(settled: Settled, verdict: Verdict, decided_by: str | None) -> str:

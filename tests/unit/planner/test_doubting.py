@@ -176,6 +176,15 @@ def test_a_blank_about_the_wiring_is_never_reckoned_away() -> None:
     assert "Which run reaches Y (Bus L1)?" in found.questions
 
 
+# The panel makes the line wait to be cleared. Where it is wired is open too: it may not be on this line at all.
+def test_who_is_wired_to_whom_is_never_said_to_make_no_difference() -> None:
+    draft = line()
+    draft.node("P", "PN-1", "L1")
+    found = report(with_run(draft, "R-B1-S101", length_m=None))
+    assert found.verdict == "clear first"
+    assert found.not_asked == ("Length of run R-B1-S101 (Bus L1)",)
+
+
 # --- the table of ranges ---
 
 
