@@ -39,9 +39,7 @@ BUILDINGS = Sheet(
     columns=(
         key_column("Building", "Short name of the building, as on the door plates", "B04"),
         text_column("name", "Name", "Full name", "Weir House"),
-        text_column(
-            "district", "District", "Part of the campus; crews need travel time between districts", "North bank"
-        ),
+        text_column("district", "District", "Part of the campus; travel between districts takes time", "North bank"),
         text_column("time_zone", "Time zone", "IANA name of the time zone the building keeps", "Europe/Lisbon"),
         text_column("holidays", "Holidays", "ISO 3166 code whose public holidays the building keeps", "PT"),
         whole_column("outages_at_once", "Outages at once", "How many orders may be open at one time", "1", lowest=1),
@@ -468,9 +466,7 @@ BRIEF = Sheet(
     meaning="What the planner decides for the first plan.",
     key=("setting",),
     columns=(
-        text_column(
-            "setting", "Setting", "Name of the setting; the page Words lists them", "Longest outage", required=True
-        ),
+        text_column("setting", "Setting", "Name of a setting; the page Words lists them", "Work from", required=True),
         text_column("value", "Value", "Its value; blank: the default", "240"),
     ),
 )

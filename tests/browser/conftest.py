@@ -24,6 +24,20 @@ ARGUMENTS = (
 WIDTHS = {"desk": 1280, "phone": 360}
 
 
+TOO_SLOW = r"playwright\._impl\._errors\.TimeoutError|Locator expected|Page expected"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Try a browser test once more where the page did not come in time: a busy machine is no fault of the page.
+
+    Only waiting is forgiven; what axe, a wrong figure or a wrong word fails, fails at once. Reruns are told in the summary.
+    """
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.flaky(reruns=1, only_rerun=[TOO_SLOW]))
+
+
 @pytest.fixture(scope="session")
 def chromium() -> str:
     """Return where Chromium is; without it these tests are skipped, but never in CI."""

@@ -167,7 +167,7 @@ def test_like_for_like_disturbs_nobody() -> None:
         box_gangs=2,
         ends_bus=line().catalogue.models[4].ends_bus,
     )
-    draft = beside("PN-1")
+    draft = with_model(beside("PN-1"), "PN-1", supply_v=0.0)  # a panel that says it feeds nothing
     draft = with_catalogue(draft, models=(*draft.catalogue.models, new))
     draft = with_method(draft, "M-20", new_model="WS-22", new_protocol="PAIRBUS", bit_rate_kbit_s=None)
     found = report(draft)
