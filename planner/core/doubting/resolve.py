@@ -143,24 +143,18 @@ def _needless(variants: Variants, subjects: Sequence[Subject]) -> dict[int, froz
 
 def _harmless(variants: Variants, groups: Sequence[tuple[Subject, frozenset[Fact]]]) -> list[bool]:
     """Tell for each case whether a group of its facts changes nothing, the others at their best or as usual."""
-    wanted = [
-        one.supposing(group, end, others)
-        for one, group in groups
-        for others in (End.BEST, End.USUAL)
-        for end in (End.BEST, End.WORST)
-    ]
-    found = iter(_settled(variants, wanted))
-    corners = zip(found, found, found, found, strict=True)
-    return [_is_harmless(one, group, *four) for (one, group), four in zip(groups, corners, strict=True)]
+    corners = ((End.BEST, End.BEST), (End.WORST, End.BEST), (End.WORST, End.USUAL))
+    found = iter(_settled(variants, [one.supposing(group, *corner) for one, group in groups for corner in corners]))
+    each = zip(groups, zip(found, found, found, strict=True), strict=True)
+    return [_is_harmless(one, group, *three) for (one, group), three in each]
 
 
-def _is_harmless(  # noqa: PLR0917 - the four corners
-    subject: Subject, group: frozenset[Fact], best: Settled, worst: Settled, usual: Settled, worst_usual: Settled
-) -> bool:
-    """Tell whether nothing fails, nothing more is lacking and no other extra is needed at the worst of a group."""
+def _is_harmless(subject: Subject, group: frozenset[Fact], best: Settled, worst: Settled, worst_usual: Settled) -> bool:
+    """Tell whether nothing fails, nothing more is lacking and no other extra is needed at the worst of a group.
+
+    What is usual of the others must not call for an extra either: it may hide what the group would.
+    """
     may_lack = lacking(subject.settled) - {fact.words for fact in group}
-    if _means(usual) != _means(best):  # an extra that only the others call for may hide what the group would
-        return False
     return all(
         not one.failing and lacking(one) <= may_lack and _means(one) == _means(best) for one in (worst, worst_usual)
     )
