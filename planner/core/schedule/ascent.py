@@ -8,16 +8,18 @@ Mathematical Programming 87, 385-399 (average of what was taken, and steps along
 """
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 
 from planner.core.schedule.layout import Floats, Layout, Priced, Prices
 
-AIM = 0.1  # how far above the best bound a step aims, as a share of it
-STEP, LONGER, SHORTER, LEAST_STEP = 0.3, 1.1, 0.7, 1e-3
-PATIENCE = 4  # rounds without progress before steps get shorter
-PROGRESS = 1e-4
-MIX = 0.15  # weight of the newest loads in the average
+AIM = 0.1  # how far above the best bound a step aims at first, as a share of it
+LONGER, LONGEST, SHORTER, LEAST_STEP = 1.1, 2.0, 0.66, 1e-4
+PATIENCE = 6  # rounds without progress before steps get shorter
+PROGRESS = 1e-5
+NOTHING_OVER = 1e-9
+MIX = 0.03  # weight of the newest loads in the average
 
 
 class Ascent:
@@ -25,20 +27,19 @@ class Ascent:
 
     def __init__(self, layout: Layout, prices: Prices) -> None:
         self._layout = layout
-        square = np.asarray(layout.amounts.multiply(layout.amounts).sum(axis=0)).ravel()
-        self._scale: Floats = np.sqrt(np.where(square > 0, square, 1.0))
-        self._step, self._idle = STEP, 0
+        self._scale = _largest(layout.amounts)
+        self._step, self._idle = 1.0, 0
         self.prices = prices
         self.last = layout.price(prices)
         self.value = self.last.value
-        self.average = layout.used(self.last.loads)
+        self.average = self.last.used
 
     def rounds(self) -> Iterator[Priced]:
         """Yield what each round found, until no step is worth it."""
         while self._step > LEAST_STEP:
             tasks, rows = self._over()
             norm = float(tasks @ tasks + rows @ rows)
-            if norm < PROGRESS:
+            if norm < NOTHING_OVER:
                 return
             step = self._step * AIM * max(abs(self.value), 1.0) / norm
             prices = Prices(
@@ -47,7 +48,7 @@ class Ascent:
             )
             self.last = self._layout.price(prices)
             self._judge(prices)
-            self.average = (1 - MIX) * self.average + MIX * self._layout.used(self.last.loads)
+            self.average = (1 - MIX) * self.average + MIX * self.last.used
             yield self.last
 
     def _over(self) -> tuple[Floats, Floats]:
@@ -62,11 +63,17 @@ class Ascent:
 
     def _judge(self, prices: Prices) -> None:
         progress = self.last.value - self.value
-        if progress > PROGRESS * abs(self.value):
-            self._step, self._idle = self._step * LONGER, max(self._idle - 1, 0)
-        else:
-            self._idle += 1
+        self._idle = 0 if progress > PROGRESS * abs(self.value) else self._idle + 1
         if progress > 0:
+            self._step = min(self._step * LONGER, LONGEST)
             self.value, self.prices = self.last.value, prices
         if self._idle >= PATIENCE:
             self._step, self._idle = self._step * SHORTER, 0
+
+
+def _largest(amounts: Any) -> Floats:
+    """Return the largest amount of each row, at least one: a step is as long for money as for minutes."""
+    if 0 in amounts.shape:
+        return np.ones(amounts.shape[1])
+    largest: Floats = np.asarray(abs(amounts).max(axis=0).todense()).ravel()
+    return np.maximum(largest, 1.0)

@@ -43,6 +43,9 @@ def loads_losing(network: Network, layout: Layout, relaxed: Relaxed, loss: float
         return found
     worth = layout.worth(relaxed.prices)
     rounding = SLACK * max(abs(relaxed.value), 1.0)
+    if layout.table is not None:
+        near = np.flatnonzero(layout.losses(relaxed.prices, layout.table) <= loss + rounding)
+        return [layout.load_at(int(row), layout.table) for row in near] if len(near) <= most else None
     for number, block in enumerate(layout.blocks):
         mine = layout.worth_in(number, worth)
         gain, _ = best_load(block, mine)

@@ -10,10 +10,12 @@ from scipy.sparse import csr_array
 
 from planner.core.schedule.loads import Block, Pair, best_load, load_blocks
 from planner.core.schedule.rows import meeting_rows
+from planner.core.schedule.table import Ground, Table, count_loads, make_table
 from planner.core.schedule.tasks import Limit, Network
 
 MUST = 10  # a task that must be done is left out at this multiple of all other prices together
 S_PER_CELL = 4e-8  # seconds that a cell of a table is counted for
+S_PER_USE = 5e-9  # seconds that a number in a table of loads is counted for
 Floats = NDArray[np.float64]
 Load = tuple[int, tuple[int, ...]]  # number of the block, items in it
 
@@ -28,14 +30,23 @@ class Prices:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Priced:
-    """What given prices prove: no plan costs less than `value`. `loads` are the best at these prices, one a block."""
+    """What given prices prove: no plan costs less than `value`.
+
+    `used` is how often each item is done in the best loads at these prices, one a block; `loads` are these where there
+    is no table of them.
+    """
 
     value: float
-    loads: tuple[Load, ...]
+    used: Floats
+    loads: tuple[Load, ...] = ()
 
 
 class Layout:
-    """A network seen as items in blocks. Item i of block b stands at `edges[b]` + i."""
+    """A network seen as items in blocks. Item i of block b stands at `edges[b]` + i.
+
+    `table` holds all loads where they can be counted. Elsewhere the best load of a block is found by a rounded table
+    of minutes, which may count one that breaks a window, so that the bound is a little weaker.
+    """
 
     def __init__(self, network: Network) -> None:
         self.rows: tuple[Limit, ...] = meeting_rows(network)
@@ -51,11 +62,27 @@ class Layout:
         self.saves: Floats = self.skip[self.task_of] - costs
         self.amounts: Any = _matrix(pairs, amounts, len(self.rows))
         self.cells = sum(block.room * len(block.pairs) for block in self.blocks)
+        ones = np.ones(len(pairs)), (np.arange(len(pairs)), self.task_of)
+        self.tasks: Any = csr_array(ones, shape=(len(pairs), len(self.skip)))
+        counted = count_loads(network, self.blocks) if pairs else None
+        self.table = None if counted is None else make_table(self.ground, counted)
+
+    @property
+    def ground(self) -> Ground:
+        """What a table of loads stands on."""
+        return Ground(
+            blocks=self.blocks,
+            edges=self.edges,
+            saves=self.saves,
+            tasks=self.tasks,
+            rows=self.amounts,
+            limits=self.limits,
+        )
 
     @property
     def look_s(self) -> float:
         """Seconds of an idle machine that one look at all blocks is counted for."""
-        return self.cells * S_PER_CELL
+        return self.cells * S_PER_CELL if self.table is None else 2e-4 + self.table.uses.nnz * S_PER_USE
 
     def places(self, load: Load) -> list[int]:
         """Return where the items of a load stand."""
@@ -71,6 +98,34 @@ class Layout:
 
     def price(self, prices: Prices) -> Priced:
         """Find the best load of each block, which proves a bound (Lagrangian duality)."""
+        return self._price_by_minutes(prices) if self.table is None else self._price_by_table(prices, self.table)
+
+    def _price_by_table(self, prices: Prices, table: Table) -> Priced:
+        worth = -(table.costs + table.uses @ np.concatenate([prices.tasks, prices.rows]))
+        most = np.maximum.reduceat(worth, table.first)
+        best = np.flatnonzero(worth == np.repeat(most, np.diff([*table.first, len(worth)])))
+        best = best[np.unique(table.block[best], return_index=True)[1]]
+        best = best[worth[best] > 0]
+        twins = self.twins[table.block[best]]
+        return Priced(value=self._value(prices, float(worth[best] @ twins)), used=table.items[best].T @ twins)
+
+    def losses(self, prices: Prices, table: Table) -> Floats:
+        """Return how much each load of the table loses against the best of its block, which may be none."""
+        worth = -(table.costs + table.uses @ np.concatenate([prices.tasks, prices.rows]))
+        most = np.maximum(np.maximum.reduceat(worth, table.first), 0)
+        return np.asarray(np.repeat(most, np.diff([*table.first, len(worth)])) - worth)
+
+    def load_at(self, row: int, table: Table) -> Load:
+        """Return a load of the table by its items."""
+        block = int(table.block[row])
+        places = table.items.indices[table.items.indptr[row] : table.items.indptr[row + 1]]
+        return block, tuple(sorted(int(place - self.edges[block]) for place in places))
+
+    def _value(self, prices: Prices, earned: float) -> float:
+        """Return what no plan costs less than, where the best loads earn so much at given prices."""
+        return float(self.skip.sum() - prices.tasks.sum() - prices.rows @ self.limits - earned)
+
+    def _price_by_minutes(self, prices: Prices) -> Priced:
         worth = self.worth(prices)
         total, loads = 0.0, []
         for number, block in enumerate(self.blocks):
@@ -78,8 +133,7 @@ class Layout:
             if items:
                 total += gain * len(block.twins)
                 loads.append((number, items))
-        value = self.skip.sum() - prices.tasks.sum() - prices.rows @ self.limits - total
-        return Priced(value=float(value), loads=tuple(loads))
+        return Priced(value=self._value(prices, total), used=self.used(tuple(loads)), loads=tuple(loads))
 
     def used(self, loads: tuple[Load, ...]) -> Floats:
         """Return how often each item is done if these loads are, in all twins."""

@@ -88,8 +88,8 @@ def relax(network: Network, seconds: float, tell: Tell | None = None) -> Relaxed
     simple = simple_bound(network)
     if not any(usable(task) for task in network.tasks):
         return Relaxed(bound=simple, value=float(simple), shares={})
-    solve = len(network.tasks) <= MOST_TASKS
     climb = _Climb(network, seconds, tell)
+    solve = len(network.tasks) <= MOST_TASKS and climb.layout.table is None
     climb.ascend(seconds * (ASCENT_SHARE if solve else 1.0))
     if solve:
         climb.solve(seconds)
