@@ -10,6 +10,8 @@ from inventory.models import Building
 from planner.core.plans import OrderState
 from planner.models import Assessment, Brief, Order, Plan
 from planner.services.adoption import PlanNotFit, adopt
+from planner.store.records import to_json
+from tests.unit.planner.nights import order as record
 
 pytestmark = pytest.mark.django_db
 
@@ -40,8 +42,11 @@ def a_plan(*, holds: bool = True) -> Plan:
         "benefit": 1,
         "cost": 1,
     }
-    Order.objects.create(plan=plan, key="O1", currency="EUR", data={}, start=now, end=now + timedelta(hours=2), **facts)
-    Order.objects.create(plan=plan, key="O2", currency="EUR", data={}, reason="no window", **facts)
+    first, second = (to_json(record(key, building="B1")) for key in ("O1", "O2"))
+    later = now + timedelta(hours=2)
+    times = {"start": now, "end": later, "dark_from": now, "dark_to": later, "night": now.date()}
+    Order.objects.create(plan=plan, key="O1", currency="EUR", data=first, crew="Red", phase="P1", **times, **facts)
+    Order.objects.create(plan=plan, key="O2", currency="EUR", data=second, reason="no window", **facts)
     return plan
 
 

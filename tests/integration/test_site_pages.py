@@ -194,7 +194,7 @@ def test_files_hold_what_is_shown_with_dates_as_dates_and_formulas_as_text(reade
 @pytest.mark.parametrize(
     ("name", "query", "most"),
     [
-        ("campus", "", 16),
+        ("campus", "", 17),
         ("stations", "", 10),
         ("stations", "?sort=-verdict&page=2", 10),
         ("materials", "", 17),
@@ -215,7 +215,7 @@ def test_a_station_page_takes_as_many_queries_with_a_long_history_as_with_a_shor
     for n in range(30):
         node.note = f"note {n}"
         node.save()
-    with django_assert_max_num_queries(21):
+    with django_assert_max_num_queries(22):
         text_of(reader, reverse("station", args=[node.pk]))
 
 

@@ -109,7 +109,7 @@ def _windows(demands: Demands) -> Iterator[BriefProblem]:
         found = by_order.get(order.key)
         if found is None or not found.windows:
             too_long.append(order)
-    if orders and len(too_long) == len(orders) and demands.crews and demands.phases:
+    if orders and not settled and len(too_long) == len(orders) and demands.crews and demands.phases:
         longest = max((each.longest_free_min for each in demands.windows), default=0)
         shortest = min(order.onsite_min for order in orders)
         yield BriefProblem(
