@@ -6,6 +6,7 @@ two (RFC 5545 section 3.3.5; the same as `fold=0` of PEP 495).
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
+from functools import cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -82,6 +83,7 @@ class Clock:
         return wall - self.offset_min[np.searchsorted(self.from_wall, wall, side="right")]
 
 
+@cache  # a quarter of a second each, and a campus has few
 def clock_of(name: str) -> Clock:
     """Return the clock of an IANA time zone.
 

@@ -23,9 +23,9 @@ PLENTY = Decimal(10**9)
 EVERY_DAY = tuple(range(7))
 
 
-def demands_on(ground: Ground) -> tuple[Demand, ...]:
-    """Return every demand that the dating of these orders stands under."""
-    return tuple(demand for make in DEMANDS for demand in make(ground))
+def demands_on(ground: Ground, *, every: bool = True) -> tuple[Demand, ...]:
+    """Return every demand that the dating of these orders stands under; of any of them, what binds each alone."""
+    return tuple(demand for make in DEMANDS if every or make not in BETWEEN for demand in make(ground))
 
 
 def _most_people(ground: Ground) -> int:
@@ -395,3 +395,4 @@ DEMANDS: tuple[Callable[[Ground], Iterator[Demand]], ...] = (
     budgets,
     asked_for,
 )
+BETWEEN = (rooms_dark, crews_at_once, asked_for)  # what binds orders to each other
