@@ -4,6 +4,7 @@ from django.urls import URLPattern, path, register_converter
 
 from planner.views import (
     ageing,
+    buying,
     campus,
     comparison,
     feeds,
@@ -86,6 +87,12 @@ urlpatterns: list[URLPattern] = [
     path("photographs/<int:pk>/", work.photograph, name="photograph"),
     # Materials
     path("materials/", materials.materials, name="materials"),
+    path("materials/parts/<int:pk>/", buying.part, name="material"),
+    path("materials/ordered/", buying.ordered, name="material-ordered"),
+    path("materials/deliveries/<int:pk>/delivered/", buying.delivered, name="material-delivered"),
+    path("materials/deliveries/<int:pk>/expected/", buying.expected, name="material-expected"),
+    path("materials/counted/", buying.counted, name="materials-counted"),
+    path("materials/workbook/", buying.workbook, name="materials-workbook"),
     # Intake
     path("intake/", intake.start, name="intake"),
     path("intake/calendars/", intake.calendars, name="intake-calendars"),

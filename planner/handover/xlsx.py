@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from io import BytesIO
 from typing import Any, cast
 
@@ -56,11 +57,25 @@ def write_handover(handed: Handed) -> bytes:
     _write_summary(page, summary_lines(handed, ranges.cells))
     for table in tables:
         _write_table(book.create_sheet(table.title), table, ranges)
+    return _packed(book, handed.campus, handed.made)
+
+
+def write_tables(tables: tuple[Table[Any], ...], campus: str, made: datetime) -> bytes:
+    """Return a workbook of some tables, one a sheet; the same tables give the same bytes."""
+    ranges = Ranges({table.title: table for table in tables})
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    for table in tables:
+        _write_table(book.create_sheet(table.title), table, ranges)
+    return _packed(book, campus, made)
+
+
+def _packed(book: Workbook, campus: str, made: datetime) -> bytes:
     for sheet in book.worksheets:
-        _set_for_print(sheet, handed)
+        _set_for_print(sheet, campus)
     content = BytesIO()
     book.save(content)
-    return repack(content.getvalue(), handed.made)
+    return repack(content.getvalue(), made)
 
 
 def _write_summary(page: Worksheet, lines: tuple[Line, ...]) -> None:
@@ -168,14 +183,14 @@ def _format(shape: Shape, currency: str | None) -> str:
     return NUMBER_FORMATS[shape]
 
 
-def _set_for_print(page: Worksheet, handed: Handed) -> None:
+def _set_for_print(page: Worksheet, campus: str) -> None:
     """Fit the sheet to the paper's width, repeat the headings, say on every page what it is."""
     page.page_setup.orientation = "landscape"
     page.page_setup.paperSize = page.PAPERSIZE_A4
     page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
     page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     page.print_title_rows = "1:1"
-    texts = (handed.campus, page.title, "&P / &N")
+    texts = (campus, page.title, "&P / &N")
     for place, text in zip(("left", "center", "right"), texts, strict=True):
         part = cast("Any", getattr(page.oddFooter, place))
         part.text = text if place == "right" else text.replace("&", "&&")

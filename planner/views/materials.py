@@ -1,21 +1,30 @@
 """Materials: what to buy by when."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 from django.db.models import Count, F, Min, Q, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from inventory.core.roles import Capability
+from inventory.filters import NONE
+from inventory.models import Delivery, Part
 from inventory.tables import today
 from inventory.views.guard import requires
 from inventory.views.lists import show_list
+from planner.core.purchases import Purchase, Urgency
 from planner.filters.materials import TakeoffFilter
+from planner.forms.materials import OrderedForm, first_values
 from planner.models import Plan, TakeoffLine
+from planner.services.materials import changed_since, to_buy
 from planner.services.standing import current_plan
 from planner.tables.materials import TakeoffTable
+from planner.views.buying import coming
+
+SHOWN = 40  # purchases with a form each; narrowed to find the others
 
 
 @requires(Capability.SEE)
@@ -25,8 +34,16 @@ def materials(request: HttpRequest) -> HttpResponse:
     if plan is None:
         return render(request, "planner/materials_none.html")
     lines = TakeoffLine.objects.filter(plan=plan)
+    found = to_buy(plan, today())
     context: dict[str, Any] = {
         "plan": plan,
+        "is_current": plan == current_plan(),
+        "stale": changed_since(plan),
+        "pressing": _pressing(found, request),
+        "urgencies": _counts(found),
+        "deliveries": coming(),
+        "today": today(),
+        "overdue": Delivery.objects.filter(due__lt=today()).count(),
         "by_phase": _sums(lines, "phase"),
         "by_supplier": _sums(lines, "supplier"),
         "totals": _totals(lines),
@@ -34,6 +51,36 @@ def materials(request: HttpRequest) -> HttpResponse:
         "unpriced": lines.filter(net__gt=0, cost=None).count(),
     }
     return show_list(request, "planner/materials.html", TakeoffTable, TakeoffFilter, lines, context)
+
+
+def _pressing(found: tuple[Purchase, ...], request: HttpRequest) -> dict[str, Any]:
+    """Return the most pressing purchases that the address does not narrow away, each with the form to order it."""
+    asked = {name: request.GET.get(name, "") for name in ("phase", "supplier", "part")}
+    kept = [one for one in found if _is_asked(one, asked)]
+    keys = dict(Part.objects.filter(key__in=[one.line.part for one in kept[:SHOWN]]).values_list("key", "pk"))
+    return {
+        "rows": [(one, keys.get(one.line.part), _form(one, number)) for number, one in enumerate(kept[:SHOWN])],
+        "more": max(len(kept) - SHOWN, 0),
+    }
+
+
+def _is_asked(one: Purchase, asked: dict[str, str]) -> bool:
+    supplier = asked["supplier"]
+    return (
+        asked["phase"] in ("", one.line.phase)
+        and (supplier in ("", one.line.supplier) or (supplier == NONE and not one.line.supplier))
+        and asked["part"].casefold() in one.line.part.casefold()
+    )
+
+
+def _counts(found: tuple[Purchase, ...]) -> list[tuple[str, int]]:
+    counted = Counter(one.urgency for one in found)
+    return [(urgency.value, counted[urgency]) for urgency in Urgency]
+
+
+def _form(one: Purchase, number: int) -> OrderedForm:
+    known = {"token": uuid4(), "part": one.line.part, "quantity": one.line.bought.normalize(), "due": one.usable_on}
+    return OrderedForm(initial=first_values(**known), auto_id=f"id_order{number}_%s")
 
 
 def _plan(asked: str) -> Plan | None:

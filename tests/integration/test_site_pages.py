@@ -197,7 +197,7 @@ def test_files_hold_what_is_shown_with_dates_as_dates_and_formulas_as_text(reade
         ("campus", "", 17),
         ("stations", "", 10),
         ("stations", "?sort=-verdict&page=2", 10),
-        ("materials", "", 17),
+        ("materials", "", 25),
         ("search", "?q=b1", 13),
     ],
 )
