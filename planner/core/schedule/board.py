@@ -58,6 +58,30 @@ class Board:
             self._enter(task, choice)
         return False
 
+    def settle(self, new: Mapping[int, Choice | None]) -> list[int]:
+        """Make some choices anew, each where it fits best if not as wished, unless all then costs more.
+
+        Returns the tasks that did not fit as wished.
+        """
+        cost = self.cost
+        old = {task: self._leave(task) for task in sorted(new)}
+        in_time = sorted((choice[1], task) for task, choice in new.items() if choice is not None)
+        misfits = [task for _, task in in_time if not self._enter_at(task, new[task])]
+        for task in [*misfits, *(task for task in sorted(new) if new[task] is None)]:
+            self._enter(task, self.ledger.first_fit(task))
+        if self.cost > cost or not self._complete(new):
+            for task in new:
+                self._leave(task)
+            for task, choice in old.items():
+                self._enter(task, choice)
+        return misfits
+
+    def _enter_at(self, task: int, choice: Choice | None) -> bool:
+        fits = choice is not None and self.ledger.fits_at(task, choice)
+        if fits:
+            self._enter(task, choice)
+        return fits
+
     def _enter_all(self, new: Mapping[int, Choice | None]) -> bool:
         in_time = sorted((choice[1], task, choice) for task, choice in new.items() if choice is not None)
         for _, task, choice in in_time:

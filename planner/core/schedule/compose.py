@@ -9,22 +9,20 @@ proves holds for every plan that is better.
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_array, vstack
+from scipy.sparse import csr_array, hstack
 
-from planner.core.schedule.layout import Layout, Load
+from planner.core.schedule.core import EFFORT_PER_SECOND, Effort
+from planner.core.schedule.layout import Layout, Load, Prices
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.loads import MOST_ORDERED, Pair, best_load, loads_within, starts_of
+from planner.core.schedule.puzzle import Puzzle, solve_puzzle
 from planner.core.schedule.relax import SLACK, Relaxed
 from planner.core.schedule.tasks import Choice, Chosen, Network
 
 FIRST_LOSS, WIDER, TRIES = 5e-4, 1.6, 16  # loss allowed at first, as a share of the bound; how it grows
 LOOKS_PER_LOAD = 50  # partial loads looked at in a block for each load that is wanted in all
-S_PER_LOAD = 0.004  # seconds that a load in the program is counted for
-HALF = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +70,7 @@ def good_loads(network: Network, layout: Layout, relaxed: Relaxed, most: int) ->
     return sorted({*found, *(load for load in relaxed.loads if _fits(network, layout, load))})
 
 
-def compose(network: Network, layout: Layout, loads: list[Load], near: float, seconds: float) -> Composed:
+def compose(network: Network, layout: Layout, relaxed: Relaxed, loads: list[Load], effort: Effort) -> Composed:
     """Return the best plan that can be put together from some loads.
 
     Parameters
@@ -81,37 +79,22 @@ def compose(network: Network, layout: Layout, loads: list[Load], near: float, se
         Tasks with what binds them.
     layout : Layout
         The same, laid out.
+    relaxed : Relaxed
+        Its relaxation, whose prices lead the solver.
     loads : list
         What each resource may do in each span.
-    near : float
-        How near to the best to come, in units of the objective.
-    seconds : float
-        When the clock stops it [s].
+    effort : Effort
+        Limit of the work.
 
     """
-    work = len(loads) * S_PER_LOAD
-    if not loads:
-        return Composed(chosen=None, bound=-np.inf, work=work)
-    costs = np.array([layout.cost(load) for load in loads])
-    matrix, limits = _program(layout, loads)
-    options: Any = {"time_limit": max(seconds, 0.1), "mip_rel_gap": _relative(near, layout)}
-    rules = LinearConstraint(matrix, -np.inf, limits)
-    found: Any = milp(
-        costs, constraints=rules, integrality=np.ones(len(loads), dtype=int), bounds=Bounds(0, 1), options=options
-    )
-    everything = float(layout.skip.sum())
-    bound = -np.inf if found.mip_dual_bound is None else everything + float(found.mip_dual_bound)
-    if found.x is None:
+    if not loads or relaxed.prices is None:
+        return Composed(chosen=None, bound=-np.inf, work=0.0)
+    solved = solve_puzzle(_puzzle(layout, loads, relaxed.prices), effort)
+    bound, work = float(layout.skip.sum()) + solved.bound, solved.effort / EFFORT_PER_SECOND
+    if solved.taken is None:
         return Composed(chosen=None, bound=bound, work=work)
-    taken = [load for load, part in zip(loads, found.x, strict=True) if part > HALF]
+    taken = [loads[column] for column in solved.taken]
     return Composed(chosen=_realised(network, layout, taken), bound=bound, work=work)
-
-
-def _relative(near: float, layout: Layout) -> float:
-    """Return a nearness as a share of what all tasks together can save, which is what the solver sees."""
-    saved = np.zeros(len(layout.skip))
-    np.maximum.at(saved, layout.task_of, layout.saves)
-    return float(near / max(saved.sum(), 1.0))
 
 
 def _fits(network: Network, layout: Layout, load: Load) -> bool:
@@ -119,19 +102,24 @@ def _fits(network: Network, layout: Layout, load: Load) -> bool:
     return len(load[1]) <= MOST_ORDERED and starts_of(network, (pairs[item] for item in load[1])) is not None
 
 
-def _program(layout: Layout, loads: list[Load]) -> tuple[Any, Any]:
-    """Return the rows of the program with their limits: tasks, blocks, and what binds several."""
+def _puzzle(layout: Layout, loads: list[Load], prices: Prices) -> Puzzle:
+    """Return the puzzle of the loads: tasks, what binds several, and blocks."""
     entries = [(number, place) for number, load in enumerate(loads) for place in layout.places(load)]
     at, places = (np.array(each) for each in zip(*entries, strict=True))
     items = csr_array((np.ones(len(at)), (at, places)), shape=(len(loads), len(layout.task_of)))
-    ones = np.ones(len(layout.task_of))
-    tasks = csr_array((ones, (np.arange(len(ones)), layout.task_of)), shape=(len(ones), len(layout.skip)))
     block = np.array([load[0] for load in loads])
-    blocks = csr_array((np.ones(len(loads)), (block, np.arange(len(loads)))), shape=(len(layout.blocks), len(loads)))
-    rows: Any = vstack([(items @ tasks).T, blocks, (items @ layout.amounts).T]).tocsr()
-    limits = np.concatenate([np.ones(len(layout.skip)), layout.twins, layout.limits])
-    reach = np.asarray(rows.maximum(0).sum(axis=1)).ravel()
-    return rows[reach > limits], limits[reach > limits]
+    nights = csr_array((np.ones(len(loads)), (np.arange(len(loads)), block)), shape=(len(loads), len(layout.blocks)))
+    costs = np.array([layout.cost(load) for load in loads])
+    uses = hstack([items @ layout.tasks, items @ layout.amounts])
+    price = np.concatenate([prices.tasks, prices.rows])
+    gains = np.zeros(len(layout.blocks))
+    np.maximum.at(gains, block, -(costs + uses @ price))
+    return Puzzle(
+        costs=costs,
+        uses=hstack([uses, nights]).tocsr(),
+        limits=np.concatenate([np.ones(len(layout.skip)), layout.limits, layout.twins]),
+        prices=np.concatenate([price, gains]),
+    )
 
 
 def _realised(network: Network, layout: Layout, loads: Iterable[Load]) -> Chosen:

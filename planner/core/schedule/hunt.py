@@ -6,15 +6,16 @@ from math import isfinite
 from time import monotonic
 
 from planner.core.plans import Progress
-from planner.core.schedule.compose import S_PER_LOAD, compose, good_loads, loads_losing
+from planner.core.schedule.compose import compose, good_loads, loads_losing
 from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
+from planner.core.schedule.groups import regroup
 from planner.core.schedule.layout import Layout, Load
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.relax import Relaxed, relax, rounded_up
 from planner.core.schedule.search import improve
 from planner.core.schedule.tasks import Chosen, Network, cost_of, usable
 
-NEAR = 0.01  # how near to the best a composed plan is looked for, as a share of the bound
+MOST_COMPOSED = 15  # loads that a plan is put together from, for each task
 MOST_IN_PROOF = 8000  # loads
 LATE_SHARE, LATE_S = 1.2, 2.0  # the clock stops what takes this share of its time and so much longer
 Tell = Callable[[Progress], bool]
@@ -104,8 +105,8 @@ class Hunt:
         relaxation, layout = self.relaxation, self.relaxation.layout if self.relaxation else None
         if relaxation is None or layout is None:
             return
-        loads = good_loads(self.network, layout, relaxation, int(share * self.effort.seconds / S_PER_LOAD))
-        self._compose(layout, loads, NEAR * relaxation.value)
+        loads = good_loads(self.network, layout, relaxation, MOST_COMPOSED * len(self.network.tasks))
+        self._compose(relaxation, layout, loads, self._share() + share)
 
     def proved(self) -> None:
         """Raise the bound with every load that a better plan could have, where these are few enough."""
@@ -115,11 +116,11 @@ class Hunt:
         best = cost_of(self.network, self.best)
         loads = loads_losing(self.network, layout, relaxation, best - relaxation.value, MOST_IN_PROOF)
         if loads:
-            bound = self._compose(layout, loads, 0.0)
+            bound = self._compose(relaxation, layout, loads, 1.0)
             self.tell.at_least(min(rounded_up(self.network, bound), best) if isfinite(bound) else 0)
 
-    def _compose(self, layout: Layout, loads: list[Load], near: float) -> float:
-        found = compose(self.network, layout, loads, near, self.tell.left_s())
+    def _compose(self, relaxation: Relaxed, layout: Layout, loads: list[Load], until: float) -> float:
+        found = compose(self.network, layout, relaxation, loads, self._until(until))
         self.spent += found.work
         if found.chosen is not None:
             self._take(found.chosen)
@@ -135,6 +136,21 @@ class Hunt:
             return self.tell("improving", objective, self._share())
 
         better, work = improve(self.network, self.best, effort, self.tell.at_least(0), report)
+        self.spent = before + work
+        self._take(better)
+
+    def regrouped(self, until: float) -> None:
+        """Improve the plan by groups of nights, until a share of all work is done."""
+        relaxation, layout = self.relaxation, self.relaxation.layout if self.relaxation else None
+        if relaxation is None or layout is None or layout.table is None:
+            return
+        effort, before = self._until(until), self.spent
+
+        def report(objective: int, share: float) -> bool:
+            self.spent = before + share * effort.seconds
+            return self.tell("improving", objective, self._share())
+
+        better, work = regroup(self.network, layout, relaxation, self.best, effort, self.tell.at_least(0), report)
         self.spent = before + work
         self._take(better)
 

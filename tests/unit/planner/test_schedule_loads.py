@@ -1,16 +1,18 @@
 """Loads of a night by hand and by counting: what fits, what it earns, what a bound from it may claim."""
 
 import random
-from itertools import combinations
+from itertools import combinations, permutations, product
 
 import numpy as np
 import pytest
+from scipy.sparse import csr_array
 
 from planner.core.schedule.board import Board
 from planner.core.schedule.compose import compose, loads_losing
 from planner.core.schedule.core import Effort, solve_tasks
 from planner.core.schedule.layout import Layout
 from planner.core.schedule.loads import MOST_ORDERED, best_load, load_blocks, loads_within, starts_of
+from planner.core.schedule.puzzle import Puzzle, solve_puzzle
 from planner.core.schedule.relax import relax
 from planner.core.schedule.rows import meeting_rows
 from planner.core.schedule.tasks import Capacity, Charge, Limit, Network, Option, Task, Use, cost_of
@@ -109,7 +111,7 @@ def test_no_bound_is_above_the_best_plan(seed: int) -> None:
     assert relaxed.layout is not None
     loads = loads_losing(network, relaxed.layout, relaxed, best.objective - relaxed.value + 1, 5000)
     assert loads is not None
-    composed = compose(network, relaxed.layout, loads, 0.0, 10.0)
+    composed = compose(network, relaxed.layout, relaxed, loads, Effort(seconds=50))
     assert composed.bound <= best.objective + 1e-6
     assert composed.chosen is not None
     assert cost_of(network, composed.chosen) >= best.objective
@@ -149,3 +151,68 @@ def test_a_board_refuses_what_breaks_a_rule_or_costs_more_and_stays_as_it_was() 
         assert not board.change(change)
         assert (board.chosen, board.cost) == (((0, 0), (1, 24)), 5)
     assert Board(network, (None, None)).change({0: (0, 0), 1: (1, 24)})
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_table_holds_exactly_the_loads_that_can_be_done(seed: int) -> None:
+    network = network_by_chance(seed)
+    layout = Layout(network)
+    assert layout.table is not None
+    seen = {layout.load_at(row, layout.table) for row in range(len(layout.table.costs))}
+    for number, block in enumerate(layout.blocks):
+        for size in range(1, len(block.pairs) + 1):
+            for some in combinations(range(len(block.pairs)), size):
+                pairs = [block.pairs[item] for item in some]
+                assert ((number, some) in seen) == can_be_done(network, pairs), pairs
+
+
+def can_be_done(network: Network, pairs: list[tuple[int, int]]) -> bool:
+    """Tell whether a load has starts, in an order that keeps what comes first, within every limit by itself."""
+    if solo := [
+        limit for limit in network.limits if sum(a for t, o, a in limit.terms if (t, o) in pairs) > limit.limit
+    ]:
+        return not solo
+    return any(in_turn(network, list(order)) for order in permutations(pairs))
+
+
+def in_turn(network: Network, pairs: list[tuple[int, int]]) -> bool:
+    ready, last = -(2**30), -1
+    for task, option in pairs:
+        span = network.tasks[task].options[option]
+        ready = max(span.start, ready + (network.gap(last, task) if last >= 0 else 0)) + network.tasks[task].duration
+        last = task
+        if ready > span.end:
+            return False
+    place = {task: number for number, (task, _) in enumerate(pairs)}
+    return all(place[a] < place[b] for a, b in network.precedence if a in place and b in place)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_puzzle_is_solved_to_the_best_of_all_choices_whatever_the_prices(seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    uses = draw.integers(-1, 4, (9, 4)).astype(float)
+    limits, costs = draw.integers(1, 6, 4).astype(float), draw.integers(-20, 3, 9).astype(float)
+    ways = np.array(list(product((0, 1), repeat=9)), dtype=float)
+    best = (ways @ costs)[(ways @ uses <= limits).all(axis=1)].min()
+    for prices in (np.zeros(4), draw.uniform(0, 5, 4), np.array([0.001, 0.3, 0.0, 9.0])):
+        puzzle = Puzzle(costs=costs, uses=csr_array(uses), limits=limits, prices=prices)
+        solved = solve_puzzle(puzzle, Effort(seconds=20))
+        assert solved.taken is not None
+        assert costs[list(solved.taken)].sum() == best
+        assert best - 1 < solved.bound <= best + 1e-6
+
+
+def test_what_does_not_go_together_is_not_taken_together() -> None:
+    two = csr_array(np.array([[1.0], [1.0]]))
+    puzzle = Puzzle(costs=np.array([-3.0, -5.0]), uses=two, limits=np.array([2.0]), prices=np.zeros(1), apart=((0, 1),))
+    assert solve_puzzle(puzzle, Effort(seconds=5)).taken == (1,)
+
+
+def test_a_board_books_elsewhere_what_does_not_fit_as_wished_and_never_pays_more() -> None:
+    spans = tuple(Option(resource="r", start=s, end=s + 10, cost=c) for s, c in ((0, 0), (24, 5)))
+    tasks = tuple(Task(key=key, duration=6, options=spans, skip_cost=50) for key in "ab")
+    board = Board(Network(tasks=tasks), ((0, 0), None))
+    assert board.settle({1: (0, 2)}) == [1]
+    assert board.chosen == ((0, 0), (1, 24))
+    board.settle({0: None, 1: (1, 30)})
+    assert board.cost == 5
