@@ -35,7 +35,7 @@ PLAIN = Catalogue(models=(Model(key="N", kind=NodeKind.OTHER),))
 
 def pandapower_network(name: str) -> tuple[list[str], Wires]:
     """Return the buses and the lines that no open switch cuts."""
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), np.printoptions():  # neither warnings nor how arrays print are theirs to change
         warnings.simplefilter("ignore")
         import pandapower  # noqa: PLC0415 - heavy: only where it is used
 
@@ -49,7 +49,7 @@ def pandapower_network(name: str) -> tuple[list[str], Wires]:
 
 def water_network(name: str) -> tuple[list[str], Wires]:
     """Return junctions, tanks and reservoirs, and the pipes, pumps and valves between them; pumps have no length."""
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), np.printoptions():
         warnings.simplefilter("ignore")
         import wntr  # noqa: PLC0415 - heavy: only where it is used
 
