@@ -27,10 +27,7 @@ def store_big(snapshot: Snapshot) -> None:
     _insert(
         tables.Room,
         ("id", "building_id", "key", "floor", "importance"),
-        (
-            (at, one.building + 1, one.key, one.floor, one.importance)
-            for at, one in enumerate(snapshot.rooms, 1)
-        ),
+        ((at, one.building + 1, one.key, one.floor, one.importance) for at, one in enumerate(snapshot.rooms, 1)),
     )
     _insert(
         tables.Bus,

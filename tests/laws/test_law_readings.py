@@ -27,7 +27,9 @@ def read(draw: st.DrawFn) -> tuple[Snapshot, tuple[SegmentReport, ...]]:
     reports = assess(snapshot, BRIEF)
     places = [(one.gateways[0], node) for one in reports if one.gateways for node in one.old_stations]
     anywhere = st.sampled_from(snapshot.nodes.key)
-    lines = st.one_of(st.sampled_from(places), st.tuples(anywhere, anywhere)) if places else st.tuples(anywhere, anywhere)
+    lines = (
+        st.one_of(st.sampled_from(places), st.tuples(anywhere, anywhere)) if places else st.tuples(anywhere, anywhere)
+    )
     found = []
     for _ in range(draw(st.integers(1, 6))):
         quantity, (near, far) = draw(st.sampled_from(list(Quantity))), draw(lines)
