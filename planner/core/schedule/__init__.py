@@ -18,14 +18,17 @@ today where that is later.
 
 1. the oldest-first list, at once (`listing`);
 2. up to 70 orders a short try of the whole model (`core`);
-3. a bound from the linear relaxation of loads, which are what a crew can do in a night (`loads`, `layout`, `ascent`,
-   `program`, `relax`), and a list that it leads;
-4. up to 400 orders a plan put together from good loads by a whole-number program (`compose`);
-5. a search that frees some nights at a time and solves them exactly, several at once (`search`, `board`);
-6. up to 70 orders a proof with all loads that a better plan could have.
+3. a bound from loads, which are what a crew can do in a night: where all of them can be counted (`table`), prices are
+   tried against every one in array steps (`ascent`), elsewhere against rounded minutes (`loads`, `program`); and a list
+   that the relaxation leads (`relax`, `layout`);
+4. up to 400 orders a plan put together from good loads (`compose`, `puzzle`), up to 70 with all loads that a better
+   plan could have, which proves;
+5. groups of nights planned anew from their loads, several at once (`groups`, `board`);
+6. some nights at a time solved to the minute, several at once (`search`).
 
-The work of stages is counted, not timed, so that the same input, seed and workers give the same plan; but a clock
-stops what takes a fifth longer than asked for and two seconds more, and stage 6 and a slow stage 4 may meet it.
+The work of stages is counted, not timed, so that the same input, seed and workers give the same plan for as long as
+the clock does not end it first: it stops what takes a fifth longer than asked for and two seconds more, so on a busy
+or slow machine plans may differ. A stage that is stopped keeps the best plan that it had.
 """
 
 from planner.core.plans import Place, Places, Progress

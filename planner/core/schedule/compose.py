@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_array, hstack
 
-from planner.core.schedule.core import EFFORT_PER_SECOND, Effort
+from planner.core.schedule.core import Effort
 from planner.core.schedule.layout import Layout, Load, Prices
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.loads import MOST_ORDERED, Pair, best_load, loads_within, starts_of
@@ -90,7 +90,7 @@ def compose(network: Network, layout: Layout, relaxed: Relaxed, loads: list[Load
     if not loads or relaxed.prices is None:
         return Composed(chosen=None, bound=-np.inf, work=0.0)
     solved = solve_puzzle(_puzzle(layout, loads, relaxed.prices), effort)
-    bound, work = float(layout.skip.sum()) + solved.bound, solved.effort / EFFORT_PER_SECOND
+    bound, work = float(layout.skip.sum()) + solved.bound, solved.work
     if solved.taken is None:
         return Composed(chosen=None, bound=bound, work=work)
     taken = [loads[column] for column in solved.taken]

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.sparse import csr_array, hstack
 
 from planner.core.schedule.board import Board
-from planner.core.schedule.core import EFFORT_PER_SECOND, Effort
+from planner.core.schedule.core import Effort
 from planner.core.schedule.layout import Layout, Prices
 from planner.core.schedule.loads import Pair, starts_of
 from planner.core.schedule.puzzle import Puzzle, Solved, solve_puzzle
@@ -26,7 +26,7 @@ from planner.core.schedule.tasks import Choice, Chosen, Network
 NARROWEST, FIRST_NIGHTS, WIDEST = 15.0, 80.0, 120.0  # nights in a group
 WIDER, NARROWER = 1.1, 0.8  # how their number changes with what is solved, or is not
 MOST_COLUMNS = 3000
-PIECE_S = 20.0  # work in one puzzle, in seconds of Effort
+PIECE_S = 8.0  # work in one puzzle, in seconds of Effort
 PIECE_WORK = 0.1  # seconds of work counted for making one
 FRESH_ROUNDS = 3  # first rounds whose puzzles do not begin with the plan as it is, which would hold them up
 FAINT = 0.02  # weight of a night that the relaxation would not choose for a task
@@ -61,7 +61,7 @@ def regroup(  # noqa: PLR0917 - what the search stands on
             spent += PIECE_WORK
             for group, solved in zip(made, pool.map(solve, [group.puzzle for group in made]), strict=True):
                 groups.settle(board, group, solved)
-                spent += PIECE_WORK + solved.effort / EFFORT_PER_SECOND / effort.workers
+                spent += PIECE_WORK + solved.work / effort.workers
     return board.chosen, spent
 
 
@@ -111,7 +111,7 @@ class Groups:
 
     def settle(self, board: Board, group: Group, solved: Solved) -> None:
         """Take an answer over where the plan gets no worse; remember what did not fit."""
-        wider = solved.effort < PIECE_S * EFFORT_PER_SECOND
+        wider = solved.work < PIECE_S
         self.nights = min(max(self.nights * (WIDER if wider else NARROWER), NARROWEST), WIDEST)
         if solved.taken is None or solved.taken == group.puzzle.taken:
             return

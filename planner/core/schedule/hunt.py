@@ -17,6 +17,7 @@ from planner.core.schedule.tasks import Chosen, Network, cost_of, usable
 
 MOST_COMPOSED = 15  # loads that a plan is put together from, for each task
 MOST_IN_PROOF = 8000  # loads
+PROOF_SHARE = 0.35  # of all work, in one proof
 LATE_SHARE, LATE_S = 1.2, 2.0  # the clock stops what takes this share of its time and so much longer
 Tell = Callable[[Progress], bool]
 
@@ -116,7 +117,7 @@ class Hunt:
         best = cost_of(self.network, self.best)
         loads = loads_losing(self.network, layout, relaxation, best - relaxation.value, MOST_IN_PROOF)
         if loads:
-            bound = self._compose(relaxation, layout, loads, 1.0)
+            bound = self._compose(relaxation, layout, loads, self._share() + PROOF_SHARE)
             self.tell.at_least(min(rounded_up(self.network, bound), best) if isfinite(bound) else 0)
 
     def _compose(self, relaxation: Relaxed, layout: Layout, loads: list[Load], until: float) -> float:

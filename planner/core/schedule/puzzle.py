@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 from ortools.sat.python import cp_model
 
-from planner.core.schedule.core import EFFORT_PER_SECOND, Effort
+from planner.core.schedule.core import Effort
 from planner.core.schedule.table import Floats
 
+WORK_PER_SECOND = 0.5  # units of the solver's own count that a second is worth here, where there are no minutes
 FINE = 100  # parts of a unit of cost that are told apart
 LEAST_PRICE = 1e-6
 Terms = tuple[list[cp_model.IntVar], list[int]]
@@ -40,11 +41,11 @@ class Puzzle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solved:
-    """The columns to take (None: no answer found), what no answer costs less than, and the work by the solver's count."""
+    """The columns to take (None: no answer found), what no answer costs less than, and the work [s]."""
 
     taken: tuple[int, ...] | None
     bound: float
-    effort: float
+    work: float
 
 
 def solve_puzzle(puzzle: Puzzle, effort: Effort) -> Solved:
@@ -123,12 +124,12 @@ def _run(model: cp_model.CpModel, picks: list[cp_model.IntVar], effort: Effort, 
     solver.parameters.random_seed = effort.seed
     solver.parameters.num_workers = effort.workers
     solver.parameters.interleave_search = effort.workers > 1
-    solver.parameters.max_deterministic_time = effort.seconds * EFFORT_PER_SECOND
+    solver.parameters.max_deterministic_time = effort.seconds * effort.workers * WORK_PER_SECOND
     solver.parameters.max_time_in_seconds = 4 * effort.seconds if effort.wall_s is None else max(effort.wall_s, 0.1)
     status = solver.status_name(solver.solve(model))
-    work = float(solver.response_proto.deterministic_time)
+    work = float(solver.response_proto.deterministic_time) / WORK_PER_SECOND / effort.workers
     bound = solver.best_objective_bound / FINE - paid
     if status not in ("OPTIMAL", "FEASIBLE"):
-        return Solved(taken=None, bound=bound if status == "UNKNOWN" else np.inf, effort=work)
+        return Solved(taken=None, bound=bound if status == "UNKNOWN" else np.inf, work=work)
     taken = tuple(number for number, pick in enumerate(picks) if solver.boolean_value(pick))
-    return Solved(taken=taken, bound=bound, effort=work)
+    return Solved(taken=taken, bound=bound, work=work)
