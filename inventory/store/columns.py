@@ -76,7 +76,8 @@ def read_columns(
 ) -> list[Any]:
     """Return columns of a table, all read by one statement; with `of`, only rows whose `by` is one of these ids."""
     table = connection.ops.quote_name(model._meta.db_table)
-    where = "" if of is None else f" WHERE {by} IN ({', '.join(map(str, sorted(of)))})"
+    some = ", ".join(map(str, sorted(of or {NO_ID})))  # PostgreSQL takes no empty list; NO_ID is nobody's
+    where = "" if of is None else f" WHERE {by} IN ({some})"
     found: list[list[Any]] = [[] for _ in wanted]
     for lot in _lots(f"SELECT {', '.join(one.sql for one in wanted)} FROM {table}{where}"):
         for parts, values, one in zip(found, zip(*lot, strict=True), wanted, strict=True):
