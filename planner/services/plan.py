@@ -94,13 +94,22 @@ def plan_campus(
     return Kept(plan=plan, planned=planned)
 
 
+DOING = {
+    "listing": "Making the plain list, oldest first",
+    "bounding": "Finding out how good a plan can be at most",
+    "composing": "Putting nights together",
+    "improving": "Still improving: planning some nights anew",
+    "proving": "Looking for proof that no plan is better",
+    "checking": "Checking the plan against every rule",
+}
+
+
 def _in_words(progress: Progress) -> str:
-    if progress.objective is None:
-        return progress.doing
-    if progress.bound is None or progress.objective <= 0:
-        return f"{progress.doing}: best so far {progress.objective:,}"
-    gap = (progress.objective - progress.bound) / progress.objective
-    return f"{progress.doing}: best so far {progress.objective:,}, bound {progress.bound:,}, gap {gap:.1%}"
+    doing = DOING.get(progress.doing, progress.doing)
+    if progress.objective is None or progress.bound is None or progress.objective <= 0:
+        return doing
+    away = (progress.objective - progress.bound) / progress.objective
+    return f"{doing}. The best plan so far is at most {away:.1%} from the best possible"
 
 
 def do(job: Job, tell: Tell) -> Outcome:

