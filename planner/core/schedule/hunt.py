@@ -149,7 +149,8 @@ class Hunt:
 
         def report(objective: int, share: float) -> bool:
             self.spent = before + share * effort.seconds
-            return self.tell("improving", objective, self._share())
+            on = self.tell("improving", objective, self._share())
+            return on and self.tell.left_s() > (1 - until) * self.effort.seconds  # single nights need their time too
 
         better, work = regroup(self.network, layout, relaxation, self.best, effort, self.tell.at_least(0), report)
         self.spent = before + work

@@ -214,5 +214,14 @@ def test_a_board_books_elsewhere_what_does_not_fit_as_wished_and_never_pays_more
     board = Board(Network(tasks=tasks), ((0, 0), None))
     assert board.settle({1: (0, 2)}) == [1]
     assert board.chosen == ((0, 0), (1, 24))
-    board.settle({0: None, 1: (1, 30)})
-    assert board.cost == 5
+    waits = Board(Network(tasks=tasks[:1]), ((0, 0),))
+    waits.settle({0: (1, 24)})  # possible, and dearer
+    assert waits.chosen == ((0, 0),)
+
+
+def test_a_task_that_is_worth_less_than_its_price_is_paid_for_where_it_is_left_out() -> None:
+    # of two loads that share a task only one is taken; the price of the task must not make leaving it out cheap
+    one = csr_array(np.array([[1.0, 0.0], [1.0, 1.0]]))
+    puzzle = Puzzle(costs=np.array([-3.0, -2.0]), uses=one, limits=np.ones(2), prices=np.array([9.0, 4.0]))
+    solved = solve_puzzle(puzzle, Effort(seconds=5))
+    assert (solved.taken, solved.bound) == ((0,), -3.0)
