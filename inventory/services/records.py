@@ -1,7 +1,8 @@
-# ruff: noqa: SLF001 - _default_manager is how Django gives the rows of any table
+# ruff: noqa: SLF001 - _default_manager and _meta are how Django gives the rows and fields of any table
 """One record at a time: make, change, remove, each with its history and who did it."""
 
 from collections.abc import Mapping
+from math import isfinite
 from typing import Any, TypeVar
 
 from django.core.exceptions import ValidationError
@@ -35,6 +36,7 @@ def edit_record(row: Row, values: Mapping[str, Any], by: By) -> Row:
 
 
 def _save(row: Row, by: By) -> Row:
+    _refuse_no_number(row)
     row.full_clean()
     row._history_user = by  # type: ignore[attr-defined]
     try:
@@ -44,6 +46,14 @@ def _save(row: Row, by: By) -> Row:
         message = f"This breaks a rule of the records: {str(refusal).splitlines()[0]}"
         raise ValidationError(message) from refusal
     return row
+
+
+def _refuse_no_number(row: models.Model) -> None:
+    """Refuse NaN and infinity: PostgreSQL holds both for greater than any limit a constraint sets."""
+    numbers = {one.name: getattr(row, one.name) for one in row._meta.concrete_fields}
+    wrong = [name for name, value in numbers.items() if isinstance(value, float) and not isfinite(value)]
+    if wrong:
+        raise ValidationError(dict.fromkeys(wrong, "This is not a number that can be kept. Enter digits."))
 
 
 @transaction.atomic

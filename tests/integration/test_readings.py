@@ -211,8 +211,9 @@ def test_the_service_refuses_what_cannot_be_and_keeps_all_or_none(staff: dict[st
     alone = Entry(quantity=Quantity.LOOP, node=GATEWAY, value=1.0)
     with pytest.raises(ValidationError):
         enter_readings([loop(GOOD_OHM), alone], today, by=None)
-    with pytest.raises(ValidationError):
-        enter_readings([loop(float("nan"))], today, by=None)
+    for none in (float("nan"), float("inf")):
+        with pytest.raises(ValidationError, match="not a number that can be kept"):
+            enter_readings([loop(none)], today, by=None)
     assert Reading.objects.count() == 0
 
 
