@@ -290,6 +290,9 @@ def test_the_survey_prints_one_sheet_of_paper_a_floor_with_room_for_each_answer(
     page.get_by_role("link", name="Sheets to print").click()
     sheets = page.locator("article.paper")
     expect(sheets.first).to_be_visible()
+    for width in WIDTHS.values():
+        page.set_viewport_size({"width": width, "height": 800})
+        checked(page, f"demo-survey-sheets-{width}")
     page.emulate_media(media="print")
     for sheet in sheets.all():
         expect(sheet.get_by_label("Caution")).to_be_visible()

@@ -74,7 +74,7 @@ def sum_up(  # noqa: PLR0917 - what is summed, and what by
         sources=feeds.sources,
         draws=any_of(draws, trials),
         hungry=any_of(draws & trials.old, trials),
-        too_low=any_of(margin < -SLACK, trials),
+        too_low=any_of((margin < -SLACK) & ~np.isnan(load_w), trials),  # what draws nothing needs no voltage
         unreached=any_of(said & ~arrives, trials),
         near=any_of(margin < lowest * brief.reserve_pct / 100 - SLACK, trials),
         unsaid=any_of(draws & np.isnan(lowest), trials),

@@ -147,6 +147,14 @@ def test_facts_that_count_only_together_are_asked_for_together() -> None:
     assert found.questions == ("Length of run R-B1-S101 (Bus L1)?", "Power conductor of cable 2x2 18AWG?")
 
 
+# No source of 24 V feeds what needs 130 V, unless it draws nothing from the bus, as what is fed elsewhere does.
+def test_a_draw_is_asked_for_where_a_station_that_draws_nothing_would_do() -> None:
+    draft = with_model(without_local(line()), "WS-70", lowest_supply_v=130.0)
+    assert report(draft).decided_by == "voltage"
+    assert report(with_model(draft, "WS-70", draw_w=None)).questions == ("Draw of model WS-70?",)
+    assert report(with_model(draft, "WS-70", draw_w=0.0)).verdict == "in place"
+
+
 # 3 W through 480 m of 22 AWG need a local supply, and then no rating counts; 0.5 W through 18 AWG need none, and it does.
 def test_a_fact_is_not_taken_for_needless_because_others_usually_call_for_an_extra() -> None:
     draft = with_model(line(length_m=480.0), "WS-70", draw_w=None)
