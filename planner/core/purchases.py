@@ -68,5 +68,4 @@ def _words(urgency: Urgency, order_by: date, usable: date, short_on: date) -> st
             f"Was to be ordered by {day_words(order_by)}. Ordered today it can be used from {day_words(usable)}, "
             f"{days} after the night of {day_words(short_on)}, which is the first to be short of it."
         )
-    by = f"by {day_words(order_by)} for the night of {day_words(short_on)}"
-    return f"Order {by}." if urgency is Urgency.NOW else f"Can wait: order {by}."
+    return f"Order by {day_words(order_by)} for the night of {day_words(short_on)}."
