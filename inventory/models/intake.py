@@ -15,6 +15,10 @@ class Intake(models.Model):
     counts = models.JSONField(default=dict)  # sheet -> {new, changed, unchanged, absent, removed}
     problems = models.JSONField(default=list)  # warnings that were stored with it
     unknown_columns = models.JSONField(default=list)
+    taken_back = models.DateTimeField(null=True, blank=True)  # when its changes were undone
+    taken_back_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="intakes_taken_back"
+    )
 
     class Meta:
         ordering = ["-at", "-id"]

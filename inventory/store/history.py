@@ -64,10 +64,17 @@ def write_history(  # noqa: PLR0917 - which rows, what became of them, who says 
         cursor.execute(sql, (at, kind, stamp.by.pk if stamp.by else None, reason, *params))
 
 
+def stamped(row: Model, stamp: Stamp) -> Model:
+    """Return a row about to be saved, whose page of history will carry this stamp."""
+    row._history_user, row._history_date = stamp.by, stamp.at  # type: ignore[attr-defined]  # the names that the library asks for
+    row._change_reason = stamp.reason[:REASON_LONGEST] if stamp.reason else None  # type: ignore[attr-defined]
+    return row
+
+
 def hanging_on(model: type[Model], ids: Sequence[int]) -> tuple[Hanging, ...]:
     """Return what refers to these rows and would be left without them."""
     found: list[Hanging] = []
-    for relation in _relations(model):
+    for relation in relations_to(model):
         children = _children(relation, ids)
         if relation.on_delete is CASCADE:
             found += hanging_on(_child(relation), children)
@@ -79,7 +86,7 @@ def hanging_on(model: type[Model], ids: Sequence[int]) -> tuple[Hanging, ...]:
 def going_along(model: type[Model], ids: Sequence[int]) -> tuple[Hanging, ...]:
     """Return what is part of these rows and would be removed with them; rows that have no history are no records."""
     found: list[Hanging] = []
-    for relation in _relations(model):
+    for relation in relations_to(model):
         child = _child(relation)
         if relation.on_delete is CASCADE and hasattr(child, "history") and (rows := _children(relation, ids)):
             found.append(_hanging(child, rows))
@@ -88,7 +95,7 @@ def going_along(model: type[Model], ids: Sequence[int]) -> tuple[Hanging, ...]:
 
 def remove_rows(connection: BaseDatabaseWrapper, model: type[Model], ids: Sequence[int], stamp: Stamp) -> None:
     """Remove rows, and those that are part of them, with a last row of history each; call `hanging_on` first."""
-    for relation in _relations(model):
+    for relation in relations_to(model):
         if relation.on_delete is CASCADE:
             remove_rows(connection, _child(relation), _children(relation, ids), stamp)
     table = connection.ops.quote_name(model._meta.db_table)
@@ -100,7 +107,7 @@ def remove_rows(connection: BaseDatabaseWrapper, model: type[Model], ids: Sequen
             cursor.execute(f"DELETE FROM {table} WHERE {where}", some)
 
 
-def _relations(model: type[Model]) -> list[Any]:
+def relations_to(model: type[Model]) -> list[Any]:
     """Return the references to a table that the database keeps whole; copies in histories are none."""
     found = [field for field in model._meta.get_fields(include_hidden=True) if isinstance(field, ForeignObjectRel)]
     return [relation for relation in found if getattr(relation.field, "db_constraint", False)]

@@ -4,7 +4,8 @@
 from django.db import models
 
 from inventory.core.problems import Problem, Severity
-from inventory.store.targets import By, Target, field_of, natural_key
+from inventory.store.history import Stamp, stamped
+from inventory.store.targets import Target, field_of, natural_key
 from inventory.workbook.columns import Column
 from inventory.workbook.rows import SheetRows
 
@@ -39,14 +40,14 @@ class References:
         pairs = zip(rows.column(column.within), rows.columns[column.name], strict=True)
         return [ids.get(pair) for pair in pairs]
 
-    def make_missing(self, rows: SheetRows, target: Target, by: By) -> None:
+    def make_missing(self, rows: SheetRows, target: Target, stamp: Stamp) -> None:
         """Make the rows that references of this sheet name, where the target says that it makes them."""
         for name in target.makes:
             column = rows.sheet.column(name)
             model = field_of(target.model, name).related_model
             if isinstance(model, type) and column.refers_to:
                 ids = self.ids(column.refers_to, model)
-                ids |= _make(model, sorted({str(key) for key in rows.column(name) if key} - ids.keys()), by)
+                ids |= _make(model, sorted({str(key) for key in rows.column(name) if key} - ids.keys()), stamp)
 
 
 def _read_ids(code: str, model: type[models.Model]) -> Ids:
@@ -57,11 +58,10 @@ def _read_ids(code: str, model: type[models.Model]) -> Ids:
     return {tuple(key): pk for *key, pk in rows.iterator(READ_AT_ONCE)}
 
 
-def _make(model: type[models.Model], keys: list[str], by: By) -> Ids:
+def _make(model: type[models.Model], keys: list[str], stamp: Stamp) -> Ids:
     made: Ids = {}
     for key in keys:
-        row = model(key=key)
-        row._history_user = by  # type: ignore[attr-defined]  # noqa: SLF001 - how the history library is told who
+        row = stamped(model(key=key), stamp)
         row.save()
         made[key] = row.pk
     return made

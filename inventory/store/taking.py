@@ -57,7 +57,7 @@ def store_sheet(  # noqa: PLR0917 - the sheet, where it goes, who brings it, wha
     connection: BaseDatabaseWrapper, rows: SheetRows, target: Target, references: References, stamp: Stamp, wish: Wish
 ) -> SheetOutcome:
     """Store the rows of one sheet inside the caller's transaction."""
-    references.make_missing(rows, target, stamp.by)
+    references.make_missing(rows, target, stamp)
     columns, problems = _columns(connection, rows, target, references, stamp)
     if problems:
         return SheetOutcome(problems=problems)

@@ -10,6 +10,7 @@ from inventory.core.problems import Problem, errors_in
 from inventory.services.calendars import calendar_errors, put_calendars
 from inventory.services.intake import IntakePreview, IntakeResult, IntakeStopped, preview, take_in
 from inventory.services.removals import Removal
+from inventory.services.taking_back import TakenBack, take_back
 from inventory.store.taking import SheetCounts
 from inventory.store.targets import By
 from inventory.workbook.mark import mark_problems
@@ -19,9 +20,10 @@ from planner.services import jobs
 from planner.services.ageing import reckon_risks
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Stopped, Tell
+from planner.services.records import who_did
 from planner.store.intake import ALL_TARGETS, PLANNER_CHECKS
 
-LOOK, TAKE = "look", "take"
+LOOK, TAKE, BACK = "look", "take", "take back"
 TAKEN_BY = "taken_by"  # in the result of a look: the job that takes its workbook in
 
 
@@ -119,7 +121,7 @@ def result_as_data(result: IntakeResult) -> dict[str, Any]:
 
 def do(job: Job, tell: Tell) -> Outcome:
     """Look at a workbook, or take it in and have the campus assessed, in the background."""
-    work = {LOOK: _look_for, TAKE: _take_for}[job.demand["mode"]]
+    work = {LOOK: _look_for, TAKE: _take_for, BACK: _back_for}[job.demand["mode"]]
     try:
         return work(job, bytes(job.upload or b""), tell)
     except IntakeStopped:
@@ -133,8 +135,30 @@ def _look_for(_job: Job, content: bytes, tell: Tell) -> Outcome:
 
 def _take_for(job: Job, content: bytes, tell: Tell) -> Outcome:
     remove = [(code, row) for code, row in job.demand.get("remove", ())]
-    result = take(content, job.demand.get("file_name", "workbook.xlsx"), by=job.by, remove=remove, tell=tell)
+    name = job.demand.get("file_name", "workbook.xlsx")
+    result = take(content, name, by=job.by, remove=remove, tell=tell)
     if result.stored:
-        assess_campus(by=str(job.by) if job.by else None, tell=tell)
-        reckon_risks()
+        _judge(f"the workbook {name} was taken in by {who_did(job.by)}", job, tell)
     return Outcome(result=result_as_data(result))
+
+
+def _judge(because: str, job: Job, tell: Tell) -> None:
+    assess_campus(by=str(job.by) if job.by else None, because=because, tell=tell)
+    reckon_risks()
+
+
+def _back_for(job: Job, _content: bytes, tell: Tell) -> Outcome:
+    tell("Taking the intake back", 0.0)
+    result = take_back(job.demand["intake"], ALL_TARGETS, job.by)
+    if result.done:
+        _judge(f"the intake of {job.demand['file_name']} was taken back by {who_did(job.by)}", job, tell)
+    return Outcome(result=back_as_data(result))
+
+
+def back_as_data(result: TakenBack) -> dict[str, Any]:
+    """Return what came of taking an intake back as plain data."""
+    return {
+        "taken_back": result.done,
+        "back": {what: asdict(counts) for what, counts in result.counts.items()},
+        "problems": problems_as_data(result.problems),
+    }
