@@ -98,6 +98,7 @@ urlpatterns: list[URLPattern] = [
     path("intake/calendars/", intake.calendars, name="intake-calendars"),
     path("intake/<int:pk>/", intake.job, name="intake-job"),
     path("intake/<int:pk>/take/", intake.take, name="intake-take"),
+    path("intake/taken/<int:pk>/back/", intake.back, name="intake-back"),
     path("intake/<int:pk>/marked/", intake.marked, name="intake-marked"),
     # Background work
     path("jobs/<int:pk>/", jobs.job, name="job"),

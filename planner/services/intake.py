@@ -7,10 +7,11 @@ from typing import Any
 from django.db import transaction
 
 from inventory.core.problems import Problem, errors_in
+from inventory.models import Intake
 from inventory.services.calendars import calendar_errors, put_calendars
 from inventory.services.intake import IntakePreview, IntakeResult, IntakeStopped, preview, take_in
 from inventory.services.removals import Removal
-from inventory.services.taking_back import TakenBack, take_back
+from inventory.services.taking_back import TakenBack, last_to_take_back, take_back
 from inventory.store.taking import SheetCounts
 from inventory.store.targets import By
 from inventory.workbook.mark import mark_problems
@@ -71,6 +72,16 @@ def take_after_look(looked_pk: int, remove: Collection[Removal], *, by: By) -> J
     looked.result, looked.upload = {**facts, TAKEN_BY: taken.pk}, None
     looked.save(update_fields=["result", "upload"])
     return taken
+
+
+def ask_back(intake: Intake, *, by: By) -> Job:
+    """Ask for an intake to be taken back; a second click finds the work of the first."""
+    return jobs.ask_once("intake", {"mode": BACK, "intake": intake.pk, "file_name": intake.file_name}, by=by)
+
+
+def last_intake() -> Intake | None:
+    """Return the intake that can be taken back: the last that changed anything; None where there is none."""
+    return last_to_take_back()
 
 
 def marked_copy(content: bytes, problems: tuple[Problem, ...]) -> bytes:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 from inventory.core.problems import Problem
 from inventory.core.roles import Capability
 from inventory.models import Intake
+from inventory.services.removals import Removal
 from inventory.views.downloads import XLSX, download
 from inventory.views.guard import person, requires
 from inventory.workbook.sheets import BY_CODE
@@ -22,6 +23,9 @@ from planner.services import intake, jobs
 from planner.store.records import from_json
 
 SHOWN_INTAKES = 10
+MOST_PROBLEMS, MOST_CHANGED, MOST_ABSENT = 60, 120, 200  # rows on a page, all sheets together: it stays under 100 kB
+LONGEST_ID = 18  # digits that the database can hold
+ALL = "all"  # in the place of a row: every absent row of a sheet
 
 
 @requires(Capability.TAKE_IN)
@@ -53,12 +57,13 @@ def calendars(request: HttpRequest) -> HttpResponse:
 
 
 def _start_page(request: HttpRequest, form: WorkbookForm, calendars_form: CalendarsForm) -> HttpResponse:
-    past = Intake.objects.select_related("by").defer("content", "problems")[:SHOWN_INTAKES]
+    past = Intake.objects.select_related("by", "taken_back_by").defer("content", "problems")[:SHOWN_INTAKES]
     wrong = bool(form.errors or calendars_form.errors)
     context = {
         "form": form,
         "calendars_form": calendars_form,
         "intakes": [(one, _sums(one.counts)) for one in past],
+        "last": intake.last_intake(),
     }
     return render(request, "planner/intake.html", context, status=400 if wrong else 200)
 
@@ -74,16 +79,54 @@ def _sums(counts: dict[str, dict[str, int]]) -> dict[str, int]:
 def job(request: HttpRequest, pk: int) -> HttpResponse:
     """Show an intake on its way: progress, then what it would change or what it did."""
     one = get_object_or_404(Job.objects.defer("upload", "output"), pk=pk, kind="intake")
-    context: dict[str, Any] = {"job": one, "looked": one.demand["mode"] == intake.LOOK}
+    mode = one.demand["mode"]
+    context: dict[str, Any] = {"job": one, "looked": mode == intake.LOOK, "back": mode == intake.BACK}
     if one.state == DONE and one.result:
-        context |= {
-            "result": one.result,
-            "problems": _by_sheet(one.result["problems"]),
-            "has_cells": any(problem["row"] for problem in one.result["problems"]),
-            "absent": [(BY_CODE[code].title, code, rows) for code, rows in one.result.get("absent", {}).items()],
-            "taken_by": one.result.get(intake.TAKEN_BY),
-        }
+        context |= _came_of_it(one.result)
     return render(request, "planner/intake_job.html", context)
+
+
+def _came_of_it(result: dict[str, Any]) -> dict[str, Any]:
+    """Return what a page shows of what came of an intake: of each list no more than a page takes, and how many rest."""
+    counts = result.get("counts", {})
+    absent = [
+        (BY_CODE[code].title, code, rows, counts.get(BY_CODE[code].title, {}).get("absent", len(rows)))
+        for code, rows in result.get("absent", {}).items()
+    ]
+    changed = [
+        (sheet, rows, counts.get(sheet, {}).get("changed", len(rows)))
+        for sheet, rows in result.get("changed", {}).items()
+    ]
+    problems = [(sheet, rows, len(rows)) for sheet, rows in _by_sheet(result["problems"])]
+    return {
+        "result": result,
+        "problems": fit_in(problems, MOST_PROBLEMS),
+        "has_cells": any(problem["row"] for problem in result["problems"]),
+        "changed": fit_in(changed, MOST_CHANGED),
+        "absent": [
+            (title, code, rows, more, more + len(rows))
+            for (title, code, _, _), (_, rows, more) in zip(
+                absent, fit_in([(title, rows, count) for title, _, rows, count in absent], MOST_ABSENT), strict=True
+            )
+        ],
+        "taken_by": result.get(intake.TAKEN_BY),
+    }
+
+
+def fit_in(lists: list[tuple[str, list[Any], int]], most: int) -> list[tuple[str, list[Any], int]]:
+    """Return lists (name, rows, how many there are) cut so that all together have about `most` rows, none nothing.
+
+    Each comes with how many are not shown. Short lists leave their share to the longer ones.
+    """
+    fair = max(most // max(len(lists), 1), 1)
+    spare = most - sum(min(len(rows), fair) for _, rows, _ in lists)
+    found = []
+    for name, rows, count in lists:
+        extra = max(min(len(rows) - fair, spare), 0)
+        spare -= extra
+        shown = rows[: fair + extra]
+        found.append((name, shown, count - len(shown)))
+    return found
 
 
 def _by_sheet(problems: Iterable[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]:
@@ -105,10 +148,36 @@ def take(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("intake-job", pk=taken.pk)
 
 
-def _ticked(request: HttpRequest) -> list[tuple[str, int]]:
-    """Return the absent rows ticked for removal, each written `sheet:row`."""
-    pairs = (one.partition(":") for one in request.POST.getlist("remove"))
-    return [(code, int(row)) for code, _, row in pairs if row.isdecimal()]
+def _ticked(request: HttpRequest) -> list[Removal]:
+    """Return the absent rows ticked for removal, each written `sheet:row`, `sheet:all` for all of a sheet."""
+    pairs = [(code, row) for code, _, row in (one.partition(":") for one in request.POST.getlist("remove"))]
+    single: list[Removal] = [(code, int(row)) for code, row in pairs if row.isdecimal() and len(row) <= LONGEST_ID]
+    return single + [(code, None) for code, row in pairs if row == ALL and code in BY_CODE]
+
+
+@requires(Capability.TAKE_IN)
+def back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say what taking an intake back means, and do it when that is confirmed."""
+    one = get_object_or_404(Intake.objects.defer("content", "problems").select_related("by"), pk=pk)
+    last = intake.last_intake()
+    if request.method == "POST":
+        return redirect("intake-job", pk=intake.ask_back(one, by=person(request)).pk)
+    if last is None or last.pk != one.pk:
+        messages.info(
+            request, f"The intake of {one.file_name} is not the last that changed anything, or it is taken back."
+        )
+        return redirect("intake")
+    return render(request, "planner/intake_back.html", {"intake": one, "counts": _altered(one.counts)})
+
+
+def _altered(counts: dict[str, dict[str, int]]) -> list[tuple[str, dict[str, int]]]:
+    """Return the sheets of which an intake altered anything, by title."""
+    names = ("new", "changed", "removed")
+    return [
+        (BY_CODE[code].title if code in BY_CODE else code, one)
+        for code, one in counts.items()
+        if any(one.get(name) for name in names)
+    ]
 
 
 @requires(Capability.TAKE_IN)

@@ -5,18 +5,28 @@ from datetime import date
 from typing import Any
 
 import pytest
-from django.contrib.auth.models import User
+from django.contrib.auth.models import Group, User
+from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 
 from inventory.core.readings import Quantity
-from inventory.models import Intake, Node, Protocol, ProtocolRate, Reading, Room, Zone
+from inventory.core.roles import Role
+from inventory.models import Intake, Node, Protocol, ProtocolRate, Reading, Room, Run, Zone
 from inventory.services.intake import take_in
 from inventory.services.records import create_record, edit_record, remove_record
 from inventory.services.taking_back import TakenBack, last_to_take_back, take_back
 from inventory.store.undoing import with_parts
-from planner.models import Brief
+from planner.models import Job, Segment
+from planner.services import jobs
+from planner.services.assess import assess_campus, silent
+from planner.services.intake import take_after_look
 from planner.store.intake import ALL_TARGETS
-from tests.books import SMALL, small
+from planner.tasks import WORK
+from tests.books import SMALL, book, small
+from tests.campus_tables import store
+from tests.campuses import hand_campus
+from tests.site_campus import person
 
 pytestmark = pytest.mark.django_db
 
@@ -156,12 +166,16 @@ def test_what_it_referred_to_before_and_is_gone_is_told(kim: User) -> None:
     assert not Node.objects.filter(key="S2").exists()
 
 
+def test_what_nothing_on_record_tells_of_is_named_and_left(kim: User) -> None:
+    Node.history.filter(key="G1").delete()
+    assert "nothing on record says what they were before: G1" in said(take_back(second(kim), ALL_TARGETS, kim))
+
+
 def test_only_the_last_intake_that_changed_anything_can_go_and_then_the_one_before(kim: User) -> None:
     first = Intake.objects.get()
     number = second(kim)
     same = take_in(small(Rooms=rows("Rooms", ("B1", "2.01", "2"))), "same.xlsx", ALL_TARGETS, kim)
     assert same.intake
-    Brief.objects.all().delete()
     last = last_to_take_back()
     assert last is not None
     assert last.pk == same.intake  # it changed S1 and G1 back
@@ -182,3 +196,93 @@ def test_an_intake_that_changed_nothing_is_passed_over(kim: User) -> None:
     assert last is not None
     assert last.pk == number
     assert "changed nothing" in said(take_back(nothing.intake or 0, ALL_TARGETS, kim))
+
+
+# The page
+
+
+@pytest.fixture
+def campus_with_verdicts() -> None:
+    store(hand_campus())
+    Run.history.bulk_history_create(Run.objects.all())
+    assess_campus(by=None)
+
+
+def signed_in(role: Role) -> Client:
+    user = person(role.value)
+    user.groups.add(Group.objects.get(name=role))
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+def done(job: Job) -> Job:
+    """Do a queued job as a worker does, within this test's own transaction."""
+    claimed = jobs.claim(job.pk)
+    assert claimed
+    jobs.finish(claimed, WORK[job.kind](claimed, silent))
+    job.refresh_from_db()
+    return job
+
+
+def long_runs() -> Intake:
+    """Have a workbook taken in that says another length of every run."""
+    kim = User.objects.create_user("kim")
+    runs = [("Run", "Bus", "From", "To", "Length (m)")]
+    runs += [(one.key, one.bus.key, one.from_node.key, one.to_node.key, 950) for one in Run.objects.all()]
+    upload = book({"Runs": runs})
+    looked = done(jobs.ask("intake", {"mode": "look", "file_name": "runs.xlsx"}, by=kim, upload=upload))
+    taken = take_after_look(looked.pk, (), by=kim)
+    assert taken
+    assert done(taken).result["stored"], taken.result
+    return Intake.objects.get(file_name="runs.xlsx")
+
+
+def text_of(answer: Any) -> str:
+    text: str = answer.content.decode()
+    return text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_the_page_takes_the_last_intake_back_once_and_verdicts_say_what_turned_them(campus_with_verdicts: None) -> None:
+    lengths, verdicts = (
+        dict(Run.objects.values_list("key", "length_m")),
+        dict(Segment.objects.values_list("key", "verdict")),
+    )
+    intake = long_runs()
+    turned = Segment.objects.filter(because__contains="the workbook runs.xlsx was taken in by")
+    assert turned.exists()
+    facilities = signed_in(Role.FACILITIES)
+    address = reverse("intake-back", args=[intake.pk])
+    assert address in text_of(facilities.get(reverse("intake")))
+    assert "Take it back" in text_of(facilities.get(address))
+    answers = [facilities.post(address) for _ in range(2)]  # a double click
+    assert answers[0].headers["Location"] == answers[1].headers["Location"]
+    job = done(Job.objects.get(kind="intake", state="queued"))
+    assert job.result["taken_back"], job.result
+    assert "Taken back: the records are as they were before runs.xlsx" in text_of(
+        facilities.get(answers[0].headers["Location"])
+    )
+    assert dict(Run.objects.values_list("key", "length_m")) == lengths
+    assert dict(Segment.objects.values_list("key", "verdict")) == verdicts
+    assert Segment.objects.filter(because__contains="the intake of runs.xlsx was taken back by").exists()
+    assert "not the last that changed anything" in text_of(facilities.get(address, follow=True))  # the back button
+
+
+def test_the_page_says_which_record_stands_in_the_way(campus_with_verdicts: None) -> None:
+    intake = long_runs()
+    run = Run.objects.earliest("key")
+    edit_record(run, {"length_m": 3.0}, None)
+    facilities = signed_in(Role.FACILITIES)
+    location = facilities.post(reverse("intake-back", args=[intake.pk])).headers["Location"]
+    done(Job.objects.get(kind="intake", state="queued"))
+    said = text_of(facilities.get(location))
+    assert "Not taken back: everything is as it was" in said
+    assert f"1 runs changed since: {run.key}" in said
+    assert Run.objects.exclude(pk=run.pk).filter(length_m=950).exists()
+
+
+@pytest.mark.parametrize("role", sorted(set(Role) - {Role.FACILITIES}))
+def test_other_roles_cannot_take_an_intake_back(kim: User, role: Role) -> None:
+    intake = Intake.objects.get()
+    assert signed_in(role).post(reverse("intake-back", args=[intake.pk])).status_code == 403
+    assert not Job.objects.filter(kind="intake").exists()
