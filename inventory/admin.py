@@ -1,11 +1,22 @@
-"""The inventory in Django's own administration, for those who look after the site; every change keeps its history."""
+"""The inventory in Django's own administration, to look at, for those who look after the site.
+
+Nothing is changed here: a record is changed on its own page, where the verdicts that hang on it are judged again.
+"""
+
+from typing import Any
 
 from django.contrib import admin
+from django.core.exceptions import PermissionDenied
+from django.db.models import Model
+from django.http import HttpRequest, HttpResponse
+from django.urls import NoReverseMatch, reverse
 from simple_history.admin import SimpleHistoryAdmin
 
 from inventory import models
+from inventory.store.targets import TARGETS
 
-EDITED = {
+SHEET_OF = {target.model: code for code, target in TARGETS.items()}
+LISTED = {
     models.Building: ("key", "name", "district"),
     models.Room: ("building", "key", "floor", "name", "importance"),
     models.Protocol: ("key",),
@@ -35,7 +46,42 @@ def raw_references(model: type) -> tuple[str, ...]:
     return tuple(field.name for field in fields if field.many_to_one and field.concrete)
 
 
-for table, columns in EDITED.items():
+class LookedAtAdmin(SimpleHistoryAdmin):  # type: ignore[misc]  # the library has no types
+    """Records as they are and were, with a way to the page where they are changed."""
+
+    def has_add_permission(self, _request: HttpRequest) -> bool:
+        """Nobody adds here."""
+        return False
+
+    def has_change_permission(self, _request: HttpRequest, _obj: Model | None = None) -> bool:
+        """Nobody changes here."""
+        return False
+
+    def has_delete_permission(self, _request: HttpRequest, _obj: Model | None = None) -> bool:
+        """Nobody removes here."""
+        return False
+
+    def has_change_history_permission(self, _request: HttpRequest, _obj: Model | None = None) -> bool:
+        """Nobody goes back to an earlier version here."""
+        return False
+
+    def history_form_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Show an earlier version; the library would also store it."""
+        if request.method == "POST":
+            raise PermissionDenied
+        answer: HttpResponse = super().history_form_view(request, *args, **kwargs)
+        return answer
+
+    def view_on_site(self, row: Model) -> str | None:
+        """Return the record's own page, where it can be changed."""
+        code = SHEET_OF.get(type(row), "")
+        try:
+            return reverse(f"{code.replace('_', '-')}-record", args=[row.pk])
+        except NoReverseMatch:
+            return None
+
+
+for table, columns in LISTED.items():
     settings = {
         "list_display": columns,
         "list_select_related": True,
@@ -43,4 +89,4 @@ for table, columns in EDITED.items():
         "search_fields": ("key",) if "key" in columns else (),
         "show_full_result_count": False,
     }
-    admin.site.register(table, type(f"{table.__name__}Admin", (SimpleHistoryAdmin,), settings))
+    admin.site.register(table, type(f"{table.__name__}Admin", (LookedAtAdmin,), settings))

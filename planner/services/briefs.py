@@ -8,6 +8,8 @@ from django.db.models import Model, QuerySet
 from inventory.store.targets import By
 from planner.models import Brief, BriefSetting, Closure
 from planner.models.briefs import FIRST_BRIEF
+from planner.services.reassess import change
+from planner.services.records import listed, who_did
 
 
 class BriefNameTaken(ValueError):  # noqa: N818 - says what it is
@@ -21,20 +23,24 @@ def keep_brief(name: str, texts: Mapping[str, str | None], *, by: By, like: str 
     A new brief begins as a copy of the brief `like`, with its crews, phases and closures.
     """
     brief = Brief.objects.filter(name=name).first() or copy_brief(like, name, by=by)
-    stored = {one.setting: one for one in brief.settings.all()}
-    for title, text in texts.items():
-        _keep(brief, stored.get(title), title, text, by)
-    return brief
+    stored = {one.setting: one for one in brief.settings.select_related("brief")}
+    before = {title: stored[title].value if title in stored else None for title in texts}
+    changed = [title for title, text in texts.items() if text != before[title]]
+    said = [f"{title} from {before[title] or 'as usual'} to {texts[title] or 'as usual'}" for title in changed]
+
+    def work() -> tuple[Brief, list[BriefSetting]]:
+        return brief, [
+            _keep(stored.get(title) or BriefSetting(brief=brief, setting=title), texts[title], by) for title in changed
+        ]
+
+    words = f"the brief {name} was changed by {who_did(by)}: {listed(said)}"
+    return change([stored[title] for title in changed if title in stored], work, words, by=by)[0]
 
 
-def _keep(brief: Brief, stored: BriefSetting | None, title: str, text: str | None, by: By) -> None:
-    if stored is None and text is None:
-        return
-    row = stored or BriefSetting(brief=brief, setting=title)
-    if stored is not None and stored.value == text:
-        return
+def _keep(row: BriefSetting, text: str | None, by: By) -> BriefSetting:
     row.value = text
     save_as(row, by)
+    return row
 
 
 @transaction.atomic

@@ -17,6 +17,7 @@ from inventory.store.targets import By
 from inventory.workbook.mark import mark_problems
 from inventory.workbook.sheets import BY_CODE
 from planner.models import Job
+from planner.models.jobs import ENDED
 from planner.services import jobs
 from planner.services.ageing import reckon_risks
 from planner.services.assess import assess_campus, silent
@@ -76,7 +77,10 @@ def take_after_look(looked_pk: int, remove: Collection[Removal], *, by: By) -> J
 
 def ask_back(intake: Intake, *, by: By) -> Job:
     """Ask for an intake to be taken back; a second click finds the work of the first."""
-    return jobs.ask_once("intake", {"mode": BACK, "intake": intake.pk, "file_name": intake.file_name}, by=by)
+    going = Job.objects.filter(kind="intake", demand__mode=BACK, demand__intake=intake.pk).exclude(state__in=ENDED)
+    return going.defer("upload", "output").first() or jobs.ask(
+        "intake", {"mode": BACK, "intake": intake.pk, "file_name": intake.file_name}, by=by
+    )
 
 
 def last_intake() -> Intake | None:

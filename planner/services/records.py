@@ -151,8 +151,13 @@ def _overtaken(
 def because(register: Register, row: models.Model, facts: Sequence[tuple[str, str, str]], by: By) -> str:
     """Say what was changed and by whom: the words that verdicts keep."""
     said = [f"{heading} from {before or 'not known'} to {after or 'not known'}" for heading, before, after in facts]
+    return f"{name_of(register, row)} was changed by {who_did(by)}: {listed(said)}"
+
+
+def listed(said: Sequence[str]) -> str:
+    """Return the first few of what was said of changed facts, and how many more there are."""
     more = [f"{len(said) - SAID_AT_MOST} more facts"] if len(said) > SAID_AT_MOST else []
-    return f"{name_of(register, row)} was changed by {who_did(by)}: {'; '.join(said[:SAID_AT_MOST] + more)}"
+    return "; ".join([*said[:SAID_AT_MOST], *more])
 
 
 def _stored(register: Register, row: models.Model | None, entry: Entry, words: str, by: By) -> Kept | NotKept:

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.core.roles import CAN, Role, changes
 from inventory.models import Node, Part, Room, Run, Zone
-from planner.models import Brief, Plan, Segment
+from planner.models import Brief, Job, Plan, Segment
 from planner.services.assess import assess_campus
 from planner.services.records import REGISTERS
 from planner.store.verdicts import current_assessment
@@ -268,3 +268,17 @@ def test_a_plan_keeps_the_verdicts_it_was_made_from(ann: Client) -> None:
 def test_the_index_leads_to_every_sheet(ann: Client) -> None:
     page = ann.get(reverse("records")).content.decode()
     assert all(address(code, "records") in page for code in REGISTERS)
+
+
+def test_a_brief_that_judges_otherwise_has_the_campus_judged_again_and_says_why(ann: Client) -> None:
+    planner = signed_in("pia", Role.PLANNING)
+    texts = {"name": "First plan", "seconds": "1", "seed": "1", "reserve_pct": "35"}
+    planner.post(reverse("brief"), texts)
+    asked = Job.objects.filter(kind="assess")
+    assert [job.demand["because"] for job in asked] == [
+        "the brief First plan was changed by pia: Reserve from as usual to 35"
+    ]
+    planner.post(reverse("brief"), texts)  # nothing differs
+    planner.post(reverse("brief"), {**texts, "setup_min": "25"})  # no rule reads it
+    planner.post(reverse("brief"), {**texts, "name": "Slower", "setup_min": "25", "reserve_pct": "50"})  # not the first
+    assert asked.count() == 1
