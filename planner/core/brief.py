@@ -4,6 +4,7 @@ The workbook's sheet Brief, the form on the site, the help page and the record `
 """
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
@@ -13,6 +14,7 @@ class SettingKind(StrEnum):
 
     MINUTES = "minutes"
     CLOCK = "time of day"
+    DATE = "day"
     NUMBER = "number"
     WHOLE = "whole number"
     MONEY = "money"
@@ -41,6 +43,8 @@ class Brief:
     doubt_reach: str = "building"
     receiving_reserve_days: int = 3
     spare_floor: int = 0
+    scrapped_pct: float = 20.0
+    log_starts: date | None = None
     labour_rate: Decimal = Decimal("45.00")
     outage_rate: Decimal = Decimal("0.00")
     call_out: Decimal = Decimal("0.00")
@@ -204,9 +208,25 @@ SETTINGS: tuple[Setting, ...] = (
         title="Spare floor",
         kind=_K.WHOLE,
         unit="units",
-        meaning="Least spares of each old model that must stay on the shelf",
+        meaning="Least spares of each old model that must stay on the shelf, failures to expect until then counted",
         lowest=0,
         highest=10000,
+    ),
+    Setting(
+        name="scrapped_pct",
+        title="Scrapped share",
+        kind=_K.NUMBER,
+        unit="%",
+        meaning="Part of the stations taken down that are no use as spares (common practice, no measured rate)",
+        lowest=0,
+        highest=100,
+    ),
+    Setting(
+        name="log_starts",
+        title="Failures logged from",
+        kind=_K.DATE,
+        unit=None,
+        meaning="First day from which every failure is on record; blank means the day of the first one on record",
     ),
     Setting(
         name="labour_rate",

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable, Mapping
+from datetime import date
 from decimal import Decimal
 
 from inventory.core.problems import Problem, Severity
@@ -12,6 +13,7 @@ DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 SHORT = 3  # letters that tell the days apart
 HOUR_MIN = 60
 CLOCK = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::00(?:\.0+)?)?\Z")
+DAY = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})(?: 00:00(?::00)?)?\Z")  # a date cell comes with its midnight
 PATTERNS = {"currency": (re.compile(r"[A-Z]{3}\Z"), "Write the three capital letters of ISO 4217, such as EUR.")}
 TRUTHS = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
 SHEET, COLUMN = "Brief", "Value"
@@ -193,6 +195,14 @@ def _clock(setting: Setting, text: str) -> int:
     return int(match[1]) * HOUR_MIN + int(match[2])
 
 
+def _date(setting: Setting, text: str) -> date:
+    match = DAY.match(text)
+    try:
+        return date.fromisoformat(match[1] if match else "")
+    except ValueError:
+        raise BriefError(setting.title, text, "Write year, month and day, such as 2019-01-07.") from None
+
+
 def _text(setting: Setting, text: str) -> str:
     pattern, remedy = PATTERNS.get(setting.name, (None, ""))
     if pattern and not pattern.match(text):
@@ -227,6 +237,10 @@ def _write_plain(_: Setting, value: object) -> str:
     return str(value)
 
 
+def _write_date(_: Setting, value: object) -> str:
+    return value.isoformat() if isinstance(value, date) else ""
+
+
 def _write_number(_: Setting, value: object) -> str:
     text = f"{Decimal(str(value)):f}"
     return text.removesuffix(".0")
@@ -254,6 +268,7 @@ READ: dict[SettingKind, Callable[[Setting, str], object]] = {
     _K.NUMBER: _float,
     _K.MONEY: _number,
     _K.CLOCK: _clock,
+    _K.DATE: _date,
     _K.TEXT: _text,
     _K.LIST: _list,
     _K.YES_NO: _yes_no,
@@ -265,6 +280,7 @@ WRITE: dict[SettingKind, Callable[[Setting, object], str]] = {
     _K.NUMBER: _write_number,
     _K.MONEY: _write_number,
     _K.CLOCK: _write_clock,
+    _K.DATE: _write_date,
     _K.TEXT: _write_plain,
     _K.LIST: _write_list,
     _K.YES_NO: _write_yes_no,

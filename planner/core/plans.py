@@ -252,6 +252,7 @@ class PhaseSummary:
 class Plan:
     """A finished plan. `remarks` say in words what the brief cannot do, though a plan was made. objective, bound: lower is better, the unit is explained in planner.core.schedule.
 
+    `listed` is the plain list, oldest first, against which the plan is held, and `list_objective` what it comes to.
     `gap` = (objective - bound) / objective, 0 where both are 0. `method` names how it was found: "exact" (proved to be the
     best), "search" (better than the plain list) or "list".
     """
@@ -268,3 +269,4 @@ class Plan:
     seed: int
     seconds: float
     remarks: tuple[str, ...] = ()
+    listed: tuple[Placed, ...] = ()

@@ -23,7 +23,7 @@ def life_drawing(model: str, seen: SurvivalCurve, fitted: Weibull) -> str:
         f'<svg class="drawing tone-pair" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
         f'aria-label="{escape(spoken(model, seen, fitted))}">{_band(seen, span)}{_frame(span)}'
         f'<path class="axis" d="{_path(_stairs(seen.age_years, seen.survival, span), span)}"/>'
-        f'<path class="axis drawing-loop" d="{_path(_fitted(fitted, span), span)}"/></svg>'
+        f'<path class="axis" stroke-dasharray="5 3" d="{_path(_fitted(fitted, span), span)}"/></svg>'
     )
 
 

@@ -24,15 +24,16 @@ def month_named(start: date, month: int) -> str:
     return f"{MONTHS[whole % MONTHS_PER_YEAR]} {whole // MONTHS_PER_YEAR}"
 
 
-def pool_drawing(pool: Pool, course: PoolCourse, start: date) -> str:
-    """Return the drawing of one pool."""
-    scale = _Scale(pool, course)
+def pool_drawing(pool: Pool, course: PoolCourse, start: date, other: PoolCourse | None = None) -> str:
+    """Return the drawing of one pool; `other` is its course in another sequence of the work, drawn as a broken line."""
+    scale = _Scale(pool, course, other)
     height = HEAD + PLOT_HEIGHT + FOOT
     width = LEFT + WIDTH + RIGHT
+    broken = "" if other is None else f'<path class="axis" stroke-dasharray="5 3" d="{_line(other.level, scale)}"/>'
     return (
         f'<svg class="drawing tone-pair" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
         f'aria-label="{escape(spoken(course, start))}">{_band(course, scale)}{_levels(scale, pool.floor)}'
-        f'<path class="axis" d="{_line(course.level, scale)}"/>{_run_out(course, scale, start)}{_years(course, scale, start)}</svg>'
+        f'<path class="axis" d="{_line(course.level, scale)}"/>{broken}{_run_out(course, scale, start)}{_years(course, scale, start)}</svg>'
     )
 
 
@@ -48,10 +49,11 @@ def spoken(course: PoolCourse, start: date) -> str:
 class _Scale:
     """From months and units to places on the sheet."""
 
-    def __init__(self, pool: Pool, course: PoolCourse) -> None:
+    def __init__(self, pool: Pool, course: PoolCourse, other: PoolCourse | None) -> None:
+        levels = course.level if other is None else other.level
         self.on_hand = pool.on_hand
-        self.low = min(0.0, float(course.level_low.min()))
-        self.high = max(1.0, float(pool.floor), float(pool.on_hand), float(course.level_high.max()))
+        self.low = min(0.0, float(course.level_low.min()), float(levels.min()))
+        self.high = max(1.0, pool.floor, pool.on_hand, float(course.level_high.max()), float(levels.max()))
         self.months = course.level.size
 
     def x(self, month: float) -> float:
@@ -87,7 +89,7 @@ def _levels(scale: _Scale, floor: int) -> str:
         f'<text class="small" x="{LEFT - 6}" y="{scale.y(scale.high) + 4}" text-anchor="end">{scale.high:.0f}</text>',
     ]
     if floor:
-        drawn.append(f'<path class="grid drawing-loop" d="M{LEFT} {scale.y(floor)}H{right}"/>')
+        drawn.append(f'<path class="grid" stroke-dasharray="2 2" d="M{LEFT} {scale.y(floor)}H{right}"/>')
         drawn.append(f'<text class="small" x="{right}" y="{scale.y(floor) - 4}" text-anchor="end">floor {floor}</text>')
     return "".join(drawn)
 

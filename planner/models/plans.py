@@ -43,6 +43,7 @@ class Plan(models.Model):
     bound = models.BigIntegerField()
     gap = models.FloatField()
     list_objective = models.BigIntegerField()
+    listed = models.JSONField(default=list)  # the plain list, as planner.core.plans.Placed
     seed = models.IntegerField()
     seconds = models.FloatField()
     check_lines = models.JSONField(default=list)

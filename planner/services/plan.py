@@ -70,16 +70,17 @@ def plan_campus(
     assessed = assess_campus(by=str(by) if by else None, tell=tell)
     reckon_risks()
     snapshot = load_snapshot(taken_on=now.date(), closures=load_closures(brief_name))
+    team = load_team(brief_name)
     planned = plan_from_verdicts(
         snapshot,
         assessed.reports,
-        load_team(brief_name),
+        team,
         Effort(seconds=seconds, seed=seed, workers=os.cpu_count() or 1),
         now=now,
         tell=lambda progress: tell(_in_words(progress), progress.done),
         choices=load_choices(),
         standings=load_standings(goes_on_from) if goes_on_from else (),
-        log=load_failures(snapshot.nodes.key),
+        log=load_failures(snapshot.nodes.key, team.brief.log_starts),
     )
     plan = save_plan(
         planned,

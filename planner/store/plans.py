@@ -49,6 +49,7 @@ def save_plan(
         bound=record.bound,
         gap=record.gap,
         list_objective=record.list_objective,
+        listed=to_json(record.listed),
         seed=record.seed,
         seconds=record.seconds,
         check_lines=to_json(record.check),
@@ -182,6 +183,7 @@ def load_plan(plan: Plan) -> PlanRecord:
         seed=plan.seed,
         seconds=plan.seconds,
         remarks=tuple(plan.remarks),
+        listed=tuple(from_json(Placed, line) for line in plan.listed),
     )
 
 

@@ -1,5 +1,6 @@
 """The log of failures out of the tables, and the page of the spares along a plan."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -11,8 +12,11 @@ from django.utils import timezone
 from inventory.core.lives import Outcome
 from inventory.models import EquipmentModel, Failure, Method, Node, Protocol
 from inventory.store.failures import load_failures
-from planner.models import Plan
+from planner.core.brief import Brief
+from planner.models import BriefSetting, Plan
 from planner.services.ageing import FEWEST_MONTHS, campus_ageing, spares_along
+from planner.store.plans import load_plan
+from planner.store.records import to_json
 from tests.site_campus import whole_campus
 
 pytestmark = pytest.mark.django_db
@@ -88,9 +92,9 @@ def test_the_pools_run_to_the_end_of_the_plan(campus: dict[str, User]) -> None:
     along = spares_along(Plan.objects.get(), today)
     last = max(order.night for order in Plan.objects.get().orders.filter(start__isnull=False) if order.night)
     assert along.months == max(FEWEST_MONTHS, 12 * (last.year - today.year) + last.month - today.month + 1)
-    assert [pool.model for pool, _ in along.pairs] == ["WS-10", "WS-20"]
-    assert along.pairs[0][0].on_hand == 4
-    assert (along.pairs[0][0].leaves_month >= 0).any()
+    assert [pool.model for pool, _, _ in along.rows] == ["WS-10", "WS-20"]
+    assert along.rows[0][0].on_hand == 4
+    assert (along.rows[0][0].leaves_month >= 0).any()
 
 
 def test_the_page_tells_each_pool_in_figures_and_draws_it(campus: dict[str, User]) -> None:
@@ -100,6 +104,46 @@ def test_the_page_tells_each_pool_in_figures_and_draws_it(campus: dict[str, User
     assert text.count('role="img"') == 2
     assert "count at the median age of the others" in text
     assert "Not told of" not in text
+
+
+def test_what_another_sequence_would_do_stands_beside_the_plan(campus: dict[str, User]) -> None:
+    fail()
+    plan, today = Plan.objects.get(), timezone.localdate()
+    assert "Plan again to compare" in page(campus["reader"])
+    placed = load_plan(plan).placed
+    plan.listed = to_json(tuple(replace(each, night=each.night + timedelta(days=150)) for each in placed))
+    plan.save()
+    for pool, course, by_list in spares_along(plan, today).rows:
+        assert by_list is not None
+        later = by_list.expected_failures.sum() > course.expected_failures.sum()
+        assert later == bool((pool.leaves_month >= 0).any()), "what comes down later fails longer"
+    text = page(campus["reader"])
+    assert "Plan again to compare" not in text
+    assert text.count('stroke-dasharray="5 3"') == 2
+
+
+def test_the_share_scrapped_and_the_begin_of_the_log_are_settings_of_the_plan(campus: dict[str, User]) -> None:
+    fail()
+    plan, today = Plan.objects.get(), timezone.localdate()
+    usual = spares_along(plan, today).rows[0][1]
+    assert "20.0 % of it is taken to be no use" in page(campus["reader"])
+    plan.settings_used = to_json(Brief(scrapped_pct=50.0))
+    plan.save()
+    assert spares_along(plan, today).rows[0][1].freed.sum() == pytest.approx(usual.freed.sum() * 0.5 / 0.8)
+    assert "50.0 % of it is taken to be no use" in page(campus["reader"])
+    plan.settings_used = to_json(Brief(log_starts=today - timedelta(days=4000)))
+    plan.save()
+    longer = spares_along(plan, today).rows[0][1]
+    assert longer.expected_failures.sum() < usual.expected_failures.sum(), "as many failures in more years under watch"
+
+
+def test_the_begin_of_the_log_is_a_setting_of_the_first_brief(campus: dict[str, User]) -> None:
+    fail()
+    today = timezone.localdate()
+    before = campus_ageing(today)[1].lives.entry_years.sum()
+    since = str(today - timedelta(days=5000))
+    BriefSetting.objects.create(brief=Plan.objects.get().brief, setting="Failures logged from", value=since)
+    assert campus_ageing(today)[1].lives.entry_years.sum() < before
 
 
 def test_without_failures_the_page_says_that_nothing_can_be_told(campus: dict[str, User]) -> None:

@@ -30,7 +30,7 @@ from planner.core.summaries import summaries
 
 PROVABLE_TASKS = 70  # up to this many the whole model is tried as well
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
-FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE, GROUP_SHARE = 0.05, 0.15, 0.35, 0.4, 0.4
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.4
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
@@ -125,6 +125,7 @@ def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
     placed = placed_from(built, chosen)
     lines = _checked(placed, demands)
     objective = objective_of(placed, built.orders, price)
+    by_list = placed_from(built, listed)
     bound = min(tell.at_least(simple_bound(built.network)), objective)
     return Plan(
         placed=placed,
@@ -132,12 +133,13 @@ def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
         objective=objective,
         bound=bound,
         gap=(objective - bound) / objective if objective else 0.0,
-        list_objective=objective_of(placed_from(built, listed), built.orders, price),
+        list_objective=objective_of(by_list, built.orders, price),
         method=method,
         check=lines,
         phases=summaries(placed, demands),
         seed=effort.seed,
         seconds=effort.seconds,
+        listed=by_list,
     )
 
 
@@ -157,10 +159,8 @@ def _searched(
         hunt.composed(COMPOSE_SHARE)
     if hunt.going() and small:
         hunt.proved()
-    if hunt.going() and not small:
-        hunt.regrouped(GROUP_SHARE)
     if hunt.going():
-        hunt.pieces(1 - PROOF_SHARE if small else 1.0)
+        hunt.improved(1 - PROOF_SHARE if small else 1.0)
     if hunt.going() and small:
         hunt.proved()
     proved = cost_of(network, hunt.best) <= tell.at_least(simple_bound(network))

@@ -2,6 +2,7 @@
 
 import string
 from dataclasses import fields
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -52,6 +53,9 @@ def test_nothing_set_is_the_default_brief() -> None:
         ("Forbidden methods", "M-1, M 2 ,", ("M-1", "M 2")),
         ("Work on holidays", "No", False),
         ("Doubt reach", "Floor", "floor"),
+        ("Scrapped share", "12,5", 12.5),
+        ("Failures logged from", "2019-01-07", date(2019, 1, 7)),
+        ("Failures logged from", "2019-01-07 00:00", date(2019, 1, 7)),
     ],
 )
 def test_a_setting_is_read_as_people_write_it(title: str, text: str, value: object) -> None:
@@ -73,6 +77,8 @@ def test_a_setting_is_read_as_people_write_it(title: str, text: str, value: obje
         ("Currency", "euro", "EUR"),
         ("Work on holidays", "perhaps", "yes or no"),
         ("Doubt reach", "campus", "room, floor, building"),
+        ("Failures logged from", "spring 2019", "such as 2019-01-07"),
+        ("Failures logged from", "2019-02-30", "such as 2019-01-07"),
     ],
 )
 def test_what_cannot_be_read_is_refused_with_what_to_write(title: str, text: str, remedy: str) -> None:
@@ -112,6 +118,7 @@ METHODS = st.lists(st.text(string.ascii_letters + string.digits + "-. ", min_siz
 )
 PLAIN = {
     SettingKind.YES_NO: st.booleans(),
+    SettingKind.DATE: st.none() | st.dates(),
     SettingKind.CLOCK: st.integers(0, 1439),
     SettingKind.TEXT: st.sampled_from(["EUR", "CHF", "NOK"]),
     SettingKind.MONEY: st.decimals(0, 10**9, places=2),
