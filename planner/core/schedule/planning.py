@@ -30,7 +30,7 @@ from planner.core.summaries import summaries
 
 PROVABLE_TASKS = 70  # up to this many the whole model is tried as well
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
-FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.4
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE, GROUP_SHARE = 0.05, 0.15, 0.35, 0.4, 0.4
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
@@ -159,8 +159,10 @@ def _searched(
         hunt.composed(COMPOSE_SHARE)
     if hunt.going() and small:
         hunt.proved()
+    if hunt.going() and not small:
+        hunt.regrouped(GROUP_SHARE)
     if hunt.going():
-        hunt.improved(1 - PROOF_SHARE if small else 1.0)
+        hunt.pieces(1 - PROOF_SHARE if small else 1.0)
     if hunt.going() and small:
         hunt.proved()
     proved = cost_of(network, hunt.best) <= tell.at_least(simple_bound(network))
