@@ -4,6 +4,7 @@ from django.urls import URLPattern, path, register_converter
 
 from planner.views import (
     ageing,
+    audit,
     buying,
     campus,
     comparison,
@@ -109,6 +110,7 @@ urlpatterns: list[URLPattern] = [
     # Records
     *records.addresses(),
     # Reference
+    path("audit/", audit.audit, name="audit"),
     path("search/", search.search, name="search"),
     path("words/", words.words, name="words"),
     path("workbook/", workbook.workbook, name="workbook"),

@@ -27,6 +27,7 @@ class Capability(StrEnum):
     ADOPT = "adopt a plan and book its orders"
     WORK = "carry out orders"
     STOCK = "change parts, stock and prices"
+    AUDIT = "see who did what, and who signed in"
 
 
 _R = Role
@@ -43,6 +44,7 @@ CAN: dict[Capability, frozenset[Role]] = {
     Capability.ADOPT: frozenset({_R.PLANNING}),
     Capability.WORK: frozenset({_R.PLANNING, _R.CREW}),
     Capability.STOCK: frozenset({_R.PURCHASING}),
+    Capability.AUDIT: frozenset({_R.FACILITIES}),
 }
 
 CHANGES: dict[str, Capability] = {  # sheet of the workbook -> what changing its records on a page takes
