@@ -7,7 +7,7 @@ proves holds for every plan that is better.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,12 +89,12 @@ def compose(network: Network, layout: Layout, relaxed: Relaxed, loads: list[Load
     """
     if not loads or relaxed.prices is None:
         return Composed(chosen=None, bound=-np.inf, work=0.0)
-    solved = solve_puzzle(_puzzle(layout, loads, relaxed.prices), effort)
+    solved = solve_puzzle(puzzle_of(layout, loads, relaxed.prices), effort)
     bound, work = float(layout.skip.sum()) + solved.bound, solved.work
     if solved.taken is None:
         return Composed(chosen=None, bound=bound, work=work)
     taken = [loads[column] for column in solved.taken]
-    return Composed(chosen=_realised(network, layout, taken), bound=bound, work=work)
+    return Composed(chosen=booked(network, spread(layout, taken)), bound=bound, work=work)
 
 
 def _fits(network: Network, layout: Layout, load: Load) -> bool:
@@ -102,7 +102,7 @@ def _fits(network: Network, layout: Layout, load: Load) -> bool:
     return len(load[1]) <= MOST_ORDERED and starts_of(network, (pairs[item] for item in load[1])) is not None
 
 
-def _puzzle(layout: Layout, loads: list[Load], prices: Prices) -> Puzzle:
+def puzzle_of(layout: Layout, loads: list[Load], prices: Prices) -> Puzzle:
     """Return the puzzle of the loads: tasks, what binds several, and blocks."""
     entries = [(number, place) for number, load in enumerate(loads) for place in layout.places(load)]
     at, places = (np.array(each) for each in zip(*entries, strict=True))
@@ -122,18 +122,26 @@ def _puzzle(layout: Layout, loads: list[Load], prices: Prices) -> Puzzle:
     )
 
 
-def _realised(network: Network, layout: Layout, loads: Iterable[Load]) -> Chosen:
-    """Give the loads to twins and the tasks starts; book again what meets others in time."""
-    kept: list[Choice | None] = [None] * len(network.tasks)
-    wishes: dict[Pair, float] = {}
+def spread(layout: Layout, loads: Iterable[Load]) -> Iterator[tuple[Pair, ...]]:
+    """Yield the (task, option) of each load in the span that it is given, of those that are alike."""
     given: dict[int, int] = defaultdict(int)
     for block, items in loads:
         twin = layout.blocks[block].twins[given[block]]
         given[block] += 1
-        mine = dict(twin[item] for item in items)
-        for task, start in (starts_of(network, mine.items()) or {}).items():
-            kept[task] = (mine[task], start)
-            wishes[task, mine[task]] = 1.0
+        yield tuple(twin[item] for item in items)
+
+
+def booked(network: Network, loads: Iterable[tuple[Pair, ...]], starts: Mapping[int, int] | None = None) -> Chosen:
+    """Return the plan of loads, with given starts or those of each load alone; what then meets others is moved."""
+    kept: list[Choice | None] = [None] * len(network.tasks)
+    wishes: dict[Pair, float] = {}
+    given = starts or {}
+    for load in loads:
+        mine = given if load[0][0] in given else starts_of(network, load) or {}
+        for task, option in load:
+            if task in mine:
+                kept[task] = (option, mine[task])
+                wishes[task, option] = 1.0
     return first_fits(network, _by_start(kept), tuple(kept), wishes)
 
 

@@ -326,7 +326,8 @@ def _run(built: _Built, network: Network, effort: Effort, report: Report | None,
     bound = int(-((-solver.best_objective_bound + 1e-6) // 1))
     work = float(solver.response_proto.deterministic_time)
     if status not in ("OPTIMAL", "FEASIBLE"):
-        return Answer(chosen=(None,) * len(network.tasks), objective=None, bound=bound, effort=work)
+        nothing = (None,) * len(network.tasks)
+        return Answer(chosen=nothing, objective=None, bound=bound, effort=work, impossible=status == "INFEASIBLE")
     chosen = tuple(_choice(solver, built, index) for index in range(len(network.tasks)))
     objective = round(solver.objective_value) if makespan else cost_of(network, chosen)
     return Answer(chosen=chosen, objective=objective, bound=objective if status == "OPTIMAL" else bound, effort=work)

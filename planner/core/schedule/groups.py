@@ -6,7 +6,8 @@ then does not fit is booked where it does. Loads that turned out not to go toget
 
 import random
 from collections import defaultdict
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
 
@@ -19,9 +20,8 @@ from planner.core.schedule.layout import Layout, Prices
 from planner.core.schedule.loads import Pair, starts_of
 from planner.core.schedule.puzzle import Puzzle, Solved, solve_puzzle
 from planner.core.schedule.relax import Relaxed
-from planner.core.schedule.search import Tell
 from planner.core.schedule.table import Floats, Ints, Table, rows_between
-from planner.core.schedule.tasks import Choice, Chosen, Network
+from planner.core.schedule.tasks import Choice, Network
 
 NARROWEST, FIRST_NIGHTS, WIDEST = 15.0, 80.0, 120.0  # nights in a group
 WIDER, NARROWER = 1.1, 0.8  # how their number changes with what is solved, or is not
@@ -42,33 +42,38 @@ class Group:
     free: tuple[int, ...]
 
 
-def regroup(  # noqa: PLR0917 - what the search stands on
-    network: Network, layout: Layout, relaxed: Relaxed, chosen: Chosen, effort: Effort, stop_at: int, tell: Tell
-) -> tuple[Chosen, float]:
-    """Return choices at least as good as those given, and the work it took [s of an idle machine].
+def regrouping(board: Board, relaxed: Relaxed, effort: Effort) -> "Regrouping | None":
+    """Return the way to improve a plan by groups of nights; None where there is no table of loads."""
+    layout, prices = relaxed.layout, relaxed.prices
+    if layout is None or layout.table is None or prices is None:
+        return None
+    return Regrouping(board, Groups(board.network, layout, layout.table, prices, relaxed.shares), effort)
 
-    Ends when the work is spent, when the objective reaches `stop_at` (a proved bound), or when `tell` says so.
-    """
-    table, prices = layout.table, relaxed.prices
-    if table is None or prices is None:
-        return chosen, 0.0
-    board, groups, spent = Board(network, chosen), Groups(network, layout, table, relaxed), 0.0
-    draw = random.Random(effort.seed)  # noqa: S311 - not a secret, and the seed is an argument
-    solve = partial(solve_puzzle, effort=Effort(seconds=PIECE_S, seed=effort.seed))
-    with ThreadPoolExecutor(effort.workers) as pool:
-        while spent < effort.seconds and board.cost > stop_at and tell(board.cost, spent / effort.seconds):
-            made = groups.make(board, draw, prices, effort.workers)
-            spent += PIECE_WORK
-            for group, solved in zip(made, pool.map(solve, [group.puzzle for group in made]), strict=True):
-                groups.settle(board, group, solved)
-                spent += PIECE_WORK + solved.work / effort.workers
-    return board.chosen, spent
+
+class Regrouping:
+    """Some groups of nights at a time, which share no night."""
+
+    def __init__(self, board: Board, groups: "Groups", effort: Effort) -> None:
+        self._board, self._groups, self._effort = board, groups, effort
+        self._draw = random.Random(effort.seed)  # noqa: S311 - not a secret, and the seed is an argument
+
+    def step(self, pool: Executor) -> float:
+        """Solve as many puzzles as there are workers, and take over what is better."""
+        solve = partial(solve_puzzle, effort=Effort(seconds=PIECE_S, seed=self._effort.seed))
+        made = self._groups.make(self._board, self._draw, self._effort.workers)
+        work = PIECE_WORK
+        for group, solved in zip(made, pool.map(solve, [group.puzzle for group in made]), strict=True):
+            self._groups.settle(self._board, group, solved)
+            work += PIECE_WORK + solved.work / self._effort.workers
+        return work
 
 
 class Groups:
     """Where each task could be, how much the relaxation would have it there, and what does not go together."""
 
-    def __init__(self, network: Network, layout: Layout, table: Table, relaxed: Relaxed) -> None:
+    def __init__(  # noqa: PLR0917 - what a group is made from
+        self, network: Network, layout: Layout, table: Table, prices: Prices, shares: Mapping[Pair, float]
+    ) -> None:
         self._network, self._layout, self._table = network, layout, table
         self._edges = rows_between(table, len(layout.blocks))
         self._counts = np.diff(table.items.indptr)
@@ -78,24 +83,25 @@ class Groups:
             for twin, pairs in enumerate(block.twins):
                 for item, pair in enumerate(pairs):
                     self._at[pair] = (number, item, twin)
-                    self._weight[pair[0]][number] = FAINT + relaxed.shares.get(pair, 0.0)
-        self._losses = layout.losses(relaxed.prices, table) if relaxed.prices else np.zeros(len(table.costs))
+                    self._weight[pair[0]][number] = FAINT + shares.get(pair, 0.0)
+        self._prices = prices
+        self._losses = layout.losses(prices, table)
         self._apart: set[tuple[int, int]] = set()
         self.nights = FIRST_NIGHTS
         self._rounds = 0
 
-    def make(self, board: Board, draw: random.Random, prices: Prices, count: int) -> list[Group]:
+    def make(self, board: Board, draw: random.Random, count: int) -> list[Group]:
         """Return some groups of nights that share none: each with the loads to choose from."""
         made, busy = list[Group](), set[int]()
         self._rounds += 1
         for _ in range(count):
             blocks = self._pick(board, draw, busy)
             if blocks:
-                made.append(self._group(board, blocks, prices))
+                made.append(self._group(board, blocks))
                 busy |= set(blocks)
         return made
 
-    def _group(self, board: Board, blocks: list[int], prices: Prices) -> Group:
+    def _group(self, board: Board, blocks: list[int]) -> Group:
         inside = set(blocks)
         tasks = {task for block in blocks for task, _ in self._layout.blocks[block].pairs}
         free = sorted(
@@ -104,7 +110,7 @@ class Groups:
         now = self._now(board, blocks)
         rows = self._rows(blocks, free, now)
         return Group(
-            puzzle=self._puzzle(board, blocks, free, rows, now, prices, hinted=self._rounds > FRESH_ROUNDS),
+            puzzle=self._puzzle(board, blocks, free, rows, now, hinted=self._rounds > FRESH_ROUNDS),
             rows=rows,
             free=tuple(free),
         )
@@ -186,7 +192,6 @@ class Groups:
         free: list[int],
         rows: Ints,
         now: list[int],
-        prices: Prices,
         *,
         hinted: bool,
     ) -> Puzzle:
@@ -195,7 +200,7 @@ class Groups:
         ones = np.ones(len(rows)), (np.arange(len(rows)), place)
         uses = hstack([table.uses[rows], csr_array(ones, shape=(len(rows), len(blocks)))]).tocsc()
         limits = np.concatenate([np.ones(len(layout.skip)), self._left(board, set(free)), layout.twins[blocks]])
-        price = np.concatenate([prices.tasks, prices.rows])
+        price = np.concatenate([self._prices.tasks, self._prices.rows])
         gains = np.zeros(len(blocks))
         np.maximum.at(gains, place, -(table.costs[rows] + table.uses[rows] @ price))
         kept = np.flatnonzero(np.diff(uses.indptr))

@@ -2,22 +2,23 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from math import isfinite
 from time import monotonic
 
 from planner.core.plans import Progress
-from planner.core.schedule.compose import compose, good_loads, loads_losing
+from planner.core.schedule.board import Board
+from planner.core.schedule.compose import compose, good_loads
 from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
-from planner.core.schedule.groups import regroup
+from planner.core.schedule.groups import regrouping
 from planner.core.schedule.layout import Layout, Load
 from planner.core.schedule.listing import first_fits
-from planner.core.schedule.relax import Relaxed, relax, rounded_up
-from planner.core.schedule.search import improve
+from planner.core.schedule.proof import prove
+from planner.core.schedule.relax import Relaxed, relax
+from planner.core.schedule.search import Nights
 from planner.core.schedule.tasks import Chosen, Network, cost_of, usable
+from planner.core.schedule.turns import Way, take_turns
 
 MOST_COMPOSED = 15  # loads that a plan is put together from, for each task
-MOST_IN_PROOF = 8000  # loads
-PROOF_SHARE = 0.35  # of all work, in one proof
+LEAST_REGROUPED = 71  # tasks; smaller networks are one group
 LATE_SHARE, LATE_S = 1.2, 2.0  # the clock stops what takes this share of its time and so much longer
 Tell = Callable[[Progress], bool]
 
@@ -109,52 +110,51 @@ class Hunt:
         loads = good_loads(self.network, layout, relaxation, MOST_COMPOSED * len(self.network.tasks))
         self._compose(relaxation, layout, loads, self._share() + share)
 
-    def proved(self) -> None:
-        """Raise the bound with every load that a better plan could have, where these are few enough."""
-        relaxation, layout = self.relaxation, self.relaxation.layout if self.relaxation else None
-        if relaxation is None or layout is None:
+    def proved(self, share: float) -> None:
+        """Prove the best plan from every load that a better one could have, in a share of all work."""
+        until = self._until(self._share() + share)
+        proof = (
+            None if self.relaxation is None else prove(self.network, self.relaxation, self.best, self.tell.at_least(0))
+        )
+        if proof is None:
             return
-        best = cost_of(self.network, self.best)
-        loads = loads_losing(self.network, layout, relaxation, best - relaxation.value, MOST_IN_PROOF)
-        if loads:
-            bound = self._compose(relaxation, layout, loads, self._share() + PROOF_SHARE)
-            self.tell.at_least(min(rounded_up(self.network, bound), best) if isfinite(bound) else 0)
+        before = self.spent
+        for _ in proof.guesses(until):
+            self._take(proof.best)
+            self.tell.at_least(proof.bound)
+            self.spent = before + proof.work
+            if not self.tell("proving", proof.cost, self._share()):
+                return
 
-    def _compose(self, relaxation: Relaxed, layout: Layout, loads: list[Load], until: float) -> float:
+    def _compose(self, relaxation: Relaxed, layout: Layout, loads: list[Load], until: float) -> None:
         found = compose(self.network, layout, relaxation, loads, self._until(until))
         self.spent += found.work
         if found.chosen is not None:
             self._take(found.chosen)
         self.tell("composing", cost_of(self.network, self.best), self._share())
-        return found.bound
 
-    def pieces(self, until: float) -> None:
-        """Improve the plan piece by piece, until a share of all work is done."""
+    def improved(self, until: float) -> None:
+        """Improve the plan by nights and by groups of them, until a share of all work is done."""
         effort, before = self._until(until), self.spent
+        board = Board(self.network, self.best)
 
-        def report(objective: int, share: float) -> bool:
+        def report(_: Board, share: float) -> bool:
             self.spent = before + share * effort.seconds
-            return self.tell("improving", objective, self._share())
+            return self.tell("improving", board.cost, self._share())
 
-        better, work = improve(self.network, self.best, effort, self.tell.at_least(0), report)
+        work = take_turns(board, self._ways(board, effort), effort, self.tell.at_least(0), report)
         self.spent = before + work
-        self._take(better)
+        self._take(board.chosen)
 
-    def regrouped(self, until: float) -> None:
-        """Improve the plan by groups of nights, until a share of all work is done."""
-        relaxation, layout = self.relaxation, self.relaxation.layout if self.relaxation else None
-        if relaxation is None or layout is None or layout.table is None:
-            return
-        effort, before = self._until(until), self.spent
-
-        def report(objective: int, share: float) -> bool:
-            self.spent = before + share * effort.seconds
-            on = self.tell("improving", objective, self._share())
-            return on and self.tell.left_s() > (1 - until) * self.effort.seconds  # single nights need their time too
-
-        better, work = regroup(self.network, layout, relaxation, self.best, effort, self.tell.at_least(0), report)
-        self.spent = before + work
-        self._take(better)
+    def _ways(self, board: Board, effort: Effort) -> tuple[Way, ...]:
+        nights = Nights(board, effort)
+        if not nights.open:
+            return ()
+        relaxation = self.relaxation
+        if len(self.network.tasks) < LEAST_REGROUPED or relaxation is None:
+            return (nights,)
+        grouping = regrouping(board, relaxation, effort)
+        return (nights,) if grouping is None else (grouping, nights)
 
     def _until(self, share: float) -> Effort:
         """Return the effort that is left until a share of all work is done."""

@@ -1,7 +1,9 @@
 """Make a plan: check the brief, list, bound, improve, prove, check the result."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 
 from inventory.core.catalogue import Part, Spare
 from planner.core.audit import audit
@@ -28,9 +30,10 @@ from planner.core.schedule.relax import simple_bound
 from planner.core.schedule.tasks import Chosen, Network, cost_of
 from planner.core.summaries import summaries
 
-PROVABLE_TASKS = 70  # up to this many the whole model is tried as well
+WHOLE_TASKS = 15  # up to this many the whole model is tried before anything else
+PROVABLE_TASKS = 70  # up to this many a proof is looked for
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
-FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE, GROUP_SHARE = 0.05, 0.15, 0.35, 0.4, 0.4
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.5
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
@@ -150,23 +153,25 @@ def _searched(
     network = built.network
     kept = first_fits(network, _ranks(built), _last_choices(demands, built))
     hunt = Hunt(network=network, effort=effort, tell=tell, best=_cheapest(network, listed, kept))
-    small = len(network.tasks) <= PROVABLE_TASKS
-    if small:
-        hunt.whole(FIRST_TRY)
-    if hunt.going():
-        hunt.relaxed(BOUND_SHARE)
-    if hunt.going() and len(network.tasks) <= COMPOSABLE_TASKS:
-        hunt.composed(COMPOSE_SHARE)
-    if hunt.going() and small:
-        hunt.proved()
-    if hunt.going() and not small:
-        hunt.regrouped(GROUP_SHARE)
-    if hunt.going():
-        hunt.pieces(1 - PROOF_SHARE if small else 1.0)
-    if hunt.going() and small:
-        hunt.proved()
+    for stage in _stages(hunt, len(network.tasks)):
+        if hunt.going():
+            stage()
     proved = cost_of(network, hunt.best) <= tell.at_least(simple_bound(network))
     return hunt.best, "exact" if proved else "list" if hunt.best == listed else "search"
+
+
+def _stages(hunt: Hunt, tasks: int) -> tuple[Callable[[], None], ...]:
+    """Return what to do one after the other, for a number of tasks: the fewer, the more is done for a proof."""
+    relaxed, composed = partial(hunt.relaxed, BOUND_SHARE), partial(hunt.composed, COMPOSE_SHARE)
+    improved, whole = partial(hunt.improved, 1.0), partial(hunt.whole, FIRST_TRY)
+    proved = partial(hunt.proved, PROOF_SHARE)
+    if tasks <= WHOLE_TASKS:
+        return whole, relaxed, proved, composed, improved
+    if tasks <= PROVABLE_TASKS:
+        return relaxed, proved, whole, composed, partial(hunt.improved, 1 - PROOF_SHARE), proved
+    if tasks <= COMPOSABLE_TASKS:
+        return relaxed, composed, improved
+    return relaxed, improved
 
 
 def _ranks(built: OrderNetwork) -> tuple[int, ...]:

@@ -41,15 +41,19 @@ class Puzzle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solved:
-    """The columns to take (None: no answer found), what no answer costs less than, and the work [s]."""
+    """The columns to take (None: no answer found), what no answer costs less than, and the work [s].
+
+    `proved` tells that there is no better answer, or none at all.
+    """
 
     taken: tuple[int, ...] | None
     bound: float
     work: float
+    proved: bool = False
 
 
-def solve_puzzle(puzzle: Puzzle, effort: Effort) -> Solved:
-    """Return the best answer found, and a bound.
+def solve_puzzle(puzzle: Puzzle, effort: Effort, *, thorough: bool = False) -> Solved:
+    """Return the best answer found, and a bound. `thorough` works at the bound more than at answers.
 
     Examples
     --------
@@ -80,7 +84,7 @@ def solve_puzzle(puzzle: Puzzle, effort: Effort) -> Solved:
     for pick, is_taken in zip(picks, taken, strict=True) if puzzle.taken is not None else ():
         model.add_hint(pick, bool(is_taken))
     model.minimize(cp_model.LinearExpr.weighted_sum(*terms))
-    return _run(model, picks, effort, paid)
+    return _run(model, picks, effort, paid, thorough=thorough)
 
 
 def _row(  # noqa: PLR0917 - one row with all that it touches
@@ -119,8 +123,13 @@ def _charge(model: cp_model.CpModel, slack: cp_model.IntVar, most: int, price: f
     terms[1].append(int(np.floor(bundle * price)))
 
 
-def _run(model: cp_model.CpModel, picks: list[cp_model.IntVar], effort: Effort, paid: float) -> Solved:
+def _run(
+    model: cp_model.CpModel, picks: list[cp_model.IntVar], effort: Effort, paid: float, *, thorough: bool
+) -> Solved:
     solver = cp_model.CpSolver()
+    if thorough:
+        solver.parameters.linearization_level = 2
+        solver.parameters.add_lp_constraints_lazily = False
     solver.parameters.random_seed = effort.seed
     solver.parameters.num_workers = effort.workers
     solver.parameters.interleave_search = effort.workers > 1
@@ -130,6 +139,7 @@ def _run(model: cp_model.CpModel, picks: list[cp_model.IntVar], effort: Effort, 
     work = float(solver.response_proto.deterministic_time) / WORK_PER_SECOND / effort.workers
     bound = solver.best_objective_bound / FINE - paid
     if status not in ("OPTIMAL", "FEASIBLE"):
-        return Solved(taken=None, bound=bound if status == "UNKNOWN" else np.inf, work=work)
+        unknown = status == "UNKNOWN"
+        return Solved(taken=None, bound=bound if unknown else np.inf, work=work, proved=not unknown)
     taken = tuple(number for number, pick in enumerate(picks) if solver.boolean_value(pick))
-    return Solved(taken=taken, bound=bound, work=work)
+    return Solved(taken=taken, bound=bound, work=work, proved=status == "OPTIMAL")

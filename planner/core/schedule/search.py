@@ -7,8 +7,8 @@ only if it still obeys everything beside what the others have changed.
 
 import random
 from collections import defaultdict
-from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterable
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 from planner.core.schedule.board import Board, Pair
@@ -28,7 +28,6 @@ from planner.core.schedule.tasks import (
     usable,
 )
 
-Tell = Callable[[int, float], bool]  # objective, share of the work done; False means stop
 PIECE_S = 1.0  # work in one piece, in seconds of Effort
 WIDEST = 20  # most spans in one piece
 FREE_TASKS, FREE_OF_MANY, MANY = 36, 70, 400  # most placed tasks of a piece; more in networks of more than so many
@@ -45,52 +44,42 @@ class Piece:
     options: tuple[tuple[int, ...], ...]
 
 
-def improve(network: Network, chosen: Chosen, effort: Effort, stop_at: int, tell: Tell) -> tuple[Chosen, float]:
-    """Return choices at least as good as those given, and the work it took [s of an idle machine].
+class Nights:
+    """Some nights at a time, as wide as is proved to be the best in one piece's work."""
 
-    Ends when the work is spent, when the objective reaches `stop_at` (a proved bound), or when `tell` says so.
-    """
-    hunt = _Hunt(network, chosen, effort)
-    with ThreadPoolExecutor(effort.workers) as pool:
-        while hunt.worth_it(stop_at) and tell(hunt.board.cost, hunt.spent / effort.seconds):
-            pieces = [piece for piece in (hunt.piece() for _ in range(effort.workers)) if piece.tasks]
-            for piece, answer in zip(pieces, pool.map(hunt.solve, pieces), strict=True):
-                hunt.take(piece, answer)
-    return hunt.board.chosen, hunt.spent
-
-
-class _Hunt:
-    """The search as it stands: the plan, the width of pieces, and the work spent."""
-
-    def __init__(self, network: Network, chosen: Chosen, effort: Effort) -> None:
-        self.board = Board(network, chosen)
-        self.spent = 0.0
-        self._effort = effort
+    def __init__(self, board: Board, effort: Effort) -> None:
+        self._board, self._effort = board, effort
         self._draw = random.Random(effort.seed)  # noqa: S311 - not a secret, and the seed is an argument
-        self._spans = Spans(network)
+        self._spans = Spans(board.network)
         self._width = 3
 
-    def worth_it(self, stop_at: int) -> bool:
-        """Tell whether there is work left, and something to win."""
-        return self.spent < self._effort.seconds and self.board.cost > stop_at and bool(self._spans.numbers)
+    @property
+    def open(self) -> bool:
+        """Tell whether there is anything that could be done otherwise."""
+        return bool(self._spans.numbers)
 
-    def piece(self) -> Piece:
-        """Cut the next piece."""
-        self.spent += PIECE_WORK
-        free, allowed = self._spans.pick(self.board.ledger.chosen, self._draw, self._width)
-        return cut(self.board, free, allowed)
+    def step(self, pool: Executor) -> float:
+        """Solve as many pieces as there are workers, and take over what is better."""
+        pieces = [piece for piece in (self._piece() for _ in range(self._effort.workers)) if piece.tasks]
+        work = PIECE_WORK * self._effort.workers
+        for piece, answer in zip(pieces, pool.map(self._solve, pieces), strict=True):
+            work += answer.effort / EFFORT_PER_SECOND / self._effort.workers
+            self._take(piece, answer)
+        return work
 
-    def solve(self, piece: Piece) -> Answer:
-        """Solve a piece from how it stands."""
+    def _piece(self) -> Piece:
+        free, allowed = self._spans.pick(self._board.ledger.chosen, self._draw, self._width)
+        return cut(self._board, free, allowed)
+
+    def _solve(self, piece: Piece) -> Answer:
         effort = Effort(seconds=PIECE_S, seed=self._effort.seed)
-        return solve_tasks(piece.network, effort, hint=hint_for(piece, self.board.ledger.chosen))
+        return solve_tasks(piece.network, effort, hint=hint_for(piece, self._board.ledger.chosen))
 
-    def take(self, piece: Piece, answer: Answer) -> None:
+    def _take(self, piece: Piece, answer: Answer) -> None:
         """Take over what is found, and fit the width to how hard it was."""
-        self.spent += answer.effort / EFFORT_PER_SECOND / self._effort.workers
         self._width = min(self._width + 1, WIDEST) if answer.proved else max(self._width - 2, 2)
         if answer.objective is not None:
-            self.board.change(changes(piece, self.board.ledger.chosen, answer.chosen))
+            self._board.change(changes(piece, self._board.ledger.chosen, answer.chosen))
 
 
 class Spans:

@@ -121,14 +121,15 @@ Chosen = tuple[Choice | None, ...]  # one for each task, None where it is left o
 class Answer:
     """What was found. `chosen` has one entry per task: its option and start, or None where it is left out.
 
-    `objective` is None where no solution was found; `bound` is proved. `effort` is the solver's own count of work,
-    which is the same on every machine.
+    `objective` is None where no solution was found, and `impossible` tells that there is none; `bound` is proved.
+    `effort` is the solver's own count of work, which is the same on every machine.
     """
 
     chosen: tuple[Choice | None, ...]
     objective: int | None
     bound: int
     effort: float = 0.0
+    impossible: bool = False
 
     @property
     def proved(self) -> bool:

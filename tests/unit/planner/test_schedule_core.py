@@ -1,5 +1,7 @@
 """The scheduling core on cases worked by hand, and what it refuses."""
 
+from concurrent.futures import Executor
+
 import pytest
 
 from planner.core.schedule.board import Board
@@ -7,8 +9,9 @@ from planner.core.schedule.core import Effort, NoSpanError, solve_tasks
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.relax import relax, simple_bound
 from planner.core.schedule.rows import choice_rows, rounded
-from planner.core.schedule.search import Spans, changes, cut, hint_for, improve
+from planner.core.schedule.search import Nights, Spans, changes, cut, hint_for
 from planner.core.schedule.tasks import Capacity, Charge, Limit, Network, Option, Pool, Task, Use, cost_of
+from planner.core.schedule.turns import TURN_S, take_turns
 
 QUICK = Effort(seconds=4)
 
@@ -115,15 +118,41 @@ def test_pieces_reach_what_the_whole_proves_and_stop_at_the_bound() -> None:
     network = Network(tasks=four)
     listed = first_fits(network, (0, 1, 2, 3))
     bound = solve_tasks(network, QUICK).bound
-    best, _ = improve(network, listed, QUICK, bound, lambda *_: True)
+    board = Board(network, listed)
+    take_turns(board, (Nights(board, QUICK),), QUICK, bound, lambda *_: True)
     assert cost_of(network, listed) == 104
-    assert cost_of(network, best) == bound == 6
+    assert cost_of(network, board.chosen) == board.cost == bound == 6
 
 
 def test_search_stops_when_told_and_keeps_what_it_has() -> None:
     network = Network(tasks=tuple(task(key, 6, ("r", 0, 10, 1), ("r", 24, 34, 2)) for key in "abc"))
     listed = first_fits(network, (0, 1, 2))
-    assert improve(network, listed, QUICK, 0, lambda *_: False) == (listed, 0.0)
+    board = Board(network, listed)
+    assert take_turns(board, (Nights(board, QUICK),), QUICK, 0, lambda *_: False) == 0
+    assert board.chosen == listed
+
+
+class Won:
+    """A way that lowers the cost of a board by as much as it is told, turn by turn, and notes when it was asked."""
+
+    def __init__(self, name: str, board: Board, wins: list[int], log: list[str]) -> None:
+        self.name, self.board, self.wins, self.log = name, board, wins, log
+
+    def step(self, _: Executor) -> float:
+        self.log.append(self.name)
+        self.board.cost -= self.wins.pop(0) if self.wins else 0
+        return TURN_S
+
+
+def test_the_way_that_wins_most_for_its_work_goes_on_until_it_wins_less() -> None:
+    board, log = Board(Network(tasks=()), ()), list[str]()
+    board.cost = 1000
+    ways = (Won("groups", board, [100, 30, 0, 0], log), Won("nights", board, [40, 60, 10, 0], log))
+    work = take_turns(board, ways, Effort(seconds=6 * TURN_S), 0, lambda *_: True)
+    # each once; groups win 100 at first, then (100 + 30) / 2 = 65, then 32.5; nights 40, then 50, then 30
+    assert log == ["groups", "nights", "groups", "groups", "nights", "nights"]
+    assert work == 6 * TURN_S
+    assert board.cost == 1000 - 100 - 40 - 30 - 0 - 60 - 10
 
 
 def test_a_piece_holds_what_it_does_not_free_and_pays_no_charge_twice() -> None:

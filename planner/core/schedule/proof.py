@@ -1,0 +1,120 @@
+"""Proof: the best plan of a small network, from all loads that a better plan than one at hand could have.
+
+Loads that lose little against the relaxation are taken first, by a guess of how far above it the best plan lies: a
+choice of these that costs no more than the guess is the best of all, since any other load alone would lose more.
+Where no plan is so good, the guess was a bound, and the next one is wider. Loads that do not go together to the
+minute are told apart by rows of their own (see `fitting`), until the choice can be done.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.sparse import csr_array, hstack
+
+from planner.core.schedule.compose import booked, loads_losing, puzzle_of, spread
+from planner.core.schedule.core import Effort
+from planner.core.schedule.fitting import Some, fit
+from planner.core.schedule.layout import Layout, Load, Prices
+from planner.core.schedule.puzzle import Puzzle, solve_puzzle
+from planner.core.schedule.relax import Relaxed, rounded_up
+from planner.core.schedule.tasks import Chosen, Network, cost_of
+
+FIRST_GUESS, WIDER = 0.005, 2.0  # how far the best plan is above the relaxation, as a share of it; the next guess
+MOST_IN_PROOF = 8000  # loads
+Clash = tuple[tuple[int, ...], ...]  # where tasks stand in the layout, by load
+
+
+@dataclass
+class Proof:
+    """The best plan so far with what is proved of it, and the work it took [s]."""
+
+    network: Network
+    layout: Layout
+    relaxed: Relaxed
+    prices: Prices
+    best: Chosen
+    bound: int
+    work: float = 0.0
+
+    def __post_init__(self) -> None:
+        self._clashes: dict[Clash, None] = {}
+        self._place = {
+            pair: int(self.layout.edges[number]) + item
+            for number, block in enumerate(self.layout.blocks)
+            for twin in block.twins
+            for item, pair in enumerate(twin)
+        }
+
+    @property
+    def cost(self) -> int:
+        """What the best plan so far costs."""
+        return cost_of(self.network, self.best)
+
+    def guesses(self, effort: Effort) -> Iterator[None]:
+        """Try one guess after the other, for as long as there is work and no proof."""
+        guess = FIRST_GUESS
+        while self.work < effort.seconds and self.bound < self.cost:
+            limit = min(self.relaxed.value + guess * abs(self.relaxed.value), float(self.cost))
+            on = limit <= self.bound or self._settled(limit, effort)
+            yield
+            if not on:
+                return
+            guess *= WIDER
+
+    def _settled(self, limit: float, effort: Effort) -> bool:
+        """Look at all plans that cost no more than a limit; False where that is too much."""
+        loads = loads_losing(self.network, self.layout, self.relaxed, limit - self.relaxed.value, MOST_IN_PROOF)
+        if loads is None:
+            return False
+        puzzle = replace(puzzle_of(self.layout, loads, self.prices), prices=np.zeros(0))
+        while loads and self.work < effort.seconds:
+            # a worker by itself proves sooner than two that share the work
+            left = replace(effort, seconds=effort.seconds - self.work, workers=1)
+            solved = solve_puzzle(_apart(puzzle, self.layout, loads, self._clashes), left, thorough=True)
+            self.work += solved.work
+            value = float(self.layout.skip.sum()) + solved.bound
+            self.bound = max(self.bound, min(rounded_up(self.network, min(value, limit)), self.cost))
+            if solved.taken is None or not self._clashing([loads[column] for column in solved.taken]):
+                return solved.proved
+        return not loads
+
+    def _clashing(self, loads: list[Load]) -> bool:
+        """Take a choice of loads over as a plan, as far as it goes; tell whether new clashes came out."""
+        nights = tuple(spread(self.layout, loads))
+        fitted = fit(self.network, nights)
+        chosen = booked(self.network, nights, fitted.starts)
+        if cost_of(self.network, chosen) < self.cost:
+            self.best = chosen
+        new = [clash for found in fitted.clashes if (clash := self._placed(found)) not in self._clashes]
+        self._clashes.update(dict.fromkeys(new))
+        return bool(new)
+
+    def _placed(self, clash: tuple[Some, ...]) -> Clash:
+        """Return a clash by where its tasks stand in the layout: what cannot be done in a span, cannot in one like it."""
+        return tuple(tuple(sorted(self._place[pair] for pair in some)) for some in clash)
+
+
+def prove(network: Network, relaxed: Relaxed, best: Chosen, bound: int) -> Proof | None:
+    """Return a proof to be made; None where there are no loads to make it from."""
+    layout, prices = relaxed.layout, relaxed.prices
+    if layout is None or prices is None:
+        return None
+    return Proof(network=network, layout=layout, relaxed=relaxed, prices=prices, best=best, bound=bound)
+
+
+def _apart(puzzle: Puzzle, layout: Layout, loads: list[Load], clashes: Iterable[Clash]) -> Puzzle:
+    """Return the puzzle with a row for each clash: of the loads that hold a part of it, one less than its parts."""
+    places = [set(layout.places(load)) for load in loads]
+    held_by = (
+        (clash, [number for number, mine in enumerate(places) if any(mine.issuperset(some) for some in clash)])
+        for clash in clashes
+    )
+    rows = [(clash, held) for clash, held in held_by if len(held) > 1]
+    entries = [(column, number) for number, (_, held) in enumerate(rows) for column in held]
+    limits = np.concatenate([puzzle.limits, [len(clash) - 1.0 for clash, _ in rows]])
+    if not entries:
+        return replace(puzzle, prices=np.zeros(len(limits)))
+    at, row = (np.array(each) for each in zip(*entries, strict=True))
+    uses = csr_array((np.ones(len(at)), (at, row)), shape=(len(loads), len(rows)))
+    return replace(puzzle, uses=hstack([puzzle.uses, uses]).tocsr(), limits=limits, prices=np.zeros(len(limits)))
