@@ -14,6 +14,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from inventory.core.roles import CAN, Capability, Role
 from inventory.models import Node
 from inventory.services.attempts import MOST_FAILURES
+from tests.html_rules import wrong_in
 from tests.site_campus import PASSWORD, person, whole_campus
 
 pytestmark = pytest.mark.django_db
@@ -184,7 +185,7 @@ def _leaves(link: str | None) -> bool:
     return bool(link) and bool(re.match(r"(?i)(?:[a-z]+:|//)", link or ""))
 
 
-def test_pages_hold_nothing_inline_nothing_foreign_and_no_name_twice() -> None:
+def test_pages_are_valid_hold_nothing_inline_nothing_foreign_and_no_name_twice() -> None:
     people = whole_campus()
     client = Client()
     client.force_login(people["super"])
@@ -192,10 +193,11 @@ def test_pages_hold_nothing_inline_nothing_foreign_and_no_name_twice() -> None:
         if pattern.name in OPEN:
             continue
         answer = client.get(address(pattern))
-        if answer.status_code != 200 or not answer.headers["Content-Type"].startswith("text/html"):
+        if not answer.content or not answer.headers["Content-Type"].startswith("text/html"):
             continue
         page = Inline()
         page.feed(answer.content.decode())
+        assert wrong_in(answer.content.decode()) == [], pattern.name
         assert page.found == [], pattern.name
         assert len(page.ids) == len(set(page.ids)), pattern.name
         assert len(answer.content) < 100_000, pattern.name
@@ -216,3 +218,20 @@ def test_a_form_without_its_token_is_refused_in_words() -> None:
 
 def test_the_page_for_an_error_of_the_site_needs_nothing_to_be_shown() -> None:
     assert "Something broke" in render_to_string("500.html")
+
+
+def test_pages_that_stand_outside_are_valid_too() -> None:
+    whole_campus()
+    reader = someone(Role.READER)
+    pages = [
+        Client().get(reverse("sign-in")),
+        Client().post(reverse("sign-in"), {"username": "ada", "password": "x"}),
+        reader.get("/no/such/page/"),
+        reader.get(reverse("intake")),
+        Client(enforce_csrf_checks=True).post(reverse("sign-in"), {"username": "ada", "password": "x"}),
+        Client().post(reverse("intake-calendars"), {"what": "was typed"}),
+    ]
+    assert {page.status_code: wrong_in(page.content.decode()) for page in pages} == {
+        code: [] for code in (200, 404, 403, 401)
+    }
+    assert wrong_in(render_to_string("500.html")) == []
