@@ -12,12 +12,13 @@ from planner.core.plans import Phase, Placed
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BriefProblem:
-    """Demands that clash. `demands` name them; `fatal` says that no plan can be made at all."""
+    """Demands that clash. `demands` name them; `fatal` says that no plan can be made at all; `reliefs` what would free it."""
 
     code: str
     message: str
     demands: tuple[str, ...]
     fatal: bool = True
+    reliefs: tuple[str, ...] = ()
 
 
 class BriefImpossible(ValueError):  # noqa: N818 - a state of the brief, not of the program

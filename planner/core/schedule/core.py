@@ -255,7 +255,9 @@ def _after(built: _Built, network: Network, before: int, after: int) -> None:
 
 def _pools(built: _Built, network: Network) -> None:
     for pool in network.pools:
-        times, changes, actives = [], [], []
+        times: list[cp_model.LinearExprT] = []
+        changes: list[int] = []
+        actives: list[cp_model.LiteralT] = []
         for task, at_start, at_end in pool.changes:
             start = built.starts.get(task)
             if start is None:
@@ -265,6 +267,10 @@ def _pools(built: _Built, network: Network) -> None:
                     times.append(moment)
                     changes.append(change)
                     actives.append(_done(built, task))
+        for risen, amount in pool.rises if times else ():
+            times.append(risen)
+            changes.append(-amount)
+            actives.append(True)
         if times:
             built.model.add_reservoir_constraint_with_active(times, changes, actives, pool.floor - pool.initial, NEVER)
 

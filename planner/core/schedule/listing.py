@@ -242,6 +242,8 @@ class Ledger:
 
     def _pool_holds(self, pool: Pool, index: int, start: int) -> bool:
         moves: dict[int, int] = defaultdict(int)
+        for moment, amount in pool.rises:
+            moves[moment] -= amount
         for task, at_start, at_end in pool.changes:
             choice = (0, start) if task == index else self.chosen[task]
             if choice is not None:

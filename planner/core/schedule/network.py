@@ -3,20 +3,22 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from itertools import product
+from math import ceil, floor
 
 from planner.core.arrivals import Arrivals, Shelf, shelf_of
 from planner.core.demands import Demands
-from planner.core.plans import Order, Phase, Place, Placed, Places, Window
+from planner.core.plans import Order, Phase, Place, Placed, Places, Wear, Window
+from planner.core.pools import losses
 from planner.core.schedule.objective import Pricing
 from planner.core.schedule.places import place_named, shift_span, travel_min
 from planner.core.schedule.tasks import Capacity, Charge, Choice, Limit, Network, Option, Pool, Task, Use
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
-PARTS_SCALE, MONEY_SCALE = 10_000, 100
+PARTS_SCALE, MONEY_SCALE, UNITS_SCALE = 10_000, 100, 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,19 +307,42 @@ def _outings(orders: tuple[Order, ...], ways: tuple[tuple[Way, ...], ...], price
 
 
 def _pools(orders: tuple[Order, ...], demands: Demands) -> Iterator[Pool]:
-    """Spares of old models, where an order takes some: where orders only free them, no pool can fall."""
+    """Spares of old models, where an order takes some: where orders only free them, no order harms a pool.
+
+    Failures to expect raise the floor, as if nothing were replaced: what is replaced fails less. Where failures alone
+    bring a pool below its floor, no order takes from it.
+    """
+    wear = {each.model: each for each in demands.wear}
+    usable = UNITS_SCALE * (1 - demands.brief.scrapped_pct / 100)
     on_hand: dict[str, int] = defaultdict(int)
     for spare in demands.spares:
         on_hand[spare.model] += spare.on_hand
     changes: dict[str, list[tuple[int, int, int]]] = defaultdict(list)
     for index, order in enumerate(orders):
         for model, count in order.freed:
-            changes[model].append((index, min(count, 0), max(count, 0)))
+            changes[model].append((index, UNITS_SCALE * min(count, 0), floor(usable * max(count, 0))))
     for model, mine in sorted(changes.items()):
         if any(at_start < 0 for _, at_start, _ in mine):
-            initial = on_hand[model]
-            floor = min(demands.brief.spare_floor, initial)
-            yield Pool(name=f"spares {model}", initial=initial, floor=floor, changes=tuple(mine))
+            initial, wanted = UNITS_SCALE * on_hand[model], UNITS_SCALE * demands.brief.spare_floor
+            rises = tuple(_rises(wear.get(model), wanted, initial, demands))
+            yield Pool(
+                name=f"spares {model}",
+                initial=initial,
+                floor=min(wanted, initial),
+                changes=tuple(mine),
+                rises=rises,
+            )
+
+
+def _rises(wear: Wear | None, wanted: int, initial: int, demands: Demands) -> Iterator[tuple[int, int]]:
+    """Yield when the floor of a pool goes up, and by how much: for what will have failed by the end of each step."""
+    last = max((phase.end for phase in demands.phases), default=demands.now.date())
+    level = min(wanted, initial)
+    for day, failed in losses(wear, last) if wear else ():
+        higher = min(wanted + ceil(UNITS_SCALE * failed), initial)
+        if higher > level:
+            yield minute_of(datetime.combine(day, time(), UTC)), higher - level
+        level = max(level, higher)
 
 
 def _gaps(buildings: set[str], demands: Demands) -> dict[tuple[str, str], int]:

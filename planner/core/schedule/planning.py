@@ -17,6 +17,7 @@ from planner.core.plans import (
     Placed,
     Places,
     Plan,
+    Wear,
     WindowsOfOrder,
 )
 from planner.core.reasons import reasons_for
@@ -62,6 +63,7 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
     progress: Tell | None = None,
     fixed: tuple[Placed, ...] = (),
     last: tuple[Placed, ...] = (),
+    wear: tuple[Wear, ...] = (),
 ) -> Plan:
     """Choose window, start and crew for each order, or leave it out and say why.
 
@@ -81,6 +83,8 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
         Orders that stay where they are: accepted and under way.
     last : tuple of Placed
         The last plan, against which moves are counted.
+    wear : tuple of Wear
+        How old models wear, which decides what failures will take from their spares.
 
     Raises
     ------
@@ -102,6 +106,7 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
         now=now,
         fixed=fixed,
         last=last,
+        wear=wear,
     )
     return plan_for(demands, Effort(seconds=seconds, seed=seed, workers=workers), progress)
 
@@ -215,6 +220,7 @@ def _checked(placed: tuple[Placed, ...], demands: Demands) -> tuple[CheckLine, .
         demands.fixed,
         demands.booked,
         demands.forced,
+        wear=demands.wear,
     )
     if not all(line.holds for line in lines):
         raise PlanCheckFailed(lines)

@@ -16,12 +16,13 @@ from planner.core.schedule.compose import booked, loads_losing, puzzle_of, sprea
 from planner.core.schedule.core import Effort
 from planner.core.schedule.fitting import Some, fit
 from planner.core.schedule.layout import Layout, Load, Prices
+from planner.core.schedule.meeting import clash_rows
 from planner.core.schedule.puzzle import Puzzle, solve_puzzle
 from planner.core.schedule.relax import Relaxed, rounded_up
 from planner.core.schedule.tasks import Chosen, Network, cost_of
 
 FIRST_GUESS, WIDER = 0.005, 2.0  # how far the best plan is above the relaxation, as a share of it; the next guess
-MOST_IN_PROOF = 8000  # loads
+MOST_IN_PROOF, MOST_AT_ONCE = 8000, 1600  # loads; so few are all looked at without a further guess
 Clash = tuple[tuple[int, ...], ...]  # where tasks stand in the layout, by load
 
 
@@ -56,22 +57,32 @@ class Proof:
         guess = FIRST_GUESS
         while self.work < effort.seconds and self.bound < self.cost:
             limit = min(self.relaxed.value + guess * abs(self.relaxed.value), float(self.cost))
+            if self.work and self._loads(float(self.cost), MOST_AT_ONCE) is not None:
+                limit = float(self.cost)
             on = limit <= self.bound or self._settled(limit, effort)
             yield
             if not on:
                 return
             guess *= WIDER
 
+    def _loads(self, limit: float, most: int) -> list[Load] | None:
+        """Return all loads that a plan could have which costs no more than a limit; None if there are too many."""
+        return loads_losing(self.network, self.layout, self.relaxed, limit - self.relaxed.value, most)
+
     def _settled(self, limit: float, effort: Effort) -> bool:
         """Look at all plans that cost no more than a limit; False where that is too much."""
-        loads = loads_losing(self.network, self.layout, self.relaxed, limit - self.relaxed.value, MOST_IN_PROOF)
+        loads = self._loads(limit, MOST_IN_PROOF)
         if loads is None:
             return False
-        puzzle = replace(puzzle_of(self.layout, loads, self.prices), prices=np.zeros(0))
+        puzzle = _with_rows(
+            puzzle_of(self.layout, loads, self.prices),
+            [(row, 1) for row in clash_rows(self.network, self.layout, loads)],
+        )
         while loads and self.work < effort.seconds:
             # a worker by itself proves sooner than two that share the work
             left = replace(effort, seconds=effort.seconds - self.work, workers=1)
-            solved = solve_puzzle(_apart(puzzle, self.layout, loads, self._clashes), left, thorough=True)
+            known = _with_rows(puzzle, _clash_rows(self.layout, loads, self._clashes))
+            solved = solve_puzzle(known, left, thorough=True)
             self.work += solved.work
             value = float(self.layout.skip.sum()) + solved.bound
             self.bound = max(self.bound, min(rounded_up(self.network, min(value, limit)), self.cost))
@@ -103,18 +114,20 @@ def prove(network: Network, relaxed: Relaxed, best: Chosen, bound: int) -> Proof
     return Proof(network=network, layout=layout, relaxed=relaxed, prices=prices, best=best, bound=bound)
 
 
-def _apart(puzzle: Puzzle, layout: Layout, loads: list[Load], clashes: Iterable[Clash]) -> Puzzle:
-    """Return the puzzle with a row for each clash: of the loads that hold a part of it, one less than its parts."""
+def _clash_rows(layout: Layout, loads: list[Load], clashes: Iterable[Clash]) -> list[tuple[list[int], int]]:
+    """Return for each clash the loads that hold a part of it, of which one less than its parts can be done."""
     places = [set(layout.places(load)) for load in loads]
-    held_by = (
-        (clash, [number for number, mine in enumerate(places) if any(mine.issuperset(some) for some in clash)])
+    return [
+        ([number for number, mine in enumerate(places) if any(mine.issuperset(some) for some in clash)], len(clash) - 1)
         for clash in clashes
-    )
-    rows = [(clash, held) for clash, held in held_by if len(held) > 1]
-    entries = [(column, number) for number, (_, held) in enumerate(rows) for column in held]
-    limits = np.concatenate([puzzle.limits, [len(clash) - 1.0 for clash, _ in rows]])
-    if not entries:
-        return replace(puzzle, prices=np.zeros(len(limits)))
-    at, row = (np.array(each) for each in zip(*entries, strict=True))
-    uses = csr_array((np.ones(len(at)), (at, row)), shape=(len(loads), len(rows)))
-    return replace(puzzle, uses=hstack([puzzle.uses, uses]).tocsr(), limits=limits, prices=np.zeros(len(limits)))
+    ]
+
+
+def _with_rows(puzzle: Puzzle, rows: list[tuple[list[int], int]]) -> Puzzle:
+    """Return the puzzle with a row for each set of columns and how many of them may be taken, at plain costs."""
+    at = np.array([column for held, _ in rows for column in held], dtype=int)
+    row = np.array([number for number, (held, _) in enumerate(rows) for _ in held], dtype=int)
+    more = csr_array((np.ones(len(at)), (at, row)), shape=(len(puzzle.costs), len(rows)))
+    uses = hstack([puzzle.uses, more]).tocsr()
+    limits = np.concatenate([puzzle.limits, [float(limit) for _, limit in rows]])
+    return replace(puzzle, uses=uses, limits=limits, prices=np.zeros(len(limits)))

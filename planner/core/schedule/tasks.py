@@ -79,12 +79,14 @@ class Pool:
     """A store that holds `initial` and never falls below `floor` (at most `initial`).
 
     `changes` are (task, change at its start, change at its end). At one moment all changes count together.
+    `rises` are (moment, amount) by which the floor goes up from then on, in all to at most `initial`.
     """
 
     name: str
     initial: int
     floor: int
     changes: tuple[tuple[int, int, int], ...]
+    rises: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,8 +10,11 @@ from scipy.sparse import csr_array
 from planner.core.schedule.board import Board
 from planner.core.schedule.compose import compose, loads_losing
 from planner.core.schedule.core import Effort, solve_tasks
+from planner.core.schedule.fitting import fit
 from planner.core.schedule.layout import Layout
 from planner.core.schedule.loads import MOST_ORDERED, best_load, load_blocks, loads_within, starts_of
+from planner.core.schedule.meeting import Rules, clash_rows
+from planner.core.schedule.proof import prove
 from planner.core.schedule.puzzle import Puzzle, solve_puzzle
 from planner.core.schedule.relax import relax
 from planner.core.schedule.rows import meeting_rows
@@ -225,3 +228,54 @@ def test_a_task_that_is_worth_less_than_its_price_is_paid_for_where_it_is_left_o
     puzzle = Puzzle(costs=np.array([-3.0, -2.0]), uses=one, limits=np.ones(2), prices=np.array([9.0, 4.0]))
     solved = solve_puzzle(puzzle, Effort(seconds=5))
     assert (solved.taken, solved.bound) == ((0,), -3.0)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_loads_that_clash_are_those_that_no_starts_bring_together(seed: int) -> None:
+    network = network_by_chance(seed, count=5)
+    layout, rules = Layout(network), Rules(network)
+    assert layout.table is not None
+    loads = [layout.load_at(row, layout.table) for row in range(len(layout.table.costs))]
+    some = [tuple(layout.blocks[block].pairs[item] for item in items) for block, items in loads]
+    rows = clash_rows(network, layout, loads)
+    told = {frozenset((row[0], other)) for row in rows for other in row[1:]}
+    clashes = 0
+    for one, two in list(combinations(range(len(loads)), 2))[::11]:
+        options = [network.tasks[some[each][0][0]].options[some[each][0][1]] for each in (one, two)]
+        nights = [option.start // 100 for option in options]
+        if (
+            options[0].resource == options[1].resource
+            or nights[0] != nights[1]
+            or {t for t, _ in some[one]} & {t for t, _ in some[two]}
+        ):
+            continue
+        whole = fit(network, (some[one], some[two]))
+        assert bool(whole.clashes) == rules.clash(some[one], some[two]) == (frozenset((one, two)) in told)
+        clashes += bool(whole.clashes)
+    assert clashes
+
+
+def test_a_least_clash_leaves_nothing_out_that_it_needs_and_holds_nothing_else() -> None:
+    # two crews of one building: 6 of 10 each cannot both be dark, whatever else they do in the other building
+    tasks = tuple(
+        Task(key=f"{r}{i}", duration=d, options=(Option(resource=r, start=0, end=10),))
+        for r in "rs"
+        for i, d in enumerate((6, 2))
+    )
+    dark = Capacity(name="dark", limit=1, uses=(Use(task=0), Use(task=2)))
+    network = Network(tasks=tasks, capacities=(dark,))
+    assert fit(network, (((0, 0), (1, 0)), ((2, 0), (3, 0)))).clashes == ((((0, 0),), ((2, 0),)),)
+    apart = fit(network, (((0, 0), (1, 0)), ((3, 0),)))
+    assert apart.clashes == ()
+    assert apart.starts.keys() == {0, 1, 3}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_proof_from_loads_ends_at_the_best_plan_of_the_whole_model(seed: int) -> None:
+    network = network_by_chance(seed)
+    best = solve_tasks(network, Effort(seconds=20))
+    proof = prove(network, relax(network, 2.0), (None,) * len(network.tasks), 0)
+    assert proof is not None
+    for _ in proof.guesses(Effort(seconds=60)):
+        assert proof.bound <= (best.objective or 0) <= proof.cost
+    assert proof.cost == proof.bound == best.objective
