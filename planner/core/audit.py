@@ -17,7 +17,10 @@ import numpy as np
 
 from inventory.core.catalogue import Part, Spare
 from planner.core.brief import Brief
-from planner.core.plans import CheckLine, Crew, Order, Phase, Place, Placed, Places, Window, WindowsOfOrder
+from planner.core.plans import CheckLine, Crew, Order, Phase, Place, Placed, Places, Wear, Window, WindowsOfOrder
+
+DAYS_PER_YEAR = 365.2425  # mean year of the Gregorian calendar
+SLIP = 1e-6  # units, for rounding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +42,7 @@ class Case:
     booked: dict[str, Placed]
     forced: frozenset[str]
     asked: frozenset[str] | None
+    wear: dict[str, Wear]
 
     def free(self) -> list[Placed]:
         """Return the placed orders that the plan decided on, of those that are asked for."""
@@ -72,6 +76,7 @@ def audit(  # noqa: PLR0917 - all that a plan stands on, in the order of the sen
     booked: tuple[Placed, ...] = (),
     forced: frozenset[str] = frozenset(),
     asked: frozenset[str] | None = None,
+    wear: tuple[Wear, ...] = (),
 ) -> tuple[CheckLine, ...]:
     """Check a plan rule by rule, each with its first breach in words.
 
@@ -94,6 +99,7 @@ def audit(  # noqa: PLR0917 - all that a plan stands on, in the order of the sen
         booked={each.order: each for each in booked},
         forced=forced,
         asked=asked,
+        wear={each.model: each for each in wear},
     )
     return tuple(_line(number, rule, next(look(case), None)) for number, rule, look in RULES)
 
@@ -327,20 +333,46 @@ def spares_last(case: Case) -> Iterator[str]:
     on_hand: dict[str, int] = defaultdict(int)
     for spare in case.spares:
         on_hand[spare.model] += spare.on_hand
-    moves: dict[str, dict[datetime, int]] = defaultdict(lambda: defaultdict(int))
-    movers: dict[str, list[Placed]] = defaultdict(list)
+    movers: dict[str, list[tuple[Placed, int]]] = defaultdict(list)
     for each in case.placed:
         order = case.order(each)
         for model, count in order.freed if order else ():
-            moves[model][each.start if count < 0 else each.end] += count
-            movers[model].append(each)
-    for model, mine in sorted(moves.items()):
-        level = on_hand[model]
-        floor = min(case.brief.spare_floor, level)
-        for moment in sorted(mine):
-            level += mine[moment]
-            if level < floor and case.decided(*movers[model]):
-                yield f"spares of {model} fall to {level} at {_at(moment)}, below {floor}"
+            movers[model].append((each, count))
+    for model, mine in sorted(movers.items()):
+        if case.decided(*(each for each, _ in mine)):
+            yield from _pool_breaches(case, model, on_hand[model], mine)
+
+
+def _pool_breaches(case: Case, model: str, on_hand: int, mine: list[tuple[Placed, int]]) -> Iterator[str]:
+    """Yield when orders bring a pool below its floor, or below what failures alone would leave of it."""
+    gone = {name: each.end for each in case.placed if (order := case.order(each)) for name in order.stations}
+    kept = 1 - case.brief.scrapped_pct / 100
+    for moment in sorted({at for each, _ in mine for at in (each.start, each.end)} | {max(p.end for p in case.placed)}):
+        failed, alone = _failed(case, model, moment, gone), _failed(case, model, moment, {})
+        least = min(case.brief.spare_floor, on_hand - alone)
+        taken_before = sum(count for each, count in mine if count < 0 and each.start < moment)
+        freed_before = sum(count * kept for each, count in mine if count > 0 and each.end < moment)
+        taken = sum(count for each, count in mine if count < 0 and each.start <= moment)
+        freed = sum(count * kept for each, count in mine if count > 0 and each.end <= moment)
+        level = on_hand - failed + min(taken_before + freed_before, taken + freed)
+        if level < least - SLIP:
+            yield (
+                f"spares of {model} fall to {round(level, 2):g} at {_at(moment)}, below {round(least, 2):g}, "
+                f"with {round(failed, 2):g} failures to expect by then"
+            )
+
+
+def _failed(case: Case, model: str, moment: datetime, gone: dict[str, datetime]) -> float:
+    """Return the failures to expect until a moment of all that still hangs there."""
+    wear = case.wear.get(model)
+    if wear is None:
+        return 0.0
+    first, total = datetime.combine(wear.as_of, time(), UTC), 0.0
+    for station, age in wear.ages:
+        until = min(moment, gone.get(station, moment))
+        years = max(0.0, (until - first) / timedelta(days=DAYS_PER_YEAR))
+        total += ((age + years) / wear.scale_years) ** wear.shape - (age / wear.scale_years) ** wear.shape
+    return total
 
 
 def fixed_stay(case: Case) -> Iterator[str]:

@@ -15,7 +15,7 @@ from datetime import date
 
 import numpy as np
 
-from inventory.core.campus_risk import assess_risk
+from inventory.core.campus_risk import CampusRisk, assess_risk
 from inventory.core.catalogue import Model
 from inventory.core.lives import FailureLog
 from inventory.core.snapshot import Floats, Snapshot
@@ -28,20 +28,18 @@ USED_UP = 1.0
 DAYS_A_YEAR = 365.25
 
 
-def risk_of_stations(snapshot: Snapshot, log: FailureLog | None) -> Floats | None:
-    """Return importance x reckoned risk of each node [weighted days], NaN not told; None where nothing is told at all.
-
-    Parameters
-    ----------
-    snapshot : Snapshot
-        With the day to which ages are counted, else nothing can be told.
-    log : FailureLog or None
-        Its failures on record.
-
-    """
+def risk_of_campus(snapshot: Snapshot, log: FailureLog | None) -> CampusRisk | None:
+    """Return what the failures on record say of a campus; None where there are none, or no day to count ages to."""
     if log is None or snapshot.taken_on is None or not len(log.node):
         return None
-    ranking = assess_risk(snapshot, log).ranking
+    return assess_risk(snapshot, log)
+
+
+def risk_of_stations(snapshot: Snapshot, risk: CampusRisk | None) -> Floats | None:
+    """Return importance x reckoned risk of each node [weighted days], NaN not told; None where nothing is told at all."""
+    if risk is None:
+        return None
+    ranking = risk.ranking
     risks = np.full(len(snapshot.nodes), np.nan)
     risks[ranking.station] = ranking.score
     return risks if np.isfinite(risks).any() else None

@@ -105,6 +105,7 @@ def check_of(demands: Demands, placed: tuple[Placed, ...], asked: frozenset[str]
         demands.booked,
         demands.forced,
         asked,
+        wear=demands.wear,
     )
 
 

@@ -14,7 +14,7 @@ from inventory.core.lives import FailureLog
 from inventory.core.snapshot import Snapshot
 from inventory.workbook.read import read_workbook
 from inventory.workbook.rows import WorkbookRows
-from planner.core.benefit import risk_of_stations
+from planner.core.benefit import risk_of_campus, risk_of_stations
 from planner.core.brief import Brief
 from planner.core.choices import NO_CHOICES, Choices, Refusal
 from planner.core.demands import Demands, demands_for
@@ -22,6 +22,7 @@ from planner.core.findings import SegmentReport
 from planner.core.materials import Takeoff
 from planner.core.orders import group_orders
 from planner.core.plans import Crew, Order, Phase, Plan, Progress, WindowsOfOrder
+from planner.core.pools import wear_of
 from planner.core.reliefs import TakenUp, take_up
 from planner.core.replanning import (
     Shift,
@@ -143,7 +144,8 @@ def prepare(
     """
     taken = take_up(snapshot, reports, choices.ticks, team.brief)
     sharings = (*booked_groups(standings), *choices.sharings)
-    risks = risk_of_stations(snapshot, log)
+    risk = risk_of_campus(snapshot, log)
+    risks = risk_of_stations(snapshot, risk)
     grouped = group_orders(snapshot, taken.reports, team.brief, sharings, begun_segments(standings), risks=risks)
     orders = carried_over(standings, grouped.orders)
     begun = {each.order.key for each in standings if each.begun}
@@ -158,6 +160,7 @@ def prepare(
         parts=snapshot.catalogue.parts,
         spares=snapshot.catalogue.spares,
         now=now,
+        wear=wear_of(snapshot, risk),
     )
     return Prepared(
         snapshot=snapshot,

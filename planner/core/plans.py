@@ -213,6 +213,20 @@ class Progress:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Wear:
+    """How an old model wears: its Weibull life by failures that take a spare, and the age of each unit on a day.
+
+    ages : (station, age in years), sorted by station; of unknown ages, the median of the known ones.
+    """
+
+    model: str
+    shape: float
+    scale_years: float
+    as_of: date
+    ages: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unplanned:
     """One order left out: `code` from planner.core.reasons, `reason` in words with the figures behind it."""
 

@@ -3,16 +3,19 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
+from inventory.core.ageing import DAYS_PER_YEAR
 from inventory.core.campus_risk import CampusRisk, spares_on_hand
 from inventory.core.model_lives import ModelLife
 from inventory.core.snapshot import Floats, Ints, Snapshot
 from inventory.core.spares import MONTHS_PER_YEAR, NEVER, Pool
 from inventory.core.weibull import Weibull
-from planner.core.plans import Order, Placed
+from planner.core.plans import Order, Placed, Wear
+
+DAYS_PER_STEP = 30  # in which the losses to expect are counted at once, at its begin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +86,53 @@ def pools_along(
         shelf = _Shelf(int(on_hand[at[key]]), floor, scrapped_share)
         pools.append(_pool(life, life.curve, shelf, _Units(ages, leaves[rows]), taken[key]))
     return PoolsFound(pools=tuple(pools), untold=tuple(untold), guessed_ages=tuple(guessed))
+
+
+def wear_of(snapshot: Snapshot, risk: CampusRisk | None) -> tuple[Wear, ...]:
+    """Return how the old models wear whose life and ages are told, by model; none where no failure is on record."""
+    if risk is None or snapshot.taken_on is None:
+        return ()
+    at = {model.key: position for position, model in enumerate(snapshot.catalogue.models)}
+    found = []
+    for key in sorted({method.old_model for method in snapshot.catalogue.methods} & set(at)):
+        rows = np.flatnonzero((snapshot.nodes.model == at[key]) & risk.lives.on_wall)
+        ages, _ = _ages(risk.lives.age_years[rows])
+        curve = risk.spare_lives[at[key]].curve
+        if curve is None or np.isnan(ages).any():
+            continue
+        named = sorted((snapshot.nodes.key[row], age) for row, age in zip(rows.tolist(), ages.tolist(), strict=True))
+        found.append(
+            Wear(
+                model=key,
+                shape=curve.shape,
+                scale_years=curve.scale_years,
+                as_of=snapshot.taken_on,
+                ages=tuple(named),
+            )
+        )
+    return tuple(found)
+
+
+def losses(wear: Wear, until: date) -> list[tuple[date, float]]:
+    """Return the failures to expect if nothing is replaced, step by step: (first day of a step, failures to its end).
+
+    Examples
+    --------
+    >>> even = Wear(model="old", shape=1.0, scale_years=1.0, as_of=date(2027, 1, 1), ages=(("s", 5.0),))
+    >>> [(day, round(365.2425 * count)) for day, count in losses(even, date(2027, 2, 15))]
+    [(datetime.date(2027, 1, 1), 30), (datetime.date(2027, 1, 31), 60)]
+
+    """
+    curve = Weibull(shape=wear.shape, scale_years=wear.scale_years)
+    ages = np.array([age for _, age in wear.ages])
+    before = curve.cumulative_hazard(ages).sum()
+    return [
+        (
+            wear.as_of + timedelta(days=days),
+            float(curve.cumulative_hazard(ages + (days + DAYS_PER_STEP) / DAYS_PER_YEAR).sum() - before),
+        )
+        for days in range(0, (until - wear.as_of).days + 1, DAYS_PER_STEP)
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -255,6 +255,7 @@ def _what_breaks(old: Placed, demands: Demands) -> str:
         demands.now,
         demands.fixed,
         asked=frozenset({old.order}),
+        wear=demands.wear,
     )
     broken = next((line for line in lines if not line.holds), None)
     return "another booked order needs its place" if broken is None else f"{WHY[broken.number]}: {broken.breach}"

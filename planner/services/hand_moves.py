@@ -8,11 +8,14 @@ from django.utils import timezone
 
 from inventory.core.snapshot import Snapshot
 from inventory.store import load_snapshot
+from inventory.store.failures import load_failures
 from inventory.store.targets import By
+from planner.core.benefit import risk_of_campus
 from planner.core.demands import Demands, demands_for
 from planner.core.hand_moves import Wish, check_of, placed_at, plan_by_hand, with_move
 from planner.core.pipeline import Planned, Team
 from planner.core.plans import CheckLine, Placed
+from planner.core.pools import wear_of
 from planner.core.reliefs import TakenUp
 from planner.core.replanning import Standing, shifts_between
 from planner.core.schedule import places_of
@@ -98,6 +101,7 @@ def _ground_of(plan: Plan, asked: frozenset[str] | None) -> _Ground:
     team, standings = replace(load_team(name), brief=load_settings(plan)), load_standings(plan)
     orders = tuple(each.order for each in standings)
     begun = {each.order.key for each in standings if each.begun}
+    log = load_failures(snapshot.nodes.key, team.brief.log_starts)
     dated = tuple(order for order in orders if order.key in (asked or {o.key for o in orders} - begun))
     demands = demands_for(
         orders,
@@ -110,6 +114,7 @@ def _ground_of(plan: Plan, asked: frozenset[str] | None) -> _Ground:
         spares=snapshot.catalogue.spares,
         now=now,
         fixed=tuple(each.placed for each in standings if each.begun and each.placed),
+        wear=wear_of(snapshot, risk_of_campus(snapshot, log)),
     )
     booked = tuple(each.placed for each in standings if each.booked and each.placed)
     return _Ground(snapshot=snapshot, team=team, standings=standings, demands=replace(demands, booked=booked))

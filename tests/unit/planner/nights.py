@@ -18,6 +18,7 @@ from planner.core.plans import (
     Placed,
     Places,
     Plan,
+    Wear,
     Window,
     WindowsOfOrder,
 )
@@ -106,6 +107,7 @@ class Job:
     fixed: tuple[Placed, ...] = ()
     last: tuple[Placed, ...] = ()
     longest_free_min: int = 360
+    wear: tuple[Wear, ...] = ()
 
     @property
     def windows(self) -> tuple[WindowsOfOrder, ...]:
@@ -136,6 +138,7 @@ class Job:
             workers=workers,
             fixed=self.fixed,
             last=self.last,
+            wear=self.wear,
             **more,
         )
 
@@ -153,6 +156,7 @@ class Job:
             self.spares,
             NOW,
             self.fixed,
+            wear=self.wear,
         )
 
     def but(self, **changes: Any) -> "Job":

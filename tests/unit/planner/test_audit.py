@@ -152,7 +152,9 @@ def test_a_part_of_unknown_lead_time_must_lie_on_the_shelf() -> None:
 
 def test_spares_may_be_taken_once_earlier_work_has_freed_them() -> None:
     taker = replace(C, freed=(("old", -2),))
-    job = JOB.but(orders=(A, B, taker), spares=(Spare(model="old", on_hand=2),), brief=Brief(spare_floor=1))
+    job = JOB.but(
+        orders=(A, B, taker), spares=(Spare(model="old", on_hand=2),), brief=Brief(spare_floor=1, scrapped_pct=0)
+    )
     assert broken(job.audit(GOOD)) == []  # 2, then 3 after a, then 1
     first = (put(A, 0, 23, by="Blue"), put(taker, 0, 20))
     assert broken(job.audit(first)) == [8]

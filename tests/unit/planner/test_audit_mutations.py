@@ -13,8 +13,8 @@ import pytest
 from inventory.core.catalogue import Part, Spare
 from planner.core.audit import RULES
 from planner.core.brief import Brief
-from planner.core.plans import Placed
-from tests.unit.planner.nights import MONDAY, PHASE, Job, broken, crew, need, order, put, window
+from planner.core.plans import Placed, Wear
+from tests.unit.planner.nights import MONDAY, NOW, PHASE, Job, broken, crew, need, order, put, window
 
 # Two crews, three buildings of which North bears one outage and Far two, one phase of 500 EUR; the plan is tight in
 # every rule: windows are as long as they are needed, travel is to the minute, budget to the cent, shelf to the piece.
@@ -36,7 +36,7 @@ JOB = Job(
     spans=SPANS,
     crews=(crew("Red"), crew("Blue", people=1)),
     phases=(replace(PHASE, budget=Decimal(500)),),
-    brief=Brief(receiving_reserve_days=0, spare_floor=1),
+    brief=Brief(receiving_reserve_days=0, spare_floor=1, scrapped_pct=0),
     parts=(
         Part(key="box", lead_time_days=60, on_hand=Decimal(3)),
         Part(key="panel", lead_time_days=9, on_hand=Decimal(0)),  # ordered 1 March: there on 10 March, the third night
@@ -44,6 +44,7 @@ JOB = Job(
     spares=(Spare(model="old", on_hand=1),),
     fixed=(put(E, 4, 20),),
 )
+WEAR = Wear(model="old", shape=1.0, scale_years=2.0, as_of=NOW.date(), ages=tuple((f"s{n}", 5.0) for n in range(10)))
 PLAN = {
     "a": put(A, 0, 20),
     "b": put(B, 0, 20 + 155 / 60),
@@ -115,6 +116,12 @@ MUTATIONS: tuple[Made, ...] = (
     ),
     ("spares taken before they are freed", 8, of(a=put(A, 3, 20), b=put(B, 3, 22.6))),
     ("one spare below the floor", 8, under(orders=(A, B, C, replace(D, freed=(("old", -2),)), E))),
+    ("some of what is freed scrapped", 8, under(brief=replace(JOB.brief, scrapped_pct=1))),
+    (
+        "a spare taken that failures will need",
+        8,
+        under(orders=(replace(A, freed=()), B, C, D, E), spares=(Spare(model="old", on_hand=2),), wear=(WEAR,)),
+    ),
     ("what is begun moved by a minute", 9, of(e=shifted(PLAN["e"], 1))),
     ("what is begun given to another crew", 9, of(e=put(E, 4, 20, by="Blue"))),
     ("what is begun dropped", 9, of(e=None)),
@@ -123,6 +130,9 @@ MUTATIONS: tuple[Made, ...] = (
 
 def test_the_plan_that_is_mutated_breaks_nothing() -> None:
     assert broken(JOB.audit(plan())) == []
+    assert broken(JOB.but(wear=(WEAR,)).audit(plan())) == [], "what is freed is there for what is taken"
+    one_more = (Spare(model="old", on_hand=2),)
+    assert broken(JOB.but(orders=(replace(A, freed=()), B, C, D, E), spares=one_more).audit(plan())) == []
 
 
 @pytest.mark.parametrize(

@@ -128,7 +128,7 @@ def test_spares_that_an_order_takes_wait_for_those_that_another_frees() -> None:
     giver, taker = replace(A, freed=(("old", 1),)), replace(B, freed=(("old", -1),))
     spans = tuple(window(key, night, crew=by) for key in "ab" for night in (0, 1) for by in ("Red", "Blue"))
     job = Job(orders=(giver, taker), spans=spans, crews=(crew(), crew("Blue")), spares=(Spare(model="old", on_hand=1),))
-    plan = job.but(brief=Brief(spare_floor=1)).plan()
+    plan = job.but(brief=Brief(spare_floor=1, scrapped_pct=0)).plan()
     assert [each.order for each in plan.placed] == ["a", "b"]
 
 
