@@ -96,7 +96,13 @@ class Oracle:
             return False
         if self._every:
             return self._together(ground, ground.orders)
-        return any(self._together(ground, (order,)) for order in ground.orders)
+        return self._any(ground)
+
+    def _any(self, ground: Ground) -> bool:
+        """Tell whether any order can be dated: the first that is booked by the plain list has nobody beside it."""
+        alone = tuple(replace(order, predecessors=()) for order in ground.orders)
+        network = _network(ground, alone, self._found(ground, alone))
+        return any(choice is not None for choice in first_fits(network, tuple(range(len(network.tasks)))))
 
     def _together(self, ground: Ground, orders: tuple[Order, ...]) -> bool:
         network = _network(ground, orders, self._found(ground, orders))

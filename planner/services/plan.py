@@ -1,14 +1,16 @@
 """Make a plan of a brief, and keep it."""
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.contrib.auth.models import User
 from django.utils import timezone
 
 from inventory.store import load_snapshot
 from inventory.store.failures import load_failures
-from planner.core.pipeline import Effort, Planned, Team, plan_from_verdicts
+from planner.core.clashes import Ground
+from planner.core.impossible import bound_alone, refuse_impossible, with_bounds
+from planner.core.pipeline import Effort, Planned, Prepared, Team, plan_prepared, prepare
 from planner.core.plans import Progress
 from planner.models import Brief, Job, Plan
 from planner.models.briefs import FIRST_BRIEF
@@ -16,6 +18,7 @@ from planner.models.plans import AFRESH, AGAIN
 from planner.services.ageing import reckon_risks
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Tell
+from planner.services.plan_so_far import PlanSoFar
 from planner.store.briefs import load_brief, load_closures, load_crews, load_phases
 from planner.store.choices import keep_not_grouped, load_choices
 from planner.store.plans import load_standings, save_plan
@@ -60,10 +63,12 @@ def plan_campus(
     by: User | None = None,
     tell: Tell = silent,
     goes_on_from: Plan | None = None,
+    so_far: PlanSoFar | None = None,
 ) -> Kept:
     """Assess the campus as it stands now, plan it by the named brief, and keep verdicts and plan.
 
-    A plan that goes on from another keeps what is begun, and what is booked where it can.
+    A plan that goes on from another keeps what is begun, and what is booked where it can. `so_far` keeps better plans
+    as they come, and gives what an earlier try had.
     """
     brief = brief_named(brief_name)
     now = timezone.now()
@@ -71,17 +76,17 @@ def plan_campus(
     reckon_risks()
     snapshot = load_snapshot(taken_on=now.date(), closures=load_closures(brief_name))
     team = load_team(brief_name)
-    planned = plan_from_verdicts(
+    prepared = prepare(
         snapshot,
         assessed.reports,
         team,
-        Effort(seconds=seconds, seed=seed, workers=os.cpu_count() or 1),
         now=now,
-        tell=lambda progress: tell(_in_words(progress), progress.done),
         choices=load_choices(),
         standings=load_standings(goes_on_from) if goes_on_from else (),
         log=load_failures(snapshot.nodes.key, team.brief.log_starts),
     )
+    effort = Effort(seconds=seconds, seed=seed, workers=os.cpu_count() or 1)
+    planned = plan_afresh_or_again(prepared, effort, tell, so_far)
     plan = save_plan(
         planned,
         brief=brief,
@@ -95,7 +100,47 @@ def plan_campus(
     return Kept(plan=plan, planned=planned)
 
 
+def plan_afresh_or_again(
+    prepared: Prepared, effort: Effort, tell: Tell = silent, so_far: PlanSoFar | None = None
+) -> Planned:
+    """Plan what is prepared, unless that is impossible, and tell what binds left-out orders alone.
+
+    Raises
+    ------
+    BriefImpossible
+        Before anything is solved, with the smallest set of demands that clash and what would free it.
+
+    """
+    ground = _ground(prepared)
+    if not prepared.standings:
+        tell(DOING["asking"], 0.0)
+        refuse_impossible(prepared.demands, ground)
+    kept = so_far or PlanSoFar()
+
+    def take(progress: Progress) -> bool:
+        kept.take(progress)
+        return tell(_in_words(progress), progress.done)
+
+    planned = plan_prepared(prepared, effort, take, kept.begin)
+    bounds = bound_alone(ground, planned.plan.unplanned)
+    left_out = with_bounds(planned.plan.unplanned, bounds, prepared.team.brief.currency)
+    return replace(planned, plan=replace(planned.plan, unplanned=left_out))
+
+
+def _ground(prepared: Prepared) -> Ground:
+    demands, team = prepared.demands, prepared.team
+    return Ground(
+        snapshot=prepared.snapshot,
+        crews=team.crews,
+        phases=team.phases,
+        brief=team.brief,
+        orders=demands.orders,
+        now=demands.now,
+    )
+
+
 DOING = {
+    "asking": "Asking whether anything can be dated at all",
     "listing": "Making the plain list, oldest first",
     "bounding": "Finding out how good a plan can be at most",
     "composing": "Putting nights together",
@@ -123,5 +168,6 @@ def do(job: Job, tell: Tell) -> Outcome:
         by=job.by,
         tell=tell,
         goes_on_from=Plan.objects.filter(pk=demand.get("goes_on_from")).first(),
+        so_far=PlanSoFar(job),
     )
     return Outcome(result={"plan": kept.plan.pk, "placed": len(kept.planned.plan.placed), "gap": kept.plan.gap})
