@@ -21,7 +21,7 @@ from planner.core.demands import Demands, demands_for
 from planner.core.findings import SegmentReport
 from planner.core.materials import Takeoff
 from planner.core.orders import group_orders
-from planner.core.plans import Crew, Order, Phase, Plan, Progress, WindowsOfOrder
+from planner.core.plans import Crew, Order, Phase, Placed, Plan, Progress, WindowsOfOrder
 from planner.core.pools import wear_of
 from planner.core.reliefs import TakenUp, take_up
 from planner.core.replanning import (
@@ -173,11 +173,14 @@ def prepare(
     )
 
 
-def plan_prepared(prepared: Prepared, effort: Effort, tell: Tell | None = None) -> Planned:
-    """Go from orders and windows to a plan and its take-off."""
+def plan_prepared(
+    prepared: Prepared, effort: Effort, tell: Tell | None = None, begin: tuple[Placed, ...] = ()
+) -> Planned:
+    """Go from orders and windows to a plan and its take-off. `begin` is a plan to go on from, where it still fits."""
     standings = prepared.standings
     demands = going_on(prepared.demands, standings) if standings else prepared.demands
-    plan = plan_for(demands, SearchEffort(seconds=effort.seconds, seed=effort.seed, workers=effort.workers), tell)
+    search = SearchEffort(seconds=effort.seconds, seed=effort.seed, workers=effort.workers)
+    plan = plan_for(demands, search, tell, begin)
     return Planned(
         snapshot=prepared.snapshot,
         team=prepared.team,

@@ -1,5 +1,6 @@
 """What orders, windows and a plan are. Instants are aware and in UTC; spans are half-open; money is Decimal."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -204,12 +205,16 @@ class Places:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """How far a plan is: what it is doing, best objective and proved bound so far (None: none yet), share done 0..1."""
+    """How far a plan is: what it is doing, best objective and proved bound so far (None: none yet), share done 0..1.
+
+    `best` makes the best plan so far when called; it is another one only where the plan is.
+    """
 
     doing: str
     objective: int | None
     bound: int | None
     done: float
+    best: Callable[[], tuple[Placed, ...]] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -164,6 +164,14 @@ class Progress:
             return  # the database is busy with a long write: the next beat will do
 
 
+def keep_so_far(job: Job, result: dict[str, Any]) -> bool:
+    """Write down what a running job has so far, for the next who does it; False where the database was too busy."""
+    try:
+        return bool(Job.objects.filter(pk=job.pk, state=RUNNING).update(result=result))
+    except OperationalError:
+        return False
+
+
 def finish(job: Job, outcome: Outcome) -> None:
     """Record what came of a job; a stop that was asked for and kept something counts as done."""
     kept = {} if outcome.keep_upload else {"upload": None}
@@ -226,13 +234,17 @@ def _bury_or_revive(job: Job) -> None:
     same_main = (job.worker or "").rsplit("/", 1)[0] == THIS_MAIN
     seen = f"last sign of life {job.beat:%H:%M:%S} UTC" if job.beat else "no sign of life"
     where = f"while {job.doing or 'starting'}"
+    kept = " It goes on from the best plan that there was." if "best" in (job.result or {}) else ""
     if same_main:
         fail(
             job,
-            f"The process doing it was killed {where} ({seen}); often this means too little memory. Start it again.",
+            f"The process doing it was killed {where} ({seen}); often this means too little memory. Start it again.{kept}",
         )
     elif job.attempts >= MOST_ATTEMPTS:
-        fail(job, f"The worker stopped {job.attempts} times {where} ({seen}). Start it again when the cause is found.")
+        fail(
+            job,
+            f"The worker stopped {job.attempts} times {where} ({seen}). Start it again when the cause is found.{kept}",
+        )
     else:
         revived = Job.objects.filter(pk=job.pk, state=RUNNING, worker=job.worker, attempts=job.attempts)
         if revived.update(state=QUEUED, doing="Waiting for a worker after a restart"):

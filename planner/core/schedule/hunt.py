@@ -2,9 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from time import monotonic
 
-from planner.core.plans import Progress
+from planner.core.plans import Placed, Progress
 from planner.core.schedule.board import Board
 from planner.core.schedule.compose import compose, good_loads
 from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
@@ -38,6 +39,13 @@ class Teller:
     done: float = 0.0
     stopped: bool = field(default=False)
     began: float = field(default_factory=monotonic)
+    draw: Callable[[Chosen], tuple[Placed, ...]] | None = None
+    plan: Callable[[], tuple[Placed, ...]] | None = None
+
+    def has(self, chosen: Chosen) -> None:
+        """Take in the best plan so far, to be made from its choices where somebody wants it."""
+        if self.draw is not None:
+            self.plan = partial(self.draw, chosen)
 
     def __call__(self, doing: str, objective: int | None, done: float) -> bool:
         """Pass a state on, and tell whether to go on."""
@@ -45,7 +53,7 @@ class Teller:
             self.best = objective if self.best is None else min(self.best, objective)
         self.done = max(self.done, round(min(done, 1.0), 3))
         if self.tell is not None and not self.stopped:
-            state = Progress(doing=doing, objective=self.best, bound=self.bound, done=self.done)
+            state = Progress(doing=doing, objective=self.best, bound=self.bound, done=self.done, best=self.plan)
             self.stopped = not self.tell(state)
         return not self.stopped and self.left_s() > 0
 
@@ -140,6 +148,8 @@ class Hunt:
 
         def report(_: Board, share: float) -> bool:
             self.spent = before + share * effort.seconds
+            if self.tell.best is None or board.cost < self.tell.best:
+                self._take(board.chosen)
             return self.tell("improving", board.cost, self._share())
 
         work = take_turns(board, self._ways(board, effort), effort, self.tell.at_least(0), report)
@@ -165,7 +175,9 @@ class Hunt:
         return min(self.spent / self.effort.seconds, 1.0) if self.effort.seconds else 1.0
 
     def _take(self, chosen: Chosen) -> None:
-        self.best = min((self.best, chosen), key=lambda each: cost_of(self.network, each))
+        if cost_of(self.network, chosen) < cost_of(self.network, self.best):
+            self.best = chosen
+            self.tell.has(chosen)
 
 
 def guided(network: Network, relaxed: Relaxed) -> Chosen:

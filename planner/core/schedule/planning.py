@@ -111,24 +111,27 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
     return plan_for(demands, Effort(seconds=seconds, seed=seed, workers=workers), progress)
 
 
-def plan_for(demands: Demands, effort: Effort, progress: Tell | None = None) -> Plan:
-    """Make a plan from all that it is made from; see `make_plan`."""
+def plan_for(demands: Demands, effort: Effort, progress: Tell | None = None, begin: tuple[Placed, ...] = ()) -> Plan:
+    """Make a plan from all that it is made from; see `make_plan`. `begin` is one to go on from, where it still fits."""
     if not demands.orders:
         return _empty(demands, effort)
     problems = brief_problems(demands)
     fatal = tuple(problem for problem in problems if problem.fatal)
     if fatal:
         raise BriefImpossible(fatal)
-    made = _plan(demands, effort, Teller(tell=progress, seconds=effort.seconds))
+    made = _plan(demands, effort, Teller(tell=progress, seconds=effort.seconds), begin)
     return replace(made, remarks=tuple(problem.message for problem in problems))
 
 
-def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
+def _plan(demands: Demands, effort: Effort, tell: Teller, begin: tuple[Placed, ...]) -> Plan:
     price = prices(demands)
     built = build_network(demands, price)
     listed = first_fits(built.network, _ranks(built))
+    tell.draw = partial(placed_from, built)
     tell("listing", cost_of(built.network, listed), 0.02)
-    chosen, method = _searched(demands, built, listed, effort, tell)
+    kept = (first_fits(built.network, _ranks(built), _choices_of(old, built)) for old in (demands.last, begin))
+    hunt = Hunt(network=built.network, effort=effort, tell=tell, best=_cheapest(built.network, listed, *kept))
+    chosen, method = _searched(hunt, listed)
     tell("checking", cost_of(built.network, chosen), 0.98)
     placed = placed_from(built, chosen)
     lines = _checked(placed, demands)
@@ -151,17 +154,14 @@ def _plan(demands: Demands, effort: Effort, tell: Teller) -> Plan:
     )
 
 
-def _searched(
-    demands: Demands, built: OrderNetwork, listed: Chosen, effort: Effort, tell: Teller
-) -> tuple[Chosen, str]:
+def _searched(hunt: Hunt, listed: Chosen) -> tuple[Chosen, str]:
     """Return the best choices found and the name of the method that found them."""
-    network = built.network
-    kept = first_fits(network, _ranks(built), _last_choices(demands, built))
-    hunt = Hunt(network=network, effort=effort, tell=tell, best=_cheapest(network, listed, kept))
+    network = hunt.network
+    hunt.tell.has(hunt.best)
     for stage in _stages(hunt, len(network.tasks)):
         if hunt.going():
             stage()
-    proved = cost_of(network, hunt.best) <= tell.at_least(simple_bound(network))
+    proved = cost_of(network, hunt.best) <= hunt.tell.at_least(simple_bound(network))
     return hunt.best, "exact" if proved else "list" if hunt.best == listed else "search"
 
 
@@ -190,14 +190,15 @@ def _cheapest(network: Network, *some: Chosen) -> Chosen:
     return min(some, key=lambda chosen: cost_of(network, chosen))
 
 
-def _last_choices(demands: Demands, built: OrderNetwork) -> Chosen:
-    last = {placed.order: placed for placed in demands.last}
+def _choices_of(placed: tuple[Placed, ...], built: OrderNetwork) -> Chosen:
+    """Return for each task the choice that a plan made for it; None where it is offered no more."""
+    old = {each.order: each for each in placed}
     return tuple(
         next(
             (
-                (number, minute_of(placed.start))
+                (number, minute_of(there.start))
                 for number, way in enumerate(ways)
-                if (placed := last.get(way.order)) and (way.crew, way.night) == (placed.crew, placed.night)
+                if (there := old.get(way.order)) and (way.crew, way.night) == (there.crew, there.night)
             ),
             None,
         )

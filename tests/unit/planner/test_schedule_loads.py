@@ -230,7 +230,7 @@ def test_a_task_that_is_worth_less_than_its_price_is_paid_for_where_it_is_left_o
     assert (solved.taken, solved.bound) == ((0,), -3.0)
 
 
-@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("seed", [0, 2])
 def test_loads_that_clash_are_those_that_no_starts_bring_together(seed: int) -> None:
     network = network_by_chance(seed, count=5)
     layout, rules = Layout(network), Rules(network)
@@ -240,7 +240,7 @@ def test_loads_that_clash_are_those_that_no_starts_bring_together(seed: int) -> 
     rows = clash_rows(network, layout, loads)
     told = {frozenset((row[0], other)) for row in rows for other in row[1:]}
     clashes = 0
-    for one, two in list(combinations(range(len(loads)), 2))[::11]:
+    for one, two in list(combinations(range(len(loads)), 2))[::5]:
         options = [network.tasks[some[each][0][0]].options[some[each][0][1]] for each in (one, two)]
         nights = [option.start // 100 for option in options]
         if (
