@@ -144,10 +144,11 @@ class MethodPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MethodStep:
-    """One step of a method."""
+    """One step of a method; `per` is what it is done once for, None each station."""
 
     step: int
     text: str
+    per: str | None = None
     minutes: float | None = None
     shortest_min: float | None = None
     longest_min: float | None = None

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models.fields import History, Key, at_least, not_below_zero, one_of
-from inventory.workbook.sheets import CONDUCTOR_CLASSES, ENDS_ITS_BUS, EXTRAS, LAYOUTS, NODE_KINDS, PER
+from inventory.workbook.sheets import CONDUCTOR_CLASSES, ENDS_ITS_BUS, EXTRAS, LAYOUTS, NODE_KINDS, PER, STEP_PER
 
 LENGTHS = (
     "longest_bus_m",
@@ -204,6 +204,7 @@ class MethodStep(models.Model):
     method = models.ForeignKey(Method, models.CASCADE, related_name="steps")
     step = models.PositiveIntegerField()
     text = models.TextField()
+    per = models.TextField(null=True, blank=True)
     minutes = models.FloatField(null=True, blank=True)
     shortest_min = models.FloatField(null=True, blank=True)
     longest_min = models.FloatField(null=True, blank=True)
@@ -216,6 +217,7 @@ class MethodStep(models.Model):
         ordering = ["method__key", "step"]
         constraints = [
             models.UniqueConstraint(fields=["method", "step"], name="methodstep_once"),
+            models.CheckConstraint(condition=Q(per__in=STEP_PER), name="methodstep_per"),
             at_least("methodstep", "people", 1),
             *not_below_zero("methodstep", "minutes", "shortest_min", "longest_min"),
         ]

@@ -27,6 +27,7 @@ ENDS_ITS_BUS = ("yes", "no", "switch")
 CONDUCTOR_CLASSES = ("solid", "stranded", "class 1", "class 2", "class 5")
 EXTRAS = ("end resistor", "local supply", "box adapter", "larger supply", "lower bit rate")
 PER = ("station", "cable end", "segment", "gateway", "order")
+STEP_PER = ("station", "segment", "gateway", "order")
 OUTCOMES = ("repaired", "replaced", "removed")
 CLOSURE_KINDS = ("keep out", "welcome")
 
@@ -181,9 +182,7 @@ CABLES = Sheet(
         number_column("impedance_ohm", "Impedance (ohm)", "ohm", "Characteristic impedance of the data pair", "120"),
         yes_no_column("screened", "Screened", "Whether the cable has a screen"),
         text_column("category", "Category", "Category of balanced cable, where it is one", "5e"),
-        reference_column(
-            "part", "Part", "parts", "Part, counted in metres, under which new cable of this kind is bought", "P-5101"
-        ),
+        reference_column("part", "Part", "parts", "Part in metres under which cable of this kind is bought", "P-5101"),
     ),
 )
 
@@ -347,7 +346,7 @@ METHOD_PARTS = Sheet(
             "when",
             "When",
             ("always", *EXTRAS),
-            "Always, or only with this extra; blank: always",
+            "Always, or with this extra only; blank: always",
             "always",
             default="always",
         ),
@@ -363,9 +362,10 @@ METHOD_STEPS = Sheet(
         reference_column("method", "Method", "methods", "Method", "M-20-A", required=True),
         whole_column("step", "Step", "Place in the order of work", "3", required=True, lowest=1),
         text_column("text", "Text", "What to do", "Land the data pair on terminals 1 and 2", required=True),
-        number_column("minutes", "Minutes", "min", "Time for one station, most likely", "12"),
-        number_column("shortest_min", "Shortest (min)", "min", "Least time for one station; blank: by the brief", "9"),
-        number_column("longest_min", "Longest (min)", "min", "Most time for one station; blank: by the brief", "25"),
+        choice_column("per", "Per", STEP_PER, "What it is done once for; blank: each station", "station"),
+        number_column("minutes", "Minutes", "min", "Time it takes once, most likely", "12"),
+        number_column("shortest_min", "Shortest (min)", "min", "Least time it takes once; blank: by the brief", "9"),
+        number_column("longest_min", "Longest (min)", "min", "Most time it takes once; blank: by the brief", "25"),
         whole_column("people", "People", "People needed", "2", lowest=1),
         yes_no_column("outage", "Outage", "Whether the room is dark meanwhile"),
         yes_no_column("hold_point", "Hold point", "Whether the crew stops until someone has checked", "no"),

@@ -1,16 +1,18 @@
 """Time and people an order takes, by the steps of its methods.
 
-Steps are done once for each station. From the first to the last step that needs the outage the rooms are dark, the
+How often a step is done is in `repeats`. From the first to the last step that needs the outage the rooms are dark, the
 steps between them included; a step that does not say counts as needing it. Steps before and after are on site only.
 A step without minutes is never taken for none: it is named, and the order cannot be dated until it is filled in.
 """
 
 import math
-from collections import Counter
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from inventory.core.catalogue import Method
+from planner.core.plans import Conversion
+from planner.core.repeats import Stage, done_steps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,66 +41,53 @@ class Effort:
         return before, dark, after
 
 
-def method_effort(method: Method) -> Effort:
-    """Return what a method takes for one station.
+def total_effort(conversions: Sequence[Conversion], methods: Mapping[str, Method]) -> Effort:
+    """Return what several segments take one after the other.
 
     Parameters
     ----------
-    method : Method
-        Its steps in any order.
+    conversions : sequence of Conversion
+        The segments with the method of each station.
+    methods : mapping
+        Methods by key; a station whose method is not among them adds nothing here.
 
     Returns
     -------
     Effort
         People is the most that any step needs; steps that leave it blank are taken to need no more than the others.
+        What is done once a gateway or once an order counts once.
 
     Examples
     --------
     >>> from inventory.core.catalogue import MethodStep as Step
     >>> steps = Step(step=1, text="unpack", minutes=5, people=1, outage=False), Step(step=2, text="land", minutes=9)
-    >>> effort = method_effort(Method(key="M", old_model="A", new_model="B", new_protocol="P", steps=steps))
+    >>> method = Method(key="M", old_model="A", new_model="B", new_protocol="P", steps=steps)
+    >>> facts = dict(segment="L1", protocol="P", bit_rate_kbit_s=None, buses=("L1",), gateways=("G",))
+    >>> effort = total_effort([Conversion(**facts, stations=(("S1", "M"), ("S2", "M")))], {"M": method})
     >>> effort.before_min, effort.dark_min, effort.people
-    (5, 9, 1)
+    (10.0, 18.0, 1)
 
     """
-    steps = sorted(method.steps, key=lambda step: step.step)
-    dark = [at for at, step in enumerate(steps) if step.outage is not False]
-    first, last = (dark[0], dark[-1] + 1) if dark else (len(steps), len(steps))
-    minutes = [step.minutes or 0 for step in steps]
-    people = [step.people for step in steps if step.people is not None]
+    used = sorted({key for one in conversions for _, key in one.stations if key in methods})
+    minutes: dict[Stage, float] = defaultdict(float)
+    for done in done_steps(conversions, methods):
+        minutes[done.stage] += done.step.minutes or 0
+    told = [step.people for key in used for step in methods[key].steps if step.people is not None]
     return Effort(
-        before_min=sum(minutes[:first]),
-        dark_min=sum(minutes[first:last]),
-        after_min=sum(minutes[last:]),
-        people=max(people, default=1),
-        unknown=_unknown(method, people),
+        before_min=minutes[Stage.BEFORE],
+        dark_min=minutes[Stage.DARK],
+        after_min=minutes[Stage.AFTER],
+        people=max(told, default=1),
+        unknown=tuple(dict.fromkeys(word for key in used for word in _unknown(methods[key]))),
     )
 
 
-def _unknown(method: Method, people: list[int]) -> tuple[str, ...]:
+def _unknown(method: Method) -> Iterator[str]:
     if not method.steps:
-        return (f"method {method.key} has no steps: how long it takes is not known",)
-    blank = (
-        f"minutes of step {step.step} of method {method.key} are not known"
-        for step in method.steps
-        if step.minutes is None
-    )
-    nobody = () if people else (f"people of method {method.key} are not known",)
-    return (*sorted(blank), *nobody)
-
-
-def total_effort(methods: Iterable[Method]) -> Effort:
-    """Return what several stations take one after the other, given the method of each."""
-    total = Effort()
-    kept = tuple(methods)
-    counts = Counter(method.key for method in kept)
-    for method in sorted({method.key: method for method in kept}.values(), key=lambda method: method.key):
-        one, times = method_effort(method), counts[method.key]
-        total += Effort(
-            before_min=one.before_min * times,
-            dark_min=one.dark_min * times,
-            after_min=one.after_min * times,
-            people=one.people,
-            unknown=one.unknown,
-        )
-    return total
+        yield f"method {method.key} has no steps: how long it takes is not known"
+        return
+    for step in sorted(method.steps, key=lambda step: step.step):
+        if step.minutes is None:
+            yield f"minutes of step {step.step} of method {method.key} are not known"
+    if all(step.people is None for step in method.steps):
+        yield f"people of method {method.key} are not known"

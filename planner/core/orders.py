@@ -215,7 +215,7 @@ def _building(campus: Campus, own: Reports) -> str:
 def _effort(campus: Campus, own: Reports, brief: Brief, *, labour: bool = False) -> Effort:
     """Return what segments take, with their changes; for labour, without what the brief's rates hold already."""
     steps = (step for report in own for step in change_steps(report, brief) if not (labour and step.priced))
-    return total_effort(method for report in own for method in _methods(campus, report)) + effort_of(steps)
+    return total_effort([conversion_of(report) for report in own], campus.methods) + effort_of(steps)
 
 
 def _named(drafts: list[Draft]) -> Iterator[tuple[str, Draft]]:

@@ -11,6 +11,7 @@ from inventory.core.catalogue import Method
 from planner.core.brief import Brief
 from planner.core.courses import COURSES, EPOCH, Job, Run, minute, simulate
 from planner.core.plans import Order, Phase, Placed, Window, WindowsOfOrder
+from planner.core.repeats import done_steps
 from planner.core.spread import Floats, Spread, step_spread
 
 HALF, MOST = 0.5, 0.8  # the shares of courses that P50 and P80 stand for
@@ -103,19 +104,14 @@ def look_ahead(  # noqa: PLR0917 - the nouns that the courses of a plan are made
 
 
 def order_spreads(order: Order, methods: Mapping[str, Method], brief: Brief) -> tuple[Spread, ...]:
-    """Return the parts of an order's time that vary together: each step over all its stations, and all the rest.
+    """Return the parts of an order's time that vary together: each step wherever it is done, and all the rest.
 
     The rest is what the order takes beside the steps of its methods: setting up, restoring, extras. It varies as a
     step does that gives no shortest and longest time.
     """
-    counts = Counter(method for one in order.conversions for _, method in one.stations)
-    steps = [
-        step_spread(step, brief) * counts[key]
-        for key in sorted(counts)
-        if key in methods
-        for step in methods[key].steps
-        if step.minutes
-    ]
+    done = [one for one in done_steps(order.conversions, methods) if one.step.minutes]
+    counts = Counter((one.method, one.step) for one in done)
+    steps = [step_spread(step, brief) * times for (_, step), times in counts.items()]
     rest = order.onsite_min - sum(step.likely_min for step in steps)
     if rest < 0:  # the methods have changed since: the order's own minutes hold
         steps, rest = [], float(order.onsite_min)

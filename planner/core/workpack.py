@@ -1,17 +1,17 @@
 """The work pack of an order: what the crew at the wall box needs, in the order in which it is done.
 
-The steps of a method are done once for each station: those before the first that needs the outage, then the dark ones
-station by station, then those after. Changes beside the conversion (extras, nodes moved, cable pulled) come first in
+Where each step of a method is done is in `repeats`: those before the first that needs the outage come first, then the
+dark ones, then those after. Changes beside the conversion (extras, nodes moved, cable pulled) come first in
 their stage. A hold point stops the work until a second person has looked.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
-from inventory.core.catalogue import Method, MethodStep
+from inventory.core.catalogue import Method
 from inventory.core.snapshot import Snapshot
 from planner.core.plans import ChangeStep, Order
+from planner.core.repeats import Done, Stage, done_steps
 
 # What a crew carries to a wall box (common practice).
 TOOLS = (
@@ -35,25 +35,19 @@ WAY_BACK = (
 )
 
 
-class Stage(StrEnum):
-    """When a step is done."""
-
-    BEFORE = "before the outage"
-    DARK = "in the outage"
-    AFTER = "after the outage"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkStep:
     """One step to tick. `code` names it within its order; minutes and people None are not known.
 
-    `station` and `method` are those of a step of a method, `segment` alone belongs to a change beside it.
+    `method` is that of a step of a method, `station` that of one done at each station; `where` is what the step is
+    done at: station, segment, gateway, or the order itself.
     """
 
     code: str
     stage: Stage
     segment: str
     station: str | None
+    where: str
     method: str | None
     text: str
     minutes: float | None
@@ -119,7 +113,7 @@ def work_pack(order: Order, snapshot: Snapshot) -> WorkPack:
     used = tuple(methods[key] for key in sorted({station.method.key for station in stations}))
     return WorkPack(
         order=order,
-        steps=tuple(_steps(order, stations)),
+        steps=tuple(_steps(order, methods)),
         settings=tuple(_settings(order, snapshot)),
         methods=used,
         cautions=tuple(dict.fromkeys(method.caution for method in used if method.caution)),
@@ -143,11 +137,11 @@ def _missing(order: Order, stations: Sequence[_Station]) -> Iterator[str]:
         yield f"Method {method} has no steps on record: write them down (sheet Method steps) before the work begins."
 
 
-def _steps(order: Order, stations: Sequence[_Station]) -> Iterator[WorkStep]:
+def _steps(order: Order, methods: Mapping[str, Method]) -> Iterator[WorkStep]:
+    done = done_steps(order.conversions, methods)
     for stage in Stage:
         yield from _changes(order.changes, stage)
-        for station in stations:
-            yield from (step for step in _method_steps(station) if step.stage is stage)
+        yield from (_work_step(one, order.key) for one in done if one.stage is stage)
 
 
 def _changes(changes: Sequence[ChangeStep], stage: Stage) -> Iterator[WorkStep]:
@@ -158,6 +152,7 @@ def _changes(changes: Sequence[ChangeStep], stage: Stage) -> Iterator[WorkStep]:
                 stage=stage,
                 segment=change.segment,
                 station=None,
+                where=change.segment,
                 method=None,
                 text=f"{change.what.capitalize()}: {change.words}",
                 minutes=change.minutes,
@@ -166,39 +161,19 @@ def _changes(changes: Sequence[ChangeStep], stage: Stage) -> Iterator[WorkStep]:
             )
 
 
-def _method_steps(station: _Station) -> Iterator[WorkStep]:
-    for step, stage in staged(station.method):
-        yield WorkStep(
-            code=f"{station.key} {step.step}",
-            stage=stage,
-            segment=station.segment,
-            station=station.key,
-            method=station.method.key,
-            text=step.text,
-            minutes=step.minutes,
-            people=step.people,
-            hold=bool(step.hold_point),
-        )
-
-
-def staged(method: Method) -> tuple[tuple[MethodStep, Stage], ...]:
-    """Return the steps of a method in their order, each with its stage; one that does not say counts as dark.
-
-    Examples
-    --------
-    >>> from inventory.core.catalogue import MethodStep as Step
-    >>> steps = Step(step=3, text="try", outage=False), Step(step=1, text="save", outage=False), Step(step=2, text="land")
-    >>> method = Method(key="M", old_model="A", new_model="B", new_protocol="P", steps=steps)
-    >>> [(step.text, stage.value) for step, stage in staged(method)]
-    [('save', 'before the outage'), ('land', 'in the outage'), ('try', 'after the outage')]
-
-    """
-    steps = sorted(method.steps, key=lambda step: step.step)
-    dark = [at for at, step in enumerate(steps) if step.outage is not False]
-    first, last = (dark[0], dark[-1]) if dark else (len(steps), len(steps))
-    return tuple(
-        (step, Stage.BEFORE if at < first else Stage.AFTER if at > last else Stage.DARK)
-        for at, step in enumerate(steps)
+def _work_step(one: Done, order: str) -> WorkStep:
+    step = one.step
+    return WorkStep(
+        code=f"{one.place} {step.step}" if one.station else f"{one.place} {one.method} {step.step}".strip(),
+        stage=one.stage,
+        segment=one.segment,
+        station=one.station,
+        where=one.place or order,
+        method=one.method,
+        text=step.text,
+        minutes=step.minutes,
+        people=step.people,
+        hold=bool(step.hold_point),
     )
 
 
@@ -252,7 +227,7 @@ def first_hindrance(pack: WorkPack, ticked: Iterable[str], code: str) -> str | N
     before = [step for step in pack.steps[:at] if step.code not in done]
     holds = [step for step in before if step.hold]
     if holds:
-        return f"Hold point: {holds[0].text} ({holds[0].station or holds[0].segment}) comes first."
+        return f"Hold point: {holds[0].text} ({holds[0].where}) comes first."
     if pack.steps[at].hold and before:
-        return f"Hold point: {before[0].text} ({before[0].station or before[0].segment}) is not ticked yet."
+        return f"Hold point: {before[0].text} ({before[0].where}) is not ticked yet."
     return None

@@ -201,7 +201,7 @@ def _accept(bench: Bench, _typed: Typed) -> None:
     if open_steps:
         first = open_steps[0]
         raise WorkRefused(
-            f"{len(open_steps)} steps are not ticked yet, the first: {first.text} ({first.station or first.segment})."
+            f"{len(open_steps)} steps are not ticked yet, the first: {first.text} ({first.where})."
         )
     built = as_built(bench.pack.order, load_work_part([bench.order]), timezone.localdate())
     if built.refused:

@@ -15,7 +15,8 @@ from inventory.models import Part
 from inventory.views.guard import may, person, requires
 from planner.core.measuring import meanings
 from planner.core.plans import OrderState
-from planner.core.workpack import TOOLS, WAY_BACK, Stage, WorkPack, WorkStep, first_hindrance
+from planner.core.repeats import Stage
+from planner.core.workpack import TOOLS, WAY_BACK, WorkPack, WorkStep, first_hindrance
 from planner.forms.work import EntryForm
 from planner.handover.sketch import cable_ends
 from planner.models import Order, Photograph, Plan

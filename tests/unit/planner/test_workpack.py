@@ -9,8 +9,10 @@ import pytest
 from inventory.core.catalogue import Catalogue, Method, MethodStep, Model, NodeKind
 from inventory.core.snapshot import Snapshot
 from planner.core.as_built import as_built
+from planner.core.effort import total_effort
 from planner.core.plans import ChangeStep, Conversion, Order, PartNeed
-from planner.core.workpack import Stage, first_hindrance, work_pack
+from planner.core.repeats import Stage, done_steps
+from planner.core.workpack import first_hindrance, work_pack
 from tests.campuses import Draft
 
 # Two stations on one gateway. Steps 1 (before), 2 hold (dark), 3 does not say (dark), 4 (after).
@@ -191,3 +193,33 @@ def test_one_bus_cannot_come_to_carry_two_protocols() -> None:
     assert as_built(order(conversions=twice), campus(), DAY).refused == (
         "Bus L1 would carry NB and XB at once: plan again.",
     )
+
+
+def test_a_step_is_done_once_for_what_it_is_said_to_be_done_for() -> None:
+    # Two lines of two stations on one gateway: isolate each line, set the gateway over once, clear up once in all.
+    pers = {1: "order", 2: "segment", 3: "gateway"}
+    steps = (
+        *(replace(step, per=pers.get(step.step), minutes=10.0) for step in STEPS),
+        MethodStep(step=5, text="sign", outage=False, per="order", minutes=2),
+    )
+    method = replace(METHOD, steps=steps)
+    lines = tuple(
+        replace(order().conversions[0], segment=line, stations=((f"{line}-S1", "M"), (f"{line}-S2", "M")))
+        for line in ("L1", "L2")
+    )
+    done = done_steps(lines, {"M": method})
+    assert [(one.step.step, one.place) for one in done if one.stage is Stage.DARK] == [(2, "L1"), (3, "G"), (2, "L2")]
+    assert [(one.step.step, one.place) for one in done if one.stage is Stage.AFTER] == [
+        *((4, f"L1-S{n}") for n in (1, 2)),
+        (5, ""),
+        *((4, f"L2-S{n}") for n in (1, 2)),
+    ]
+    effort = total_effort(lines, {"M": method})
+    assert (effort.before_min, effort.dark_min, effort.after_min) == (10, 30, 42)
+    unknown = tuple(replace(line, gateways=()) for line in lines)
+    assert [one.place for one in done_steps(unknown, {"M": method}) if one.step.step == 3] == ["L1", "L2"]
+    catalogue = replace(campus().catalogue, methods=(method,))
+    pack = work_pack(order(conversions=lines, changes=()), replace(campus(), catalogue=catalogue))
+    assert pack.codes[:4] == ("M 1", "L1 M 2", "G M 3", "L2 M 2")
+    assert [step.where for step in pack.steps[:4]] == ["O1", "L1", "G", "L2"]
+    assert len(set(pack.codes)) == len(pack.codes)

@@ -1,0 +1,110 @@
+"""How often an order does each step of a method: once a station, once a segment, once a gateway, or once in all.
+
+A step that says nothing is done at each station. What is done once a gateway is done with the first segment that hangs
+on it; a segment whose gateway is not known has the step to itself, so that no work is left out.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import groupby
+
+from inventory.core.catalogue import Method, MethodStep
+from planner.core.plans import Conversion
+
+STATION, SEGMENT, GATEWAY, ORDER = "station", "segment", "gateway", "order"
+
+
+class Stage(StrEnum):
+    """When a step is done: the rooms are dark in the second only."""
+
+    BEFORE = "before the outage"
+    DARK = "in the outage"
+    AFTER = "after the outage"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """A step where it is done: `place` is the station, segment or gateway, or "" for what is done once in the order."""
+
+    step: MethodStep
+    stage: Stage
+    method: str
+    segment: str
+    place: str
+    station: str | None
+
+
+def done_steps(conversions: Sequence[Conversion], methods: Mapping[str, Method]) -> tuple[Done, ...]:
+    """Return every step of an order where it is done, in the order of work.
+
+    Parameters
+    ----------
+    conversions : sequence of Conversion
+        The segments of the order, in the order in which they are done.
+    methods : mapping
+        Methods by key; a station whose method is not among them has no steps.
+
+    Returns
+    -------
+    tuple of Done
+        Segment by segment and method by method; steps that follow each other and are done at each station are done at
+        one station before the next.
+
+    """
+    seen: set[tuple[str, int, str, str]] = set()
+    found = []
+    for conversion in conversions:
+        for key in dict.fromkeys(method for _, method in conversion.stations if method in methods):
+            for done in _of_method(conversion, methods[key]):
+                mark = (key, done.step.step, done.step.per or STATION, done.place)
+                if mark not in seen:
+                    seen.add(mark)
+                    found.append(done)
+    return tuple(found)
+
+
+def _of_method(conversion: Conversion, method: Method) -> Iterator[Done]:
+    stations = [station for station, key in conversion.stations if key == method.key]
+    for per, run in groupby(staged(method), key=lambda one: one[0].per or STATION):
+        several = tuple(run)
+        for place in stations if per == STATION else _places(conversion, per):
+            for step, stage in several:
+                yield Done(
+                    step=step,
+                    stage=stage,
+                    method=method.key,
+                    segment=conversion.segment,
+                    place=place,
+                    station=place if per == STATION else None,
+                )
+
+
+def _places(conversion: Conversion, per: str) -> tuple[str, ...]:
+    places = {
+        SEGMENT: (conversion.segment,),
+        GATEWAY: conversion.gateways or (conversion.segment,),
+        ORDER: ("",),
+    }
+    return places[per]
+
+
+def staged(method: Method) -> tuple[tuple[MethodStep, Stage], ...]:
+    """Return the steps of a method in their order, each with its stage; one that does not say counts as dark.
+
+    Examples
+    --------
+    >>> from inventory.core.catalogue import MethodStep as Step
+    >>> steps = Step(step=3, text="try", outage=False), Step(step=1, text="save", outage=False), Step(step=2, text="land")
+    >>> method = Method(key="M", old_model="A", new_model="B", new_protocol="P", steps=steps)
+    >>> [(step.text, stage.value) for step, stage in staged(method)]
+    [('save', 'before the outage'), ('land', 'in the outage'), ('try', 'after the outage')]
+
+    """
+    steps = sorted(method.steps, key=lambda step: step.step)
+    dark = [at for at, step in enumerate(steps) if step.outage is not False]
+    first, last = (dark[0], dark[-1]) if dark else (len(steps), len(steps))
+    return tuple(
+        (step, Stage.BEFORE if at < first else Stage.AFTER if at > last else Stage.DARK)
+        for at, step in enumerate(steps)
+    )
