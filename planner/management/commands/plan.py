@@ -10,6 +10,7 @@ from planner.core.schedule import BriefImpossible
 from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, wrong_use
 from planner.models import Plan
 from planner.models.briefs import FIRST_BRIEF
+from planner.services.how_sure import how_sure
 from planner.services.plan import DEFAULT_SECONDS, Kept, NoSuchBrief, plan_campus
 from planner.store.records import to_json
 
@@ -89,6 +90,7 @@ def plan_as_data(kept: Kept) -> dict[str, Any]:
         "shifts": to_json(kept.planned.shifts),
         "phases": to_json(record.phases),
         "orders": [_order(order, placed.get(order.key), left_out.get(order.key)) for order in kept.planned.orders],
+        "how_sure": to_json(how_sure(kept.plan).outlook),
         "takeoff": to_json(kept.planned.takeoff.lines),
     }
 

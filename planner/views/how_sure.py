@@ -1,0 +1,33 @@
+"""How sure the dates of a plan are."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils.safestring import mark_safe
+
+from inventory.core.roles import Capability
+from inventory.views.guard import requires
+from planner.handover.sure_chart import phases_drawing
+from planner.models import Plan
+from planner.services.how_sure import how_sure
+
+SHOWN_ORDERS = 40
+
+
+@requires(Capability.SEE)
+def sure(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show when the phases of a plan are done in its simulated courses, and what is likely to overrun or to spill."""
+    plan = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)
+    found = how_sure(plan)
+    outlook = found.outlook
+    at_risk = [one for one in outlook.orders if one.overruns > 0 or one.put_off > 0]
+    pages = dict(plan.orders.values_list("key", "pk"))
+    context = {
+        "plan": plan,
+        "outlook": outlook,
+        "done": found.done,
+        "drawing": mark_safe(phases_drawing(outlook.phases)) if outlook.phases else None,  # noqa: S308 - escapes every word
+        "orders": [(one, pages[one.order]) for one in at_risk[:SHOWN_ORDERS]],
+        "at_risk": len(at_risk),
+        "calm": len(outlook.orders) - len(at_risk),
+    }
+    return render(request, "planner/how_sure.html", context)
