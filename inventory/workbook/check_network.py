@@ -66,7 +66,8 @@ BUS_WITHOUT_RUN = Verdict(
 FAILED_BEFORE = Verdict(
     code="failed-before-installed",
     message="The node failed before it was installed",
-    remedy="correct the date here or the day of installation on sheet Nodes",
+    remedy="correct one of the two dates, unless this is what stood here before it was replaced",
+    severity=WARNING,  # an order that is accepted leaves the failures of the old station with the place
 )
 NOT_A_STATION = Verdict(
     code="not-a-station", message="This model is not a station", remedy="name a model of the kind station"

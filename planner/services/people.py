@@ -24,10 +24,17 @@ def make_sign_ins() -> tuple[SignIn, ...]:
     return tuple(_sign_in(role) for role in Role)
 
 
-def _sign_in(role: Role) -> SignIn:
+@transaction.atomic
+def person_of(role: Role) -> User:
+    """Return the user who is named like a role and has it, made if need be; a new one has no password yet."""
     user, _ = User.objects.get_or_create(username=role.value)
+    user.groups.set([Group.objects.get_or_create(name=role.value)[0]])
+    return user
+
+
+def _sign_in(role: Role) -> SignIn:
+    user = person_of(role)
     password = secrets.token_urlsafe(9)
     user.set_password(password)
     user.save()
-    user.groups.set([Group.objects.get_or_create(name=role.value)[0]])
     return SignIn(name=role.value, password=password, role=role.value)

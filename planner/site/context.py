@@ -13,6 +13,7 @@ from inventory.core.roles import Capability
 from inventory.models import Intake
 from inventory.views.guard import may, roles_of
 from planner.models import Assessment
+from planner.services.clock import has_own_clock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +45,7 @@ def around(request: HttpRequest) -> dict[str, Any]:
         "last_intake": SimpleLazyObject(lambda: Intake.objects.only("at").first()),
         "current_assessment": SimpleLazyObject(lambda: Assessment.objects.only("at", "changed").first()),
         "shown_at": timezone.now(),
+        "own_clock": has_own_clock(),
         "may": SimpleLazyObject(lambda: {c.name.lower(): may(request, c) for c in Capability}),
     }
 

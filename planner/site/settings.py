@@ -138,6 +138,7 @@ CAMPUS_NAME_FILE = HOME / "campus-name"  # the demo writes its own
 CAMPUS_NAME = os.environ.get("CAMPUS_NAME") or (
     CAMPUS_NAME_FILE.read_text().strip() if CAMPUS_NAME_FILE.exists() else "This campus"
 )
+CAMPUS_CLOCK_FILE = HOME / "campus-clock"  # seconds between the demo's clock and the machine's; planner.services.clock
 UPLOAD_LIMIT_BYTES = int(os.environ.get("UPLOAD_LIMIT_MB", "64")) * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 

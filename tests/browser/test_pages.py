@@ -44,7 +44,7 @@ def manage(home: dict[str, str], *words: str) -> str:
 @pytest.fixture(scope="module")
 def passwords(home: dict[str, str]) -> dict[str, str]:
     """Make the demo campus with one plan; return the passwords that it prints."""
-    said = manage(home, "demo", "--no-serve", "--seconds", "1")
+    said = manage(home, "demo", "--no-serve", "--untouched", "--seconds", "1")
     return dict(re.findall(r"(?m)^  (\w+) +(\S+)$", said))
 
 
