@@ -1,6 +1,6 @@
 """Risks of stations into their table and back."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -9,9 +9,9 @@ from django.db import transaction
 from django.db.models import Count, Max, Q, Sum
 
 from inventory.core.risk import Ranking
-from inventory.core.snapshot import Snapshot
+from inventory.core.snapshot import UNKNOWN, Ints, Snapshot
 from inventory.models import Building, Node, Room
-from planner.models import Reckoning, StationRisk
+from planner.models import Assessment, Reckoning, SegmentMember, StationRisk
 
 BATCH = 2000
 
@@ -65,3 +65,17 @@ def buildings_at_risk() -> list[Building]:
         weighted_days=Sum("nodes__risk__score"), stations=Count("nodes__risk"), worst=Max("nodes__risk__score")
     )
     return list(buildings.filter(stations__gt=0).order_by("-weighted_days", "key"))
+
+
+def segments_of_stations(nodes: Sequence[str]) -> tuple[Ints, tuple[str, ...]]:
+    """Return the segment of each node as of the last assessment, and the names of those segments.
+
+    Only of stations, which have one side; anything else is -1, not known.
+    """
+    rows = SegmentMember.objects.filter(
+        segment__assessment=Assessment.objects.order_by("at", "pk").last(), node__model__kind="station"
+    ).values_list("node__key", "segment__key")
+    named = dict(rows.iterator())
+    segments = tuple(sorted(set(named.values())))
+    place = {segment: number for number, segment in enumerate(segments)}
+    return np.array([place.get(named.get(key, ""), UNKNOWN) for key in nodes], dtype=np.int32), segments

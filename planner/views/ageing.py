@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from inventory.core.campus_risk import CampusRisk, recurrent_trouble
 from inventory.core.model_lives import ModelLife
+from inventory.core.recurrence import mean_cumulative_count
 from inventory.core.risk import Ranking, riskiest_rooms
 from inventory.core.roles import Capability
 from inventory.core.snapshot import Snapshot
@@ -19,9 +20,10 @@ from inventory.views.guard import requires
 from planner.handover.charts import bar
 from planner.handover.life_chart import life_drawing
 from planner.services.ageing import campus_ageing
-from planner.store.ageing import buildings_at_risk
+from planner.store.ageing import buildings_at_risk, segments_of_stations
 
 SHOWN_ROOMS, SHOWN_STATIONS, SHOWN_PROBLEMS, SHOWN_DRAWINGS = 10, 20, 20, 6
+FEWEST_COUNTED, COUNT_STEP_YEARS = 5, 5  # failures of a model whose count is told; ages at which it is told
 YES = "yes"
 
 
@@ -31,6 +33,8 @@ def ageing(request: HttpRequest) -> HttpResponse:
     asked = request.GET.get("estimate") == YES
     snapshot, risk = campus_ageing(timezone.localdate(), estimate_unknown=asked)
     spots = recurrent_trouble(risk, snapshot.nodes.model, snapshot.nodes.room, len(snapshot.rooms))
+    segment, segments = segments_of_stations(snapshot.nodes.key)
+    lines = recurrent_trouble(risk, snapshot.nodes.model, segment, len(segments))
     context: dict[str, Any] = {
         "estimated": int(risk.ranking.estimated.sum()) if asked else None,
         "unknown": int(np.isnan(risk.ranking.score).sum()),
@@ -39,6 +43,8 @@ def ageing(request: HttpRequest) -> HttpResponse:
         "buildings": _buildings(),
         "first": [_station(snapshot, risk.ranking, row) for row in range(min(SHOWN_STATIONS, _scored(risk.ranking)))],
         "spots": [{"room": _room_words(snapshot, spot.place), "spot": spot} for spot in spots if spot.stands_out],
+        "lines": [{"segment": segments[spot.place], "spot": spot} for spot in lines if spot.stands_out],
+        "counts": _counts(snapshot, risk),
         "lives": [_life(life) for life in risk.model_lives if life.spells],
         "drawings": _drawings(snapshot, risk),
         "problems": risk.problems[:SHOWN_PROBLEMS],
@@ -111,6 +117,35 @@ def _life(life: ModelLife) -> dict[str, Any]:
 
 def _rounded(interval: tuple[float, float] | None, places: int) -> str | None:
     return None if interval is None else f"{interval[0]:.{places}f} to {interval[1]:.{places}f}"
+
+
+def _counts(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+    """Return the mean failures that a unit has had by each fifth year of age, for models with failures enough."""
+    many = [(at, life) for at, life in enumerate(risk.model_lives) if life.failures >= FEWEST_COUNTED]
+    many.sort(key=lambda pair: (-pair[1].failures, pair[1].model))
+    return [row for at, life in many[:SHOWN_DRAWINGS] for row in _counted(at, life, snapshot, risk)]
+
+
+def _counted(at: int, life: ModelLife, snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+    lives = risk.lives
+    own = snapshot.nodes.model[lives.node] == at
+    start = well_watched_from(lives.entry_years[own], lives.exit_years[own])
+    rows = own & (lives.exit_years > start)
+    last = lives.exit_years[rows & lives.failed].max(initial=start)
+    ages = np.arange(np.floor(start / COUNT_STEP_YEARS) + 1, np.ceil(last / COUNT_STEP_YEARS)) * COUNT_STEP_YEARS
+    seen = mean_cumulative_count(
+        np.maximum(lives.entry_years, start)[rows],
+        lives.exit_years[rows],
+        lives.failed[rows],
+        lives.node[rows],
+        at_years=[*ages, last],
+        of=life.model,
+    )
+    return [
+        {"model": life.model, "from": start, "age": age, "count": count, "band": f"{low:.2f} to {high:.2f}"}
+        for age, count, low, high in zip(seen.age_years, seen.count, seen.low, seen.high, strict=True)
+        if count > 0
+    ]
 
 
 def _drawings(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:

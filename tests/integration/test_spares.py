@@ -13,7 +13,7 @@ from inventory.core.lives import Outcome
 from inventory.models import EquipmentModel, Failure, Method, Node, Protocol
 from inventory.store.failures import load_failures
 from planner.core.brief import Brief
-from planner.models import BriefSetting, Plan
+from planner.models import Assessment, BriefSetting, Plan, SegmentMember
 from planner.services.ageing import FEWEST_MONTHS, campus_ageing, spares_along
 from planner.store.plans import load_plan
 from planner.store.records import to_json
@@ -186,6 +186,27 @@ def test_a_room_with_trouble_again_and_again_is_named(campus: dict[str, User]) -
     )
     text = ageing_page(campus["reader"])
     assert "Look for what these rooms share" in text
+
+
+def test_a_segment_with_trouble_again_and_again_is_named_and_repaired_failures_are_counted(
+    campus: dict[str, User],
+) -> None:
+    failed = fail()
+    assert "No segment of the last assessment has more" in ageing_page(campus["reader"])
+    station = failed[0]
+    member = SegmentMember.objects.get(node=station, segment__assessment=Assessment.objects.latest("at"))
+    days = [timezone.localdate() - timedelta(days=7 * at + 1) for at in range(40)]
+    Failure.objects.bulk_create(Failure(node=station, date=day, outcome="repaired") for day in days)
+    text = ageing_page(campus["reader"])
+    assert f'<a href="{reverse("segment", args=[member.segment.key])}">{member.segment.key}</a>' in text
+    assert "Failures of a unit by age" in text
+    assert "Failures of a unit by age" not in ageing_page_without(campus["reader"])
+
+
+def ageing_page_without(user: User) -> str:
+    """Return the page of the same campus with too few failures for a count."""
+    Failure.objects.exclude(pk__in=Failure.objects.order_by("pk").values("pk")[:3]).delete()
+    return ageing_page(user)
 
 
 def test_a_contradicting_row_is_left_out_and_said(campus: dict[str, User]) -> None:
