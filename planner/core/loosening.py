@@ -249,9 +249,7 @@ def shifts(ground: Ground) -> Iterator[Demand]:
 def _shift(ground: Ground, crew: Crew) -> Demand:
     return Demand(
         name=f"the shift of {crew.key} is {_clock(crew.shift_from_min)} to {_clock(crew.shift_to_min)} on its days",
-        drop=lambda on: _with_crew(
-            on, replace(_crew_of(on, crew.key), shift_from_min=0, shift_to_min=0, days=EVERY_DAY)
-        ),
+        drop=lambda on: _with_crew(on, _on_shift_always(_crew_of(on, crew.key), on.brief.work_from_min)),
         loosen=lambda on, n: _with_crew(
             on, replace(_crew_of(on, crew.key), shift_to_min=(crew.shift_to_min + n * STEP_MIN) % DAY_MIN)
         ),
@@ -259,6 +257,11 @@ def _shift(ground: Ground, crew: Crew) -> Demand:
         say=lambda n: f"the shift of {crew.key} {n * STEP_MIN} min longer",
         money=lambda n: _labour(ground, crew.people, n * STEP_MIN),
     )
+
+
+def _on_shift_always(crew: Crew, from_min: int) -> Crew:
+    """Return a crew that is on shift from when work may begin until it may begin again, so that no night is cut in two."""
+    return replace(crew, shift_from_min=from_min, shift_to_min=from_min, days=EVERY_DAY)
 
 
 def work_hours(ground: Ground) -> Iterator[Demand]:

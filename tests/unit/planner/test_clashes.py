@@ -83,6 +83,16 @@ CASES: dict[str, tuple[Ground, set[str], str, Decimal | None]] = {
         "the window 30 min longer: work until 00:00",
         Decimal(20),
     ),
+    "shift within work hours that span midnight": (
+        # nine hours fit into 19:00 to 06:30 and not into the shift of six; two people for three hours more
+        ground(
+            brief=replace(BRIEF, work_from_min=19 * 60, work_to_min=6 * 60 + 30),
+            orders=(replace(ORDER, setup_min=0, restore_min=0, outage_min=9 * 60),),
+        ),
+        {"the shift of Red is 20:00 to 02:00 on its days"},
+        "the shift of Red 180 min longer",
+        Decimal(240),
+    ),
     "shift and work hours": (
         # the shift ends at 02:00 and work begins at 01:00: a later end of the shift helps, of the work does not
         ground(brief=replace(BRIEF, work_from_min=60, work_to_min=6 * 60)),
