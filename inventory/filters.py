@@ -3,9 +3,11 @@
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 import django_filters as filters
-from django.db.models import QuerySet
+from django import forms
+from django.db.models import Exists, OuterRef, QuerySet
 
 from inventory.core.ageing import years_before
 from inventory.core.catalogue import NodeKind
@@ -18,9 +20,32 @@ NONE = "none"  # what addresses say for not known
 CONDITIONS = [(1, "1, good"), (2, "2"), (3, "3"), (4, "4"), (5, "5, failed")]
 
 
+MOST_CHOICES = 200  # of a list to choose from; of more the name is typed
+
+
+class ByName(filters.ModelChoiceFilter):  # type: ignore[misc]  # the library has no types
+    """Choose a record by its name: from a list or, where that would be endless, by typing it."""
+
+    @property
+    def field(self) -> forms.Field:
+        """Return the field of the form."""
+        known = hasattr(self, "_field")
+        field: forms.ModelChoiceField[Any] = super().field
+        if not known and field.queryset is not None and field.queryset.count() > MOST_CHOICES:
+            field.widget = forms.TextInput()
+            field.error_messages["invalid_choice"] = "Nothing on file has this name. Write it as on its own page."
+        return field
+
+
 def stations() -> QuerySet[Node]:
-    """Return every station with what lists show of it."""
-    return Node.objects.filter(model__kind=NodeKind.STATION).select_related("building", "room", "model")
+    """Return every station with what lists show of it; rows come one by one in the order that is asked for."""
+    kinds = EquipmentModel.objects.filter(pk=OuterRef("model"), kind=NodeKind.STATION)
+    return Node.objects.filter(Exists(kinds)).select_related("building", "room", "model")
+
+
+def stations_to_count() -> QuerySet[Node]:
+    """Return every station in a way that is quick to count, model by model."""
+    return Node.objects.filter(model__kind=NodeKind.STATION)
 
 
 def _floors() -> list[tuple[str, str]]:
@@ -31,9 +56,7 @@ def _floors() -> list[tuple[str, str]]:
 class StationFilter(filters.FilterSet):  # type: ignore[misc]
     """Stations by place, model, condition, age and support."""
 
-    building = filters.ModelChoiceFilter(
-        queryset=Building.objects.all(), to_field_name="key", label="Building", empty_label="all"
-    )
+    building = ByName(queryset=Building.objects.all(), to_field_name="key", label="Building", empty_label="all")
     floor = filters.ChoiceFilter(field_name="room__floor", label="Floor", empty_label="all", choices=_floors)
     model = filters.ModelChoiceFilter(
         queryset=EquipmentModel.objects.filter(kind=NodeKind.STATION),

@@ -60,7 +60,8 @@ class SortedRows(TableQuerysetData):  # type: ignore[misc]
     data: QuerySet[Any]
 
     def __init__(self, data: QuerySet[Any], tie_break: str) -> None:
-        super().__init__(data)
+        ordered = data if data.query.order_by else data.order_by(*data.model._meta.ordering)  # noqa: SLF001 - its documented name
+        super().__init__(ordered.order_by(*ordered.query.order_by, tie_break))
         self.tie_break = tie_break
 
     def order_by(self, aliases: Any) -> None:

@@ -57,7 +57,10 @@ class Node(models.Model):
             ),
             one_of("node", "ends_bus", ENDS_ITS_BUS),
         ]
-        indexes = [models.Index(fields=["installed"], name="node_by_age")]
+        indexes = [
+            models.Index(fields=["installed"], name="node_by_age"),
+            models.Index(fields=["serial"], name="node_by_serial", condition=Q(serial__isnull=False)),
+        ]
 
     def __str__(self) -> str:
         return self.key

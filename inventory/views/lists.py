@@ -10,6 +10,7 @@ from django_tables2 import RequestConfig
 
 from inventory.tables import ListTable
 from inventory.views.downloads import CSV, XLSX, download
+from inventory.views.paging import TwoEnded
 from inventory.workbook.lists import as_csv, as_xlsx
 
 ROWS_A_PAGE = 50
@@ -22,17 +23,31 @@ def show_list(  # noqa: PLR0917 - in the order in which a list comes about
     filter_class: type[FilterSet],
     rows: QuerySet[Any],
     context: dict[str, Any] | None = None,
+    counted: QuerySet[Any] | None = None,
 ) -> HttpResponse:
-    """Answer with a page of the list, or with all of it as a file where the address says `as=csv` or `as=xlsx`."""
+    """Answer with a page of the list, or with all of it as a file where the address says `as=csv` or `as=xlsx`.
+
+    `counted` are the same rows, asked for in a way that is quick to count.
+    """
     narrowed = filter_class(request.GET, queryset=rows)
     narrowed.form.label_suffix = ""
     table = table_class(narrowed.qs, chosen=request.GET.getlist("column"))
-    config = RequestConfig(request, paginate={"per_page": ROWS_A_PAGE, "silent": True})
-    config.configure(table)
+    pages = {"per_page": ROWS_A_PAGE, "silent": True, "paginator_class": TwoEnded}
+    if counted is not None:
+        pages["counted"] = _narrowed_alike(narrowed, counted)
+    RequestConfig(request, paginate=pages).configure(table)
     if request.GET.get("as") in FILES:
         return as_file(table, request.GET["as"])
     shown = {"table": table, "narrowed": narrowed, **(context or {})}
     return render(request, template, shown)
+
+
+def _narrowed_alike(narrowed: FilterSet, rows: QuerySet[Any]) -> QuerySet[Any]:
+    """Return rows narrowed by what another filter was asked for; its form is read once."""
+    again = type(narrowed)(narrowed.data, queryset=rows)
+    again._form = narrowed.form  # noqa: SLF001 - where the library keeps it
+    found: QuerySet[Any] = again.qs
+    return found
 
 
 def as_file(table: ListTable, kind: str) -> HttpResponse:

@@ -6,7 +6,7 @@ from typing import Any
 import django_filters as filters
 
 from inventory.core.saying import NOT_KNOWN
-from inventory.filters import NONE
+from inventory.filters import NONE, ByName
 from inventory.store.known_of import MANY
 from inventory.store.targets import field_of, key_path
 from inventory.workbook.columns import Column, Kind
@@ -50,7 +50,7 @@ def _reference(code: str, column: Column) -> filters.Filter:
     model: Any = field_of(REGISTERS[code].target.model, column.name).related_model
     if column.refers_to in MANY:
         return filters.CharFilter(label=column.heading, field_name=key_path(column), lookup_expr="iexact")
-    return filters.ModelChoiceFilter(
+    return ByName(
         label=column.heading,
         queryset=lambda _request: model.objects.order_by("key"),
         field_name=column.name,

@@ -3,6 +3,7 @@
 import django_filters as filters
 from django.db.models import QuerySet
 
+from inventory.filters import ByName
 from inventory.models import Building
 from planner.core.findings import Verdict
 from planner.core.rules.table import RULES
@@ -13,9 +14,7 @@ class SegmentFilter(filters.FilterSet):  # type: ignore[misc]  # the library has
     """Segments by building, verdict and what decided."""
 
     key = filters.CharFilter(label="Segment", lookup_expr="icontains")
-    building = filters.ModelChoiceFilter(
-        queryset=Building.objects.all(), to_field_name="key", label="Building", empty_label="all"
-    )
+    building = ByName(queryset=Building.objects.all(), to_field_name="key", label="Building", empty_label="all")
     verdict = filters.ChoiceFilter(
         label="Verdict", empty_label="any", choices=[(verdict.value, verdict.value) for verdict in Verdict]
     )

@@ -13,7 +13,7 @@ def judged(nodes: QuerySet[Node]) -> QuerySet[Node]:
     """Add `verdict` and `segment` (its key) of the current assessment, and the risk, to each node; None where there is none."""
     current = Assessment.objects.order_by("-at", "-id").values("pk")[:1]
     mine = SegmentMember.objects.filter(node=OuterRef("pk"), segment__assessment=Subquery(current))
-    mine = mine.order_by("segment__key")
+    mine = mine.order_by("pk")  # as they lie by node: by the segment's name, all segments would be looked through
     return nodes.select_related("risk").annotate(
         verdict=Subquery(mine.values("segment__verdict")[:1]), segment=Subquery(mine.values("segment__key")[:1])
     )

@@ -2,14 +2,14 @@
 
 from typing import Any
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import Min, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.core.roles import Capability
 from inventory.models import Building, Bus, Node, Room
 from inventory.views.guard import requires
-from planner.models import Assessment, Order, Segment, SegmentMember
+from planner.models import Order, Segment, SegmentMember
 from planner.services.standing import current_plan
 from planner.store.verdicts import current_assessment
 
@@ -20,24 +20,35 @@ MOST = 25
 def search(request: HttpRequest) -> HttpResponse:
     """Show what answers to the words sought, kind by kind."""
     sought = request.GET.get("q", "").strip()
+    sought = sought.replace("\0", "")  # which no database takes
     found = {name: list(rows[:MOST]) for name, rows in _queries(sought).items()} if sought else {}
     context = {"sought": sought, "found": found, "most": MOST, "any": any(found.values())}
     return render(request, "planner/search.html", context)
 
 
-def _queries(sought: str) -> dict[str, QuerySet[Any]]:
+def _queries(sought: str) -> dict[str, QuerySet[Any] | list[Any]]:
     orders = Order.objects.filter(plan=current_plan(), key__icontains=sought)
     segments = Segment.objects.filter(assessment=current_assessment(), key__icontains=sought)
     rooms = Room.objects.select_related("building").filter(_any(sought, "key", "name", "use"))
-    nodes = Node.objects.select_related("building", "room", "model").filter(_any(sought, "key", "serial"))
     return {
         "buildings": Building.objects.filter(_any(sought, "key", "name")).order_by("key"),
         "rooms": rooms.order_by("building__key", "key"),
-        "nodes": nodes.order_by("key"),
+        "nodes": _nodes(sought),
         "buses": _buses(sought),
         "segments": segments.select_related("building").defer("report").order_by("key"),
         "orders": orders.select_related("building").defer("data").order_by("key"),
     }
+
+
+def _nodes(sought: str) -> list[Node]:
+    """Return nodes by name, then by serial number: each is looked through in an index of its own, rows come last."""
+    by_name = Node.objects.filter(key__icontains=sought).order_by("key").values_list("pk", flat=True)
+    pks = list(by_name[:MOST])
+    if len(pks) < MOST:
+        serial = Node.objects.filter(serial__isnull=False, serial__icontains=sought).exclude(key__icontains=sought)
+        pks += serial.order_by("serial", "pk").values_list("pk", flat=True)[: MOST - len(pks)]
+    found = Node.objects.select_related("building", "room", "model").in_bulk(pks)
+    return [found[pk] for pk in pks if pk in found]
 
 
 def _any(sought: str, *fields: str) -> Q:
@@ -47,10 +58,18 @@ def _any(sought: str, *fields: str) -> Q:
     return wanted
 
 
-def _buses(sought: str) -> QuerySet[Bus]:
-    """Return buses with the key of the segment that one of their nodes is on."""
-    current = Assessment.objects.order_by("-at", "-id").values("pk")[:1]
-    sides = SegmentMember.objects.filter(node__bus=OuterRef("pk"), segment__assessment=Subquery(current))
-    segment = Subquery(sides.order_by("segment__key").values("segment__key")[:1])
-    buses = Bus.objects.select_related("building", "protocol").filter(key__icontains=sought)
-    return buses.annotate(segment=segment).order_by("key")
+def _buses(sought: str) -> list[Bus]:
+    """Return buses with the key of the segment that each is in; None where it is in none."""
+    found = list(
+        Bus.objects.select_related("building", "protocol").filter(key__icontains=sought).order_by("key")[:MOST]
+    )
+    first = dict(Node.objects.filter(bus__in=found).order_by().values_list("bus").annotate(Min("pk")))
+    current = current_assessment()
+    sides = SegmentMember.objects.filter(node__in=first.values()).order_by("pk")  # by node first: segments are many
+    rows = sides.values_list("node", "segment__key", "segment__buses", "segment__assessment")
+    told = [(node, key, buses) for node, key, buses, at in rows if current is not None and at == current.pk]
+    of_bus = {bus: key for _, key, buses in told for bus in buses}
+    of_node = {node: key for node, key, _ in reversed(told)}
+    for bus in found:
+        bus.segment = of_bus.get(bus.pk) or of_node.get(first.get(bus.pk, 0))  # type: ignore[attr-defined]
+    return found

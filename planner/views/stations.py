@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 from inventory.core.ageing import age_years, life_left_years
 from inventory.core.roles import Capability
 from inventory.filters import stations as all_stations
+from inventory.filters import stations_to_count
 from inventory.forms import FailureForm
 from inventory.models import Node
 from inventory.services.failures import report_failure
@@ -32,8 +33,8 @@ NODE_PARTS = ("building", "room__building", "model__part", "bus", "bus_2", "bus_
 @requires(Capability.SEE)
 def stations(request: HttpRequest) -> HttpResponse:
     """List the stations."""
-    rows = judged(all_stations())
-    return show_list(request, "planner/stations.html", JudgedStationTable, JudgedStationFilter, rows)
+    rows, counted = judged(all_stations()), judged(stations_to_count())
+    return show_list(request, "planner/stations.html", JudgedStationTable, JudgedStationFilter, rows, counted=counted)
 
 
 @requires(Capability.SEE)
