@@ -144,6 +144,37 @@ def test_dali_counts_the_farthest_pair_not_the_sum() -> None:
     assert judged("length", "DALI (IEC 62386)", 1.2, [(150.1, "SN-5"), (150.0, "SN-5")]).outcome is FAIL
 
 
+# IEC 62386-101 guidance: 300 m hold at 1.5 mm2; 0.5, 0.75 and 1.0 mm2 reach 111, 163 and 221 m by 2 V at 250 mA.
+@pytest.mark.parametrize(
+    ("conductor", "outcome"),
+    [
+        ("1.5 mm2", Outcome.PASS),
+        ("2.5 mm2", Outcome.PASS),
+        ("1.0 mm2", Outcome.UNKNOWN),
+        ("0.5 mm2", Outcome.UNKNOWN),
+        (None, Outcome.UNKNOWN),
+    ],
+)
+def test_dali_asks_how_long_a_line_of_thinner_wire_may_be(conductor: str | None, outcome: Outcome) -> None:
+    draft = star("DALI (IEC 62386)", 1.2, [], trunk_m=20.0)
+    cables = tuple(replace(cable, power_conductor=conductor, category=None) for cable in draft.catalogue.cables)
+    draft.catalogue = replace(draft.catalogue, cables=cables)
+    assert finding(draft, "cable").outcome is outcome
+
+
+def test_dali_takes_a_row_of_the_campus_that_is_short_enough_for_its_wire() -> None:
+    # 200 m a mm2: 100 m hold from 0.5 mm2 on
+    draft = star("DALI (IEC 62386)", 1.2, [], trunk_m=20.0)
+    cables = tuple(replace(cable, power_conductor="0.5 mm2") for cable in draft.catalogue.cables)
+    for longest_m, outcome in ((100.0, Outcome.PASS), (101.0, Outcome.UNKNOWN)):
+        rows = tuple(
+            replace(row, farthest_pair_m=longest_m) if row.protocol == "DALI (IEC 62386)" else row
+            for row in open_standards()
+        )
+        draft.catalogue = replace(draft.catalogue, cables=cables, protocols=rows)
+        assert finding(draft, "cable").outcome is outcome
+
+
 def test_dali_allows_any_tree_but_no_ring() -> None:
     # IEC 62386-101 guidance: star, line and mixtures; a ring is excluded (from memory)
     draft = star("DALI (IEC 62386)", 1.2, [(10.0, "SN-5")] * 4, trunk_m=20.0)

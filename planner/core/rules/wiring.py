@@ -8,9 +8,12 @@ from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN
 from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import asks, at_most, fails, listed, names, passes, say, worst
 from planner.core.rules.case import Case, Wire
-from planner.core.rules.columns import known
+from planner.core.rules.columns import area_mm2, known
 
 BOTH_ENDS = 2
+# Standards whose farthest pair is bounded by what the conductors drop: metres for each mm2 (IEC 62386-101 guidance:
+# 300 m at 1.5 mm2).
+M_PER_MM2 = {"DALI (IEC 62386)": 200.0}
 
 
 def no_row(rule: str, case: Case) -> Finding:
@@ -221,7 +224,7 @@ def judge_cable(case: Case) -> Finding:
     missing = [f"Cable of {run_words(wire)}" for wire in case.wires if wire.cable is None]
     missing += [f"Patch cable of {methods(case)}" for one in case.patch if one is None]
     for cable in cables_in_use(case):
-        for fault, fact in (*_data_faults(case.row, cable), *_power_faults(case, cable)):
+        for fault, fact in (*_data_faults(row, cable), *_power_faults(case, cable), *_too_thin(row, cable)):
             (wrong if fault else missing).append(fact)
     if wrong:
         return fails("cable", f"{names(wrong)}.", row.source)
@@ -248,6 +251,22 @@ def _data_faults(row: ProtocolRow | None, cable: Cable) -> Iterator[tuple[bool, 
         yield False, f"Impedance of cable {cable.key}"
     elif ohms is not None and not (low or 0.0) <= ohms <= (math.inf if high is None else high):
         yield True, f"{cable.key} has {say(ohms, 'ohm')}, {_range_words(low, high)} fit"
+
+
+def _too_thin(row: ProtocolRow, cable: Cable) -> Iterator[tuple[bool, str]]:
+    """Yield what is not known where conductors may be thinner than those that the farthest pair on record holds for.
+
+    Shorter lines on thinner wire are allowed, but how long they may be is not on record: it is asked for, never reckoned.
+    """
+    per_mm2 = M_PER_MM2.get(row.protocol)
+    if per_mm2 is None or row.farthest_pair_m is None:
+        return
+    area = known(area_mm2(cable))
+    if area is None:
+        yield False, f"Power conductor of cable {cable.key}"
+    elif area * per_mm2 < row.farthest_pair_m:
+        least = say(row.farthest_pair_m / per_mm2, "mm2")
+        yield False, f"Longest line of {row.protocol} on cable {cable.key}, thinner than {least}"
 
 
 def _range_words(low: float | None, high: float | None) -> str:
