@@ -17,14 +17,14 @@ today where that is later.
 `make_plan` goes through these stages, each of which only makes the plan or the bound better (see `hunt`):
 
 1. the oldest-first list, at once (`listing`);
-2. up to 70 orders a short try of the whole model (`core`);
+2. up to 15 orders a short try of the whole model (`core`);
 3. a bound from loads, which are what a crew can do in a night: where all of them can be counted (`table`), prices are
    tried against every one in array steps (`ascent`), elsewhere against rounded minutes (`loads`, `program`); and a list
    that the relaxation leads (`relax`, `layout`);
-4. up to 400 orders a plan put together from good loads (`compose`, `puzzle`), up to 70 with all loads that a better
-   plan could have, which proves;
-5. groups of nights planned anew from their loads, several at once (`groups`, `board`);
-6. some nights at a time solved to the minute, several at once (`search`).
+4. up to 70 orders the proof, from all loads that a better plan could have and what of them goes together (`proof`,
+   `meeting`, `fitting`), and up to 400 a plan put together from good loads (`compose`, `puzzle`);
+5. in turns, as each wins more (`turns`): groups of nights planned anew from their loads (`groups`), and some nights at a
+   time solved to the minute (`search`), several at once on one board (`board`).
 
 The work of stages is counted, not timed, so that the same input, seed and workers give the same plan for as long as
 the clock does not end it first: it stops what takes a fifth longer than asked for and two seconds more, so on a busy

@@ -34,7 +34,7 @@ from planner.core.summaries import summaries
 WHOLE_TASKS = 15  # up to this many the whole model is tried before anything else
 PROVABLE_TASKS = 70  # up to this many a proof is looked for
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
-FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.5
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.6
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check

@@ -8,6 +8,7 @@ minute are told apart by rows of their own (see `fitting`), until the choice can
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from time import monotonic
 
 import numpy as np
 from scipy.sparse import csr_array, hstack
@@ -39,6 +40,7 @@ class Proof:
     work: float = 0.0
 
     def __post_init__(self) -> None:
+        self._began = monotonic()
         self._clashes: dict[Clash, None] = {}
         self._place = {
             pair: int(self.layout.edges[number]) + item
@@ -54,7 +56,7 @@ class Proof:
 
     def guesses(self, effort: Effort) -> Iterator[None]:
         """Try one guess after the other, for as long as there is work and no proof."""
-        guess = FIRST_GUESS
+        guess, self._began = FIRST_GUESS, monotonic()
         while self.work < effort.seconds and self.bound < self.cost:
             limit = min(self.relaxed.value + guess * abs(self.relaxed.value), float(self.cost))
             if self.work and self._loads(float(self.cost), MOST_AT_ONCE) is not None:
@@ -80,7 +82,8 @@ class Proof:
         )
         while loads and self.work < effort.seconds:
             # a worker by itself proves sooner than two that share the work
-            left = replace(effort, seconds=effort.seconds - self.work, workers=1)
+            wall_s = None if effort.wall_s is None else effort.wall_s - (monotonic() - self._began)
+            left = replace(effort, seconds=effort.seconds - self.work, workers=1, wall_s=wall_s)
             known = _with_rows(puzzle, _clash_rows(self.layout, loads, self._clashes))
             solved = solve_puzzle(known, left, thorough=True)
             self.work += solved.work
