@@ -47,7 +47,9 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
         "holds": all(line["holds"] for line in plan.check_lines),
         "list_worse": (plan.list_objective - plan.objective) / plan.objective if plan.objective else None,
         "shifts": _told(shifts)[:SHOWN_SHIFTS],
-        "fates": Counter(shift.fate.value for shift in shifts),
+        "fates": dict(
+            Counter(shift.fate.value for shift in shifts)
+        ),  # a template would ask a Counter for the count of "items"
         "adoptions": list(plan.adoptions.select_related("by", "in_place_of")),
         "followers": list(plan.followers.select_related("brief").order_by("pk")),
     }

@@ -324,6 +324,13 @@ def test_the_demo_is_shown_by_its_own_clock_and_says_so(running: Installation) -
     assert re.search(r"Shown</dt><dd>7\s+Apr\s+2027, \d\d:\d\d, by the demo's own clock", page)
 
 
+def test_a_plan_that_goes_on_is_shown_with_what_became_of_each_order(running: Installation) -> None:
+    ((pk,),) = running.rows("SELECT MAX(id) FROM planner_plan WHERE goes_on_from_id IS NOT NULL")
+    status, _, page = Person(running, "planning").read(f"/plans/{pk}/")
+    assert status == 200
+    assert re.search(r"Against no\. \d+: .*stays: \d+", page)
+
+
 def test_without_signing_in_every_place_leads_to_the_sign_in(running: Installation) -> None:
     with urllib.request.urlopen(running.address("/stations/")) as answer:
         assert answer.url.endswith("/sign-in/?next=/stations/")
