@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
+from inventory.core.saying import day_words
 from planner.core.audit import audit
 from planner.core.choices import Sharing
 from planner.core.demands import Demands
@@ -231,8 +232,9 @@ WHY: dict[int, str] = {
 def _why(old: Placed, demands: Demands, standing: Standing) -> str:
     """Return in words why a booked order does not stay: what it would break, or that the plan is better so."""
     put_off = standing.not_before
+    until = "" if put_off is None else day_words(put_off)
     reasons = (
-        (put_off is not None and old.night < put_off, f"it was put off to the night of {put_off} or later"),
+        (put_off is not None and old.night < put_off, f"it was put off to the night of {until} or later"),
         (old.start < demands.now, "its night has begun without it"),
         (all(order.key != old.order for order in demands.orders), "its segments are not to be converted any more"),
         (old.order not in demands.forced, "the plan is better so, the price of the move included"),

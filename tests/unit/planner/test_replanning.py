@@ -77,7 +77,7 @@ def test_a_delayed_order_moves_alone() -> None:
     assert [key for key, each in shifts.items() if each.fate is Fate.MOVES] == ["b"]
     assert shifts["b"].new is not None
     assert shifts["b"].new.night == MONDAY + timedelta(days=1)
-    assert shifts["b"].why == "it was put off to the night of 2027-03-09 or later"
+    assert shifts["b"].why == "it was put off to the night of 9 Mar 2027 or later"
     assert all(line.holds for line in plan.check)
 
 
