@@ -218,6 +218,18 @@ def test_a_contradicting_row_is_left_out_and_said(campus: dict[str, User]) -> No
     assert "before it was installed on" in text
 
 
+def test_two_failures_on_a_day_and_one_after_a_removal_are_left_out_and_said(campus: dict[str, User]) -> None:
+    twice, gone = fail()[:2]
+    today = timezone.localdate()
+    Failure.objects.create(node=twice, date=today - timedelta(days=5), what_failed="dark again", outcome="repaired")
+    Failure.objects.create(node=gone, date=today - timedelta(days=4), outcome="removed")
+    Failure.objects.create(node=gone, date=today - timedelta(days=2), outcome="repaired")
+    left_out = ageing_page(campus["reader"]).partition("Left out of the log")[2]
+    assert twice.key in left_out
+    assert gone.key in left_out
+    assert page(campus["reader"])
+
+
 def test_without_failures_the_ageing_page_says_what_to_do(campus: dict[str, User]) -> None:
     assert "take in a workbook with the sheet Failures" in ageing_page(campus["reader"])
 
