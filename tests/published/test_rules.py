@@ -8,8 +8,11 @@ from typing import Any
 
 import pytest
 
+from inventory.core.catalogue import EndsBus
 from inventory.core.standards import open_standards
-from planner.core.findings import Finding, Outcome
+from planner.core.brief import Brief
+from planner.core.findings import CONVERTIBLE, Finding, Outcome
+from planner.core.judgements import judge
 from tests.campuses import Draft
 from tests.unit.planner.lines import finding, line, with_method, with_model, without_leads
 
@@ -181,6 +184,25 @@ def test_dali_allows_any_tree_but_no_ring() -> None:
     assert finding(draft, "layout").outcome is Outcome.PASS
     draft.run("R-ring", "L1", ("X000", "X001"), cable="2x2 18AWG", length_m=10.0)
     assert finding(draft, "layout").outcome is FAIL
+
+
+# KNX TP1 (ISO/IEC 14543-3-6, from memory): 700 m between devices, and 350 m from a device to the supply.
+@pytest.mark.parametrize(
+    ("trunk_m", "outcome"),
+    [(350.0, Outcome.PASS), (350.1, Outcome.UNKNOWN), (700.0, Outcome.UNKNOWN), (700.1, Outcome.FAIL)],
+)
+def test_knx_asks_how_far_the_supply_is_on_a_line_that_may_be_out_of_its_reach(
+    trunk_m: float, outcome: Outcome
+) -> None:
+    draft = star("KNX TP1", 9.6, [], trunk_m=trunk_m)
+    for model in ("GW-7", "WS-70"):
+        draft = with_model(draft, model, ends_bus=EndsBus.NO)  # nothing but the length is left to decide
+    assert finding(draft, "length").outcome is outcome
+    judgements = judge(draft.snapshot(), Brief())  # the columns say the same
+    label = judgements.key.index("L1")
+    found = judgements.report(label)
+    assert judgements.verdict_of(label) == (found.verdict, found.decided_by)
+    assert (found.verdict in CONVERTIBLE) == (outcome is Outcome.PASS)
 
 
 # DeviceNet (IEC 62026-3): one drop 6 m; all drops 156, 78, 39 m at 125, 250, 500 kbit/s.

@@ -19,7 +19,7 @@ from planner.core.rules.feeding import CLASS_2_V, CLASS_2_VA
 from planner.core.rules.options import Option
 from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
 from planner.core.rules.tally import Tally
-from planner.core.rules.wiring import BOTH_ENDS
+from planner.core.rules.wiring import BOTH_ENDS, SUPPLY_REACH_M
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -47,6 +47,7 @@ class Limits:
     most_nodes: Floats
     most_unit_loads: Floats
     ends: Floats
+    supply_reach_m: Floats  # infinite where a standard sets none
     fed: Flags
     cable: Codes
     leads: Codes
@@ -111,6 +112,7 @@ def make_limits(catalogue: Catalogue, options: Sequence[Option], brief: Brief) -
 
     return Limits(
         **{name: column(name) for name in _COLUMNS},
+        supply_reach_m=np.array([SUPPLY_REACH_M.get(row.protocol, np.inf) if row else np.inf for row in rows]),
         fed=np.array([row is None or row.power_on_bus is not False for row in rows]),
         cable=np.array([one for one, _ in by_row], dtype=np.int8),
         leads=np.array(
@@ -207,7 +209,8 @@ def _length(screen: Screen, state: State) -> Codes:
     )
     silent = np.all([np.isnan(limit) for _, limit in bounds], axis=0)
     worst = np.max([at_most(measured, limit, missing, screen.brief) for measured, limit in bounds], axis=0)
-    return _coded((silent, UNKNOWN), otherwise=worst)
+    far = (worst < UNKNOWN) & (lengths.trunk_m[at] > limits.supply_reach_m[row] + SLACK)
+    return _coded((silent | far, UNKNOWN), otherwise=worst)
 
 
 def _stubs(screen: Screen, state: State) -> Codes:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from inventory.core.catalogue import Cable, Layout, ProtocolRow
 from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN
 from planner.core.findings import Finding, Outcome
-from planner.core.rules.answers import asks, at_most, fails, listed, names, passes, say, worst
+from planner.core.rules.answers import SLACK, asks, at_most, fails, listed, names, passes, say, worst
 from planner.core.rules.case import Case, Wire
 from planner.core.rules.columns import area_mm2, known
 
@@ -14,6 +14,8 @@ BOTH_ENDS = 2
 # Standards whose farthest pair is bounded by what the conductors drop: metres for each mm2 (IEC 62386-101 guidance:
 # 300 m at 1.5 mm2).
 M_PER_MM2 = {"DALI (IEC 62386)": 200.0}
+# How far a device may be from the supply [m]: any line that is no longer keeps it (ISO/IEC 14543-3-6, from memory).
+SUPPLY_REACH_M = {"KNX TP1": 350.0}
 
 
 def no_row(rule: str, case: Case) -> Finding:
@@ -104,7 +106,17 @@ def judge_length(case: Case) -> Finding:
         for what, measured, limit in limits
         if limit is not None
     ]
-    return worst(found) if found else no_limit("length", case, "Longest bus")
+    return _reached(case, row, worst(found)) if found else no_limit("length", case, "Longest bus")
+
+
+def _reached(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
+    """Ask where the supply stands on a line that is long enough to put a device out of its reach."""
+    reach_m = SUPPLY_REACH_M.get(row.protocol, math.inf)
+    if finding.outcome not in (Outcome.PASS, Outcome.CLOSE) or case.trunk_m <= reach_m + SLACK:
+        return finding
+    why = f"{finding.why} A device may be {say(reach_m, 'm')} from the supply, and how far it is was not looked at."
+    missing = (f"Longest way from the supply to a device on {case.segment}",)
+    return asks("length", why, missing, f"{row.source}; {say(reach_m, 'm')} to the supply from memory")
 
 
 def too_many_loops(case: Case) -> str:
