@@ -23,7 +23,9 @@ def index_parts(_apps: Any, editor: Any) -> None:
     for table, columns in PARTS.items():
         for column in columns:
             name = f"{table}_{column}_parts"
-            editor.execute(f'CREATE INDEX IF NOT EXISTS "{name}" ON "{table}" USING gin (UPPER("{column}"::text) gin_trgm_ops)')
+            editor.execute(
+                f'CREATE INDEX IF NOT EXISTS "{name}" ON "{table}" USING gin (UPPER("{column}"::text) gin_trgm_ops)'
+            )
 
 
 def forget_parts(_apps: Any, editor: Any) -> None:

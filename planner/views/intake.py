@@ -174,7 +174,7 @@ def _altered(counts: dict[str, dict[str, int]]) -> list[tuple[str, dict[str, int
     """Return the sheets of which an intake altered anything, by title."""
     names = ("new", "changed", "removed")
     return [
-        (BY_CODE[code].title if code in BY_CODE else code, one)
+        (BY_CODE[code].title if code in BY_CODE else code, {name: one.get(name, 0) for name in names})
         for code, one in counts.items()
         if any(one.get(name) for name in names)
     ]

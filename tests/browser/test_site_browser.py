@@ -8,7 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from inventory.models import Node
+from inventory.models import Intake, Node
 from planner.models import Order, Plan
 from tests.browser.conftest import shoot, sign_in
 
@@ -33,6 +33,7 @@ PAGES = {
     "plans": "/plans/",
     "brief": "/plans/brief/",
     "intake": "/intake/",
+    "audit": "/audit/",
     "materials": "/materials/",
     "search": "/search/?q=b1",
     "search-none": "/search/?q=no+such+thing",
@@ -59,7 +60,9 @@ def overflows(page: Page) -> bool:
 def test_no_page_has_a_violation_or_scrolls_sideways(open_site: Opened, width: str) -> None:
     page = open_site(width=width)
     station = Node.objects.filter(model__kind="station").earliest("key")
+    Intake.objects.update(counts={"rooms": {"new": 2, "changed": 1}})
     ones = {
+        "intake-back": f"/intake/taken/{Intake.objects.earliest('pk').pk}/back/",
         "station": f"/stations/{station.pk}/",
         "building": f"/buildings/{station.building_id}/",
         "room": f"/rooms/{station.room_id}/",
