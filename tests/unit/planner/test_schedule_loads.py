@@ -18,7 +18,9 @@ from planner.core.schedule.proof import prove
 from planner.core.schedule.puzzle import Puzzle, solve_puzzle
 from planner.core.schedule.relax import relax
 from planner.core.schedule.rows import meeting_rows
+from planner.core.schedule.search import Nights
 from planner.core.schedule.tasks import Capacity, Charge, Limit, Network, Option, Task, Use, cost_of
+from planner.core.schedule.turns import take_turns
 
 GAPS = {(a, b): 0 if a == b else 1 if {a, b} == {"x", "y"} else 3 for a in "xyz" for b in "xyz"}
 
@@ -268,6 +270,18 @@ def test_a_least_clash_leaves_nothing_out_that_it_needs_and_holds_nothing_else()
     apart = fit(network, (((0, 0), (1, 0)), ((3, 0),)))
     assert apart.clashes == ()
     assert apart.starts.keys() == {0, 1, 3}
+
+
+def test_a_short_search_gives_the_same_plan_each_time() -> None:
+    network, effort = network_by_chance(3, count=12), Effort(seconds=0.4, seed=7, workers=2)
+    found = set()
+    for _ in range(3):
+        board = Board(network, (None,) * 12)
+        begun = board.cost
+        take_turns(board, (Nights(board, effort),), effort, 0, lambda *_: True)
+        assert board.cost == cost_of(network, board.chosen) < begun
+        found.add(board.chosen)
+    assert len(found) == 1
 
 
 @pytest.mark.parametrize("seed", range(3))
