@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 import numpy as np
-from django.db import connection, transaction
+from django.db import connection, models, transaction
 
 from inventory.core.snapshot import Snapshot
 from inventory.models import Building, Bus, Node
 from planner.core.findings import SegmentReport, Verdict
 from planner.models import Assessment, Segment, SegmentMember
+from planner.store.insert import insert, prepared
 from planner.store.records import from_json, to_json
 from planner.store.walk import in_lots
 
@@ -69,8 +70,16 @@ def save_assessment(
     assessment = Assessment.objects.create(at=at, by=by, counts=counts, problems=list(problems))
     cause = Cause(words=because if before else None, at=at)
     _save_segments(assessment, snapshot, reports, _predecessors(reports, before), cause)
-    Assessment.objects.filter(plans__isnull=True).exclude(pk=assessment.pk).delete()
+    _forget(Assessment.objects.filter(plans__isnull=True).exclude(pk=assessment.pk))
     return assessment
+
+
+def _forget(assessments: "models.QuerySet[Assessment]") -> None:
+    """Remove assessments with all that hangs on them, by the database alone: none of it need be read for that."""
+    for one in assessments:
+        SegmentMember.objects.filter(segment__assessment=one).delete()
+        Segment.objects.filter(assessment=one).delete()
+    assessments.delete()
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,18 +137,15 @@ def _save_segments(
 ) -> None:
     make = _RowMaker(assessment, snapshot, reports, cause)
     rows = [make.row(report, before.get(report.segment)) for report in reports]
-    Segment.objects.bulk_create(rows, batch_size=BATCH)
+    names = ("assessment_id", *COPIED)
+    columns = (prepared(Segment, name, column) for name, column in zip(names, zip(*rows, strict=True), strict=False))
+    insert(Segment, names, zip(*columns, strict=True))
     segment_ids = {key: pk for key, pk in assessment.segments.values_list("key", "pk")}  # noqa: C416 - typed so
     node_ids = _node_ids(snapshot, reports)
-    SegmentMember.objects.bulk_create(
-        (
-            SegmentMember(segment_id=segment_ids[report.segment], node_id=node_ids[node])
-            for report in reports
-            for node in report.nodes
-            if node in node_ids
-        ),
-        batch_size=BATCH,
+    members = (
+        (segment_ids[report.segment], node_ids[node]) for report in reports for node in report.nodes if node in node_ids
     )
+    insert(SegmentMember, ("segment_id", "node_id"), members)
 
 
 def _node_ids(snapshot: Snapshot, reports: Sequence[SegmentReport]) -> dict[str, int]:
@@ -163,24 +169,24 @@ class _RowMaker:
         self._buses = _bus_ids({bus for report in reports for bus in report.buses})
         self._installed = _installed(snapshot)
 
-    def row(self, report: SegmentReport, past: _Past | None) -> Segment:
-        """Return the row of a report; the verdict holds since it last changed."""
+    def row(self, report: SegmentReport, past: _Past | None) -> tuple[object, ...]:
+        """Return the row of a report, an assessment and what COPIED names; the verdict holds since it last changed."""
         holds = past is not None and past.verdict == report.verdict.value
-        return Segment(
-            assessment=self._assessment,
-            key=report.segment,
-            building_id=self._buildings.get(report.building or ""),
-            verdict=report.verdict.value,
-            why=report.why,
-            decided_by=report.decided_by,
-            station_count=len(report.old_stations),
-            node_count=len(report.nodes),
-            oldest=_oldest(report.old_stations, self._installed),
-            buses=sorted(self._buses[bus] for bus in report.buses if bus in self._buses),
-            since=past.since if past is not None and holds else self._cause.at,
-            because=past.because if past is not None and holds else self._cause.words,
-            was=(past.was if holds else past.verdict) if past is not None else None,
-            report=to_json(report),
+        return (
+            self._assessment.pk,
+            report.segment,
+            self._buildings.get(report.building or ""),
+            report.verdict.value,
+            report.why,
+            report.decided_by,
+            len(report.old_stations),
+            len(report.nodes),
+            _oldest(report.old_stations, self._installed),
+            sorted(self._buses[bus] for bus in report.buses if bus in self._buses),
+            past.since if past is not None and holds else self._cause.at,
+            past.because if past is not None and holds else self._cause.words,
+            (past.was if holds else past.verdict) if past is not None else None,
+            to_json(report),
         )
 
 
