@@ -200,9 +200,7 @@ def _accept(bench: Bench, _typed: Typed) -> None:
     open_steps = [step for step in bench.pack.steps if step.code not in bench.journal.ticks]
     if open_steps:
         first = open_steps[0]
-        raise WorkRefused(
-            f"{len(open_steps)} steps are not ticked yet, the first: {first.text} ({first.where})."
-        )
+        raise WorkRefused(f"{len(open_steps)} steps are not ticked yet, the first: {first.text} ({first.where}).")
     built = as_built(bench.pack.order, load_work_part([bench.order]), timezone.localdate())
     if built.refused:
         raise WorkRefused(" ".join(built.refused))

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, Response, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, Response, expect, sync_playwright
 
 from tests.site_campus import PASSWORD, whole_campus
 
@@ -22,6 +22,7 @@ ARGUMENTS = (
     "--disable-sync",
 )
 WIDTHS = {"desk": 1280, "phone": 360}
+expect.set_options(timeout=20_000)  # what is there at once costs nothing; a busy machine is no fault of the page
 
 
 TOO_SLOW = r"playwright\._impl\._errors\.TimeoutError|Locator expected|Page expected"
