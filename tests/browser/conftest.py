@@ -8,7 +8,16 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, Response, expect, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Request,
+    Response,
+    expect,
+    sync_playwright,
+)
 
 from tests.site_campus import PASSWORD, whole_campus
 
