@@ -42,6 +42,7 @@ def test_a_phase_that_spills_is_marked_and_one_that_does_not_is_not() -> None:
 
 
 def test_a_phase_of_one_night_names_no_day_twice() -> None:
-    night = replace(PHASE, closes=date(2027, 3, 8), p50=DAY, p80=DAY, p90=DAY)
+    late = DAY + timedelta(hours=20)
+    night = replace(PHASE, closes=date(2027, 3, 8), planned=late, p10=late, p50=late, p80=late, p90=late)
     days = [one.text for one in drawn(night).findall("text")[:-1]]
     assert len(set(days)) == len(days) > 0
