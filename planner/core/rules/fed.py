@@ -12,7 +12,7 @@ from planner.core.rules.after import Trials
 from planner.core.rules.answers import SLACK
 from planner.core.rules.asking import cables_with_leads
 from planner.core.rules.columns import ModelColumns, area_mm2
-from planner.core.rules.feeding import CONTACT_A, DENSITY_A_PER_MM2
+from planner.core.rules.feeding import DENSITY_A_PER_MM2, contact_limit
 from planner.core.rules.feeds import Feeds
 from planner.core.rules.options import Option
 
@@ -94,11 +94,13 @@ class Conduct:
     """What wires carry at most: of each wire its power pairs (0 not known) and limit a pair [A], of each option the contacts.
 
     contacts : int64[o], the fewest of the patch leads of the option, 0 where none is known.
+    contact_a : float64[o], what one of them may carry [A].
     """
 
     pairs: Floats
     limit_a: Floats
     contacts: Longs
+    contact_a: Floats
 
 
 def conduct_of(catalogue: Catalogue, cable: NDArray[np.int32], options: list[Option]) -> Conduct:
@@ -110,7 +112,11 @@ def conduct_of(catalogue: Catalogue, cable: NDArray[np.int32], options: list[Opt
             pairs[place], limit[place] = one.power_pairs, area * DENSITY_A_PER_MM2
     leads = [[lead.power_pairs for lead in cables_with_leads(catalogue, option) if lead] for option in options]
     contacts = np.array([min([count for count in lead if count], default=0) for lead in leads], dtype=np.int64)
-    return Conduct(pairs=pairs[cable], limit_a=limit[cable], contacts=contacts)
+    allowed = [
+        contact_limit(option.new_protocol, max(count, 1))[0]
+        for option, count in zip(options, contacts.tolist(), strict=True)
+    ]
+    return Conduct(pairs=pairs[cable], limit_a=limit[cable], contacts=contacts, contact_a=np.array(allowed))
 
 
 def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, Floats]:
@@ -118,12 +124,13 @@ def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, 
     count = len(trials)
     found, bound = np.full(count, np.nan), np.full(count, np.nan)
     amps = np.abs(np.nan_to_num(feeds.current_a, nan=0.0))
-    contacts = np.where(trials.leads > 0, conduct.contacts[trials.option[trials.wire_trial]], 0)
+    option = trials.option[trials.wire_trial]
+    contacts, contact_a = np.where(trials.leads > 0, conduct.contacts[option], 0), conduct.contact_a[option]
     with np.errstate(divide="ignore", invalid="ignore"):
         wire = np.where(conduct.pairs > 0, amps / conduct.pairs, np.nan)
         by_wire = np.where(conduct.limit_a > 0, wire / conduct.limit_a, np.where(conduct.pairs > 0, np.inf, -1.0))
         lead = np.where(contacts > 0, amps / contacts, np.nan)
-        by_lead = np.where(contacts > 0, lead / CONTACT_A, -1.0)
+        by_lead = np.where(contacts > 0, lead / contact_a, -1.0)
     first = by_wire >= by_lead
     used = np.where(first, by_wire, by_lead)
     filled = np.flatnonzero(np.diff(trials.first_wire) > 0)
@@ -133,5 +140,5 @@ def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, 
     most[filled] = np.maximum.reduceat(used, trials.first_wire[:-1][filled])
     at = np.flatnonzero((used == most[trials.wire_trial]) & (used >= 0.0))[::-1]  # of equals the first
     found[trials.wire_trial[at]] = np.where(first, wire, lead)[at]
-    bound[trials.wire_trial[at]] = np.where(first, conduct.limit_a, CONTACT_A)[at]
+    bound[trials.wire_trial[at]] = np.where(first, conduct.limit_a, contact_a)[at]
     return found, bound

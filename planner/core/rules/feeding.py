@@ -15,6 +15,9 @@ from planner.core.rules.wiring import cables_in_use, lengths_missing, methods, r
 PRACTICE = "common practice"
 CONTACT_A = 0.75  # one contact of an RJ45 at 60 C
 CONTACT_SOURCE = "IEC 60603-7, from memory"
+# What a whole connector may carry where its standard says less, shared by the contacts that carry power.
+CONNECTOR_A = {"CAN over RJ45 (NMRA S-9.7.1.1)": 0.5}
+CONNECTOR_SOURCE = "NMRA S-9.7.1.1: 0.5 A a connector"
 DENSITY_A_PER_MM2 = 4.0
 DENSITY_SOURCE = "common practice: 4 A/mm2 in bundled control cable"
 MANY_FOLD = 100.0
@@ -270,4 +273,20 @@ def _carries(case: Case, wire: Wire) -> Iterator[tuple[str, float, float, str]]:
     for lead in case.patch if wire.leads else ():
         contacts = None if lead is None else lead.power_pairs
         if contacts:
-            yield f"RJ45 contact on run {wire.key}", amps / contacts, CONTACT_A, CONTACT_SOURCE
+            limit, source = contact_limit(case.option.new_protocol, contacts)
+            yield f"RJ45 contact on run {wire.key}", amps / contacts, limit, source
+
+
+def contact_limit(protocol: str, contacts: int) -> tuple[float, str]:
+    """Return what one contact of a lead may carry [A] where so many carry power, and who says so.
+
+    Examples
+    --------
+    >>> contact_limit("CAN over RJ45 (NMRA S-9.7.1.1)", 2)
+    (0.25, 'NMRA S-9.7.1.1: 0.5 A a connector')
+    >>> contact_limit("CAN with 24 V pair", 2)
+    (0.75, 'IEC 60603-7, from memory')
+
+    """
+    shared = CONNECTOR_A.get(protocol, math.inf) / contacts
+    return (shared, CONNECTOR_SOURCE) if shared < CONTACT_A else (CONTACT_A, CONTACT_SOURCE)

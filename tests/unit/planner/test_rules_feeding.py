@@ -1,5 +1,6 @@
 """Rules about power: one source, voltage, supply, current; the state judged is the one after conversion."""
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -9,11 +10,13 @@ from inventory.core.catalogue import Layout, MethodPart
 from planner.core.findings import Outcome
 from tests.campus_catalogue import METHODS
 from tests.campuses import Draft
+from tests.laws.test_law_screen import check
 from tests.unit.planner.lines import (
     finding,
     line,
     report,
     with_cable,
+    with_catalogue,
     with_method,
     with_model,
     with_row,
@@ -179,6 +182,20 @@ def test_connector_contacts_carry_their_current(draw_w: float, outcome: Outcome)
     found = finding(draft, "current", conductor_c=20.0)
     assert found.outcome is outcome
     assert found.source == "IEC 60603-7, from memory"
+
+
+# NMRA S-9.7.1.1 allows 0.5 A a connector, so 0.25 A on each of two contacts: 11.9 W at 24 V draw 0.496 A and a little.
+@pytest.mark.parametrize(("draw_w", "outcome"), [(11.8, CLOSE), (12.1, FAIL)])
+def test_a_standard_may_allow_a_connector_less_than_its_contacts_carry(draw_w: float, outcome: Outcome) -> None:
+    nmra = "CAN over RJ45 (NMRA S-9.7.1.1)"
+    draft = line(length_m=0.0)
+    rows = tuple(replace(row, protocol=nmra) for row in draft.catalogue.protocols if row.protocol == "OPENPAIR")
+    draft = with_catalogue(draft, protocols=(*draft.catalogue.protocols, *rows))
+    draft = with_method(with_model(draft, "WS-70", draw_w=draw_w, protocol=nmra), "M-20", new_protocol=nmra)
+    draft = with_model(draft, "GW-7", protocol=nmra)
+    found = finding(draft, "current", conductor_c=20.0)
+    assert (found.outcome, found.source) == (outcome, "NMRA S-9.7.1.1: 0.5 A a connector")
+    assert check(draft.snapshot())
 
 
 # 24 AWG solid: 0.2047 mm2 x 4 A/mm2 = 0.8189 A.
