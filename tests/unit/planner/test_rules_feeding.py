@@ -191,7 +191,8 @@ def test_a_standard_may_allow_a_connector_less_than_its_contacts_carry(draw_w: f
     draft = line(length_m=0.0)
     rows = tuple(replace(row, protocol=nmra) for row in draft.catalogue.protocols if row.protocol == "OPENPAIR")
     draft = with_catalogue(draft, protocols=(*draft.catalogue.protocols, *rows))
-    draft = with_method(with_model(draft, "WS-70", draw_w=draw_w, protocol=nmra), "M-20", new_protocol=nmra)
+    draft = with_model(draft, "WS-70", draw_w=draw_w, protocol=nmra)
+    draft = with_method(draft, "M-20", new_protocol=nmra, parts=())  # nothing to cure it with
     draft = with_model(draft, "GW-7", protocol=nmra)
     found = finding(draft, "current", conductor_c=20.0)
     assert (found.outcome, found.source) == (outcome, "NMRA S-9.7.1.1: 0.5 A a connector")
