@@ -23,7 +23,7 @@ def work(open_site: Opened) -> Callable[..., tuple[Page, Order]]:
     def opened(width: str = "phone", **options: object) -> tuple[Page, Order]:
         order = work_order()
         page = open_site("crew", width, **options)
-        page.goto(f"/orders/{order.pk}/work/")
+        page.goto(f"/orders/{order.pk}/steps/")
         return page, order
 
     return opened
@@ -106,7 +106,7 @@ def test_an_answer_that_got_lost_does_not_count_twice(work: Callable[..., tuple[
         else:
             route.continue_()  # type: ignore[attr-defined]
 
-    page.route("**/work/entries/", lose_the_first)
+    page.route("**/steps/entries/", lose_the_first)
     tick(page, "Box adapter")
     expect(page.locator("#waiting")).to_contain_text("No connection")
     page.evaluate("window.dispatchEvent(new Event('online'))")
