@@ -9,7 +9,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from planner.core.plans import OrderState
 from planner.models import Order, Photograph, WorkEntry
-from tests.browser.conftest import Opened, shoot
+from tests.browser.conftest import WIDTHS, Opened, shoot
 from tests.browser.test_site_browser import judged, overflows
 from tests.work import STEPS, work_order
 
@@ -153,6 +153,10 @@ def test_the_pack_prints_on_a4_and_letter_in_black_and_white(work: Callable[...,
     assert judged(page) == []
     assert not overflows(page)
     shoot(page, "pack-desk")
+    page.set_viewport_size({"width": WIDTHS["phone"], "height": 800})
+    assert not overflows(page)
+    assert judged(page) == []
+    page.set_viewport_size({"width": WIDTHS["desk"], "height": 800})
     page.emulate_media(media="print")
     for paper in ("A4", "Letter"):
         assert page.pdf(format=paper, prefer_css_page_size=False).startswith(b"%PDF")
