@@ -64,12 +64,12 @@ def after_working_days(day: date, count: int) -> date:
 def arrival(part: Part | None, phase: Phase, reserve_days: int, today: date) -> date | None:
     """Return the first day on which a part ordered for a phase can be used, None where its lead time is not known.
 
-    A phase that does not say when its materials are ordered can order them today at the earliest. Lead times are
-    calendar days, the receiving reserve is working days (Monday to Friday).
+    Nothing can be ordered before today, whatever day the phase names: what has been ordered is a delivery, and counts
+    as such (`shelf_of`). Lead times are calendar days, the receiving reserve is working days (Monday to Friday).
     """
     if part is None or part.lead_time_days is None:
         return None
-    ordered = phase.materials_ordered_on or today
+    ordered = max(phase.materials_ordered_on or today, today)
     return after_working_days(ordered + timedelta(days=part.lead_time_days), reserve_days)
 
 

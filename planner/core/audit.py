@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from inventory.core.catalogue import Part, Spare
+from inventory.core.saying import day_words, moment_words
 from planner.core.brief import Brief
 from planner.core.plans import CheckLine, Crew, Order, Phase, Place, Placed, Places, Wear, Window, WindowsOfOrder
 
@@ -122,11 +123,11 @@ def inside_windows(case: Case) -> Iterator[str]:
         elif wrong := _wrong_times(order, each):
             yield f"order {each.order} {wrong}"
         elif each.start < case.now:
-            yield f"order {each.order} would start at {_at(each.start)}, in the past"
+            yield f"order {each.order} would start at {_at(case, each.start)}, in the past"
         elif not any(_holds(window, each) for window in case.windows.get(each.order, ())):
             yield (
-                f"order {each.order} with crew {each.crew}, {_at(each.start)} to {_at(each.end)}, "
-                f"is in no window of night {each.night} in phase {each.phase}"
+                f"order {each.order} with crew {each.crew}, {_at(case, each.start)} to {_at(case, each.end)}, "
+                f"is in no window of the night of {day_words(each.night)} in {each.phase}"
             )
 
 
@@ -154,7 +155,7 @@ def crews_can(case: Case) -> Iterator[str]:
             if crew.people < order.people:
                 yield f"order {each.order} needs {order.people} people, crew {crew.key} has {crew.people}"
             if not _on_shift(case, crew, order, each):
-                yield f"order {each.order}, {_at(each.start)} to {_at(each.end)}, is outside the shift of {crew.key}"
+                yield f"order {each.order}, {_at(case, each.start)} to {_at(case, each.end)}, is outside the shift of {crew.key}"
     yield from _crew_clashes(case)
 
 
@@ -186,8 +187,8 @@ def _crew_clashes(case: Case) -> Iterator[str]:
                 travel = _travel(case, one, two)
                 if two.start < one.end + timedelta(minutes=travel) and case.decided(one, two):
                     yield (
-                        f"crew {crew} is at order {one.order} until {_at(one.end)} and needs {travel} min to order "
-                        f"{two.order}, which starts at {_at(two.start)}"
+                        f"crew {crew} is at order {one.order} until {_at(case, one.end)} and needs {travel} min to order "
+                        f"{two.order}, which starts at {_at(case, two.start)}"
                     )
 
 
@@ -217,10 +218,10 @@ def outages_bearable(case: Case) -> Iterator[str]:
         for each in mine:
             dark = [other for other in mine if other.dark_from <= each.dark_from < other.dark_to]
             if len(dark) > most and case.decided(*dark):
-                yield f"building {building} has {len(dark)} outages at {_at(each.dark_from)}, {most} allowed"
+                yield f"building {building} has {len(dark)} outages at {_at(case, each.dark_from)}, {most} allowed"
     for (building, room, night), mine in sorted(by_room.items()):
         if len(mine) > 1 and case.decided(*mine):
-            yield f"room {room} of {building} is dark twice in night {night}: orders {_names(mine)}"
+            yield f"room {room} of {building} is dark twice in the night of {day_words(night)}: orders {_names(mine)}"
 
 
 def phases_keep(case: Case) -> Iterator[str]:
@@ -228,11 +229,11 @@ def phases_keep(case: Case) -> Iterator[str]:
     for each in case.free():
         phase, order = case.phases.get(each.phase), case.order(each)
         if phase is None:
-            yield f"order {each.order} is in phase {each.phase}, which does not exist"
+            yield f"order {each.order} is in {each.phase}, a phase that does not exist"
         elif not phase.start <= each.night <= phase.end:
-            yield f"order {each.order} in night {each.night} is outside phase {phase.key}"
+            yield f"order {each.order} in the night of {day_words(each.night)} is outside {phase.key}"
         elif order is not None and phase.districts and _district(case, order) not in phase.districts:
-            yield f"order {each.order} is not in a district of phase {phase.key}"
+            yield f"order {each.order} is not in a district of {phase.key}"
     for key, phase in sorted(case.phases.items()):
         if phase.budget is not None:
             yield from _budget(case, [each for each in case.placed if each.phase == key], phase, phase.budget)
@@ -246,7 +247,7 @@ def _budget(case: Case, mine: list[Placed], phase: Phase, budget: Decimal) -> It
     orders = [(each, order) for each in mine if (order := case.order(each)) is not None]
     total = sum((order.cost for _, order in orders), Decimal(0))
     if total > budget and any(order.cost > 0 and case.decided(each) for each, order in orders):
-        yield f"phase {phase.key} costs {total}, its budget is {budget}"
+        yield f"{phase.key} costs {total}, its budget is {budget}"
     for each, order in orders:
         if order.unpriced and case.decided(each):
             yield f"order {order.key} has no price for {', '.join(order.unpriced)}, so the budget of {phase.key} is open"
@@ -265,7 +266,7 @@ def predecessors_first(case: Case) -> Iterator[str]:
                 if case.decided(each) or before in (case.asked or ()):
                     yield f"order {each.order} needs order {before} first, which is not planned"
             elif first.end > each.start and case.decided(each, first):
-                yield f"order {each.order} starts at {_at(each.start)}, before order {before} ends"
+                yield f"order {each.order} starts at {_at(case, each.start)}, before order {before} ends"
 
 
 def parts_there(case: Case) -> Iterator[str]:
@@ -274,8 +275,11 @@ def parts_there(case: Case) -> Iterator[str]:
         there = _there(case, part, each.night)
         if quantity > there and case.decided(each):
             usable = _usable_from(case, each.phase, part)
-            when = "an unknown day (no lead time)" if usable is None else str(usable)
-            yield f"order {each.order} needs {quantity} of {part} in night {each.night}; {there} are there, bought from {when}"
+            when = "an unknown day (no lead time)" if usable is None else day_words(usable)
+            yield (
+                f"order {each.order} needs {quantity} of {part} in the night of {day_words(each.night)}; "
+                f"{there} are there, bought from {when}"
+            )
 
 
 def stock_once(case: Case) -> Iterator[str]:
@@ -289,7 +293,10 @@ def stock_once(case: Case) -> Iterator[str]:
             total, there = sum((quantity for _, quantity in spent), Decimal(0)), _there(case, part, night)
             if total > there and case.decided(*(each for each, _ in spent)):
                 names = _names([each for each, _ in spent])
-                yield f"{total} of {part} would come from stock by night {night}, {there} are there by then: {names}"
+                yield (
+                    f"{total} of {part} would come from stock by the night of {day_words(night)}, "
+                    f"{there} are there by then: {names}"
+                )
 
 
 def _early_needs(case: Case) -> Iterator[tuple[Placed, str, Decimal]]:
@@ -318,8 +325,10 @@ def _usable_from(case: Case, phase: str, part: str) -> date | None:
     known, within = case.parts.get(part), case.phases.get(phase)
     if known is None or known.lead_time_days is None or within is None:
         return None
-    there = (within.materials_ordered_on or case.now.date()) + timedelta(days=known.lead_time_days)
-    return _received(case, there)
+    ordered = case.now.date()  # nothing is ordered before today; what was, is a delivery
+    if within.materials_ordered_on is not None and within.materials_ordered_on > ordered:
+        ordered = within.materials_ordered_on
+    return _received(case, ordered + timedelta(days=known.lead_time_days))
 
 
 def _received(case: Case, there: date) -> date:
@@ -357,7 +366,7 @@ def _pool_breaches(case: Case, model: str, on_hand: int, mine: list[tuple[Placed
         level = on_hand - failed + min(taken_before + freed_before, taken + freed)
         if level < least - SLIP:
             yield (
-                f"spares of {model} fall to {round(level, 2):g} at {_at(moment)}, below {round(least, 2):g}, "
+                f"spares of {model} fall to {round(level, 2):g} at {_at(case, moment)}, below {round(least, 2):g}, "
                 f"with {round(failed, 2):g} failures to expect by then"
             )
 
@@ -380,7 +389,7 @@ def fixed_stay(case: Case) -> Iterator[str]:
     now = {each.order: each for each in case.placed}
     for key, each in sorted(case.fixed.items()):
         if now.get(key) != each:
-            yield f"order {key} is fixed at {_at(each.start)} with crew {each.crew}, and is not there"
+            yield f"order {key} is fixed at {_at(case, each.start)} with crew {each.crew}, and is not there"
     for key, each in sorted(case.booked.items()):
         if now.get(key) != each and (case.asked is None or key in case.asked):
             yield from _moved(case, each, now.get(key))
@@ -391,15 +400,17 @@ def _moved(case: Case, old: Placed, new: Placed | None) -> Iterator[str]:
     wanted = case.brief.notice_days
     if old.order not in case.forced:
         if not case.brief.booked_may_move:
-            yield f"order {old.order} is booked at {_at(old.start)} with crew {old.crew}, and the brief keeps what is booked"
+            yield f"order {old.order} is booked at {_at(case, old.start)} with crew {old.crew}, and the brief keeps what is booked"
         elif (left := (old.night - case.now.date()).days) < wanted:
             yield f"order {old.order} is booked in {left} days, and moving it needs {wanted} days of notice"
     if new is not None and (left := (new.night - case.now.date()).days) < wanted:
         yield f"order {old.order} would move to a night in {left} days, and its rooms need {wanted} days of notice"
 
 
-def _at(instant: datetime) -> str:
-    return f"{instant.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+def _at(case: Case, instant: datetime) -> str:
+    """Return an instant by the clock of the campus, with the name of its zone."""
+    local = instant.astimezone(ZoneInfo(case.time_zone))
+    return f"{moment_words(local)} {local:%Z}"
 
 
 def _names(some: list[Placed]) -> str:

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from inventory.core.saying import day_words
 from planner.core.arrivals import shelf_of
 from planner.core.demands import Demands
 from planner.core.plans import Order, Phase, Placed, Unplanned, Window, WindowsOfOrder
@@ -138,8 +139,8 @@ def _late_part(asked: Asked, window: Window, part: str) -> str:
     if day is None:
         return f"{needed} of part {part} needed, {there} on hand by then, lead time not known"
     return (
-        f"{needed} of part {part} needed, {there} on hand by then, usable from {_day(day)} if bought for "
-        f"{window.phase}; the last window is the night of {_day(window.night)}"
+        f"{needed} of part {part} needed, {there} on hand by then, usable from {day_words(day)} if bought for "
+        f"{window.phase}; the last window is the night of {day_words(window.night)}"
     )
 
 
@@ -199,10 +200,6 @@ def _in_the_way(asked: Asked, window: Window) -> set[str]:
         if (meets and (each.crew == window.crew or same_building)) or same_room or same_stock:
             found.add(each.order)
     return found
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
 
 
 Look = Callable[[Asked], str | None]

@@ -21,7 +21,7 @@ class Handed:
     """Everything that leaves the tool for one plan.
 
     `made` is the moment it is made, aware. `time_zone` holds where a building has none of its own. `contact` is whom
-    the people in the rooms can ask.
+    the people in the rooms can ask. `over` are orders that are accepted or backed out, of which nobody is told any more.
     """
 
     campus: str
@@ -35,6 +35,7 @@ class Handed:
     takeoff: Takeoff
     time_zone: str = "UTC"
     contact: str = "the facilities office"
+    over: frozenset[str] = frozenset()
 
     @cached_property
     def buildings(self) -> dict[str, Building]:

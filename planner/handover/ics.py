@@ -105,6 +105,7 @@ def _building_event(handed: Handed, order: Order, placed: Placed) -> Event:
             f"From {_clock(local_from)} to {_clock(local_to)} (time of the building):",
             "the wall stations of these rooms do not answer, what they switch cannot be switched from the room.",
             "Lights may stay as they were left or go out. Escape routes stay lit, or a watch is posted.",
+            *_watches(order),
             f"Ask: {handed.contact}. Order {order.key}, crew {placed.crew}.",
         )
     )
@@ -123,12 +124,19 @@ def _crew_event(handed: Handed, order: Order, placed: Placed) -> Event:
             f"Stations: {', '.join(order.stations)}. Segments: {', '.join(order.segments)}.",
             f"Methods: {', '.join(order.methods) or 'see the work pack'}. Extras: {', '.join(extras) or 'none'}.",
             f"Rooms dark from {_clock(local_from)} to {_clock(local_to)} (time of the building), {order.people} people.",
+            *_watches(order),
             "Isolate, lock off and prove dead first; hold points need a second person.",
             f"Ask: {handed.contact}.",
         )
     )
     texts = (f"{order.key}: {len(order.stations)} stations, {order.building}", _place(handed, order), description)
     return _event(event_uid(handed.campus, order.key, "crew"), handed.made, (placed.start, placed.end), texts)
+
+
+def _watches(order: Order) -> tuple[str, ...]:
+    """Return in which rooms to post a watch and why, one line, or none where no room needs one."""
+    rooms = "; ".join(f"{one.building} {one.room} {one.why}" for one in order.watches)
+    return (f"Post a watch while it is dark: {rooms}.",) if rooms else ()
 
 
 def _place(handed: Handed, order: Order) -> str:

@@ -37,9 +37,9 @@ class Notice:
 
 
 def notices_of(handed: Handed) -> tuple[Notice, ...]:
-    """Return one notice for each planned order, by building and start."""
+    """Return one notice for each planned order that is still to come or under way, by building and start."""
     orders = {order.key: order for order in handed.orders}
-    found = [(orders[place.order], place) for place in handed.plan.placed]
+    found = [(orders[place.order], place) for place in handed.plan.placed if place.order not in handed.over]
     found.sort(key=lambda pair: (pair[0].building, pair[1].start, pair[0].key))
     return tuple(_notice(handed, order, place) for order, place in found)
 

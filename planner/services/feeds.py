@@ -14,7 +14,7 @@ from planner.core.schedule import places_of
 from planner.handover.facts import Handed
 from planner.handover.ics import building_calendar, crew_calendar
 from planner.models import Feed, Plan
-from planner.store.plans import load_orders, load_plan, load_settings
+from planner.store.plans import keys_over, load_orders, load_plan, load_settings
 
 KINDS = {"building": building_calendar, "crew": crew_calendar}
 
@@ -54,4 +54,5 @@ def light_facts(plan: Plan) -> Handed:
         plan=load_plan(plan),
         takeoff=Takeoff(lines=(), by_order=(), cost_by_currency=()),
         time_zone=places_of(snapshot).time_zone,
+        over=keys_over(plan),
     )

@@ -15,7 +15,7 @@ from planner.handover.xlsx import write_handover
 from planner.models import Job, Plan
 from planner.services.jobs import Outcome, Tell
 from planner.store.briefs import load_closures, load_crews, load_phases
-from planner.store.plans import load_orders, load_plan, load_settings, load_takeoff
+from planner.store.plans import keys_over, load_orders, load_plan, load_settings, load_takeoff
 from planner.store.verdicts import load_reports
 
 WORKBOOK = "changeover-plan-{}.xlsx"
@@ -36,6 +36,7 @@ def facts_of(plan: Plan) -> Handed:
         plan=load_plan(plan),
         takeoff=load_takeoff(plan),
         time_zone=places_of(snapshot).time_zone,
+        over=keys_over(plan),
     )
 
 

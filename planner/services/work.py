@@ -24,7 +24,7 @@ MOST_TEXT = 2000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Typed:
-    """One entry as it was typed. `done` is when, by the clock where it was typed; None: now. `photograph` is a file."""
+    """One entry as it was typed. `done` is when, by the clock of the campus; None: now. `photograph` is a file."""
 
     token: UUID
     act: str

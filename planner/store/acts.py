@@ -13,6 +13,7 @@ from django.apps import apps
 from django.contrib.admin.models import LogEntry
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
+from inventory.core.saying import day_words
 from inventory.models import CalendarFile, Intake, Protocol, Reading, SignInAttempt, StockEntry
 from inventory.store.targets import natural_key
 from inventory.workbook.sheets import BY_CODE
@@ -227,7 +228,7 @@ def _adopted(row: Row) -> str:
 
 
 def _event(row: Row) -> str:
-    off = f", put off to {row['not_before']}" if row["not_before"] else ""
+    off = f", put off to {day_words(row['not_before'])}" if row["not_before"] else ""
     why = f": {row['why']}" if row["why"] else ""
     return f"order {row['order__key']} {row['state']}{off}{why}"
 

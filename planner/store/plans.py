@@ -21,6 +21,7 @@ from planner.models import Assessment, Brief, Order, Plan, TakeoffLine
 from planner.models.plans import AFRESH
 from planner.store.records import from_json, to_json
 
+OVER = (OrderState.ACCEPTED.value, OrderState.BACKED_OUT.value)
 PLACED_FIELDS = ("crew", "phase", "night", "start", "end", "dark_from", "dark_to")
 LINE_FIELDS = tuple(name for name in TakeoffLineRecord.__slots__)
 
@@ -136,6 +137,11 @@ def _order_row(
 def load_orders(plan: Plan) -> tuple[OrderRecord, ...]:
     """Return the orders of a plan as records, sorted by key."""
     return tuple(from_json(OrderRecord, data) for data in plan.orders.order_by("key").values_list("data", flat=True))
+
+
+def keys_over(plan: Plan) -> frozenset[str]:
+    """Return the orders of a plan that are accepted or backed out."""
+    return frozenset(plan.orders.filter(state__in=OVER).values_list("key", flat=True))
 
 
 def load_standings(plan: Plan) -> tuple[Standing, ...]:

@@ -11,7 +11,7 @@ from inventory.views.guard import person, requires
 from planner.handover.notices import notices_of
 from planner.models import Feed, Plan
 from planner.services.feeds import KINDS, calendar_of, end_feed, light_facts, open_feed
-from planner.services.standing import ENDED, current_plan
+from planner.services.standing import current_plan
 
 CALENDAR = "text/calendar; charset=utf-8"
 
@@ -76,8 +76,7 @@ def notices(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the notices of a plan's orders as they are hung up: one on each printed sheet."""
     plan = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)
     building = request.GET.get("building", "")
-    ended = set(plan.orders.filter(state__in=ENDED).values_list("key", flat=True))  # nobody is told of what is over
-    found = [one for one in notices_of(light_facts(plan)) if building in ("", one.building) and one.order not in ended]
+    found = [one for one in notices_of(light_facts(plan)) if building in ("", one.building)]
     buildings = sorted({one.building for one in found})
     context = {"plan": plan, "notices": found, "building": building, "buildings": buildings}
     return render(request, "planner/notices.html", context)

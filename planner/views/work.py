@@ -1,5 +1,6 @@
 """The work pack: on the phone at the wall box, on paper, and what the crew enters."""
 
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
@@ -7,10 +8,12 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
+from django.utils import timezone
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
+from inventory.core.saying import day_words
 from inventory.models import Part
 from inventory.views.guard import may, person, requires
 from planner.core.measuring import meanings
@@ -67,7 +70,7 @@ def _kept(request: HttpRequest, order: Order) -> str | None:
         act=asked["act"],
         code=asked["code"],
         text=asked["text"],
-        done=asked["done"],
+        done=None if asked["ago_s"] is None else timezone.now() - timedelta(seconds=asked["ago_s"]),
         photograph=_content(asked["photograph"]),
     )
     try:
@@ -150,9 +153,18 @@ def plan_packs(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if asked.get("night") in nights:
         found = found.filter(night=asked["night"])
+    else:
+        asked.pop("night", None)
     orders = list(found.order_by("start", "key")[: MOST_PACKS + 1])
-    title = f"Work packs of plan {plan.pk}" + "".join(f", {name} {value}" for name, value in asked.items())
+    title = f"Work packs of plan {plan.pk}" + "".join(f", {_part(name, value)}" for name, value in asked.items())
     return _print(request, orders, title)
+
+
+def _part(name: str, value: str) -> str:
+    """Return in words what a print is narrowed to."""
+    if name == "night":
+        return f"night of {day_words(date.fromisoformat(value))}"
+    return value if name == "phase" else f"{name} {value}"
 
 
 def _print(request: HttpRequest, orders: list[Order], title: str) -> HttpResponse:

@@ -6,7 +6,9 @@ from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
 
+from planner.handover.notices import write_notices
 from planner.models import Feed, Plan
+from planner.services.feeds import light_facts
 from tests.site_campus import whole_campus
 
 pytestmark = pytest.mark.django_db
@@ -84,3 +86,17 @@ def test_notices_tell_the_rooms_when_and_whom_to_ask() -> None:
     assert "150 minutes" in page
     one = client.get(reverse("plan-notices", args=[plan.pk]), {"building": "B2"}).content.decode()
     assert one.count('<article class="notice"') == 1
+
+
+def test_the_text_of_the_notices_leaves_out_what_is_over_as_the_page_does() -> None:
+    """A notice of a night that is done, or that was given up, hangs at a door for nothing."""
+    whole_campus()
+    plan = Plan.objects.get()
+    text = write_notices(light_facts(plan))["notices.txt"].decode()
+    dated = plan.orders.filter(start__isnull=False)
+    over = dated.filter(state__in=["accepted", "backed out"])
+    assert over.count() == 2
+    assert text.count("WALL STATIONS OUT OF USE") == dated.count() - 2
+    assert not any(f"Order {order.key}." in text for order in over)
+    plan.orders.update(state="accepted")
+    assert write_notices(light_facts(plan)) == {}

@@ -1,6 +1,6 @@
 """Work at the wall box: steps in their order, hold points that stop, entries that count once, records as built."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from uuid import UUID, uuid4
 
@@ -14,6 +14,7 @@ from PIL import Image
 from inventory.models import Bus, EquipmentModel, Node, Part, Spare
 from planner.core.plans import OrderState
 from planner.models import Order, Photograph, Rebuild, WorkEntry
+from planner.services.clock import standing_at
 from planner.services.order_states import NotNow
 from planner.services.photographs import LONG_SIDE_PX, NoPhotograph, picture_of
 from planner.services.work import Typed, WorkRefused, enter, journal_of, pack_of
@@ -120,6 +121,33 @@ def test_a_clock_that_runs_ahead_is_not_believed(site: Site) -> None:
     assert entry.done <= timezone.now()
     early = timezone.now() - timedelta(hours=3)
     assert site.enter("note", text="typed in the cellar", done=early).done == early
+
+
+def test_what_was_typed_without_a_connection_is_dated_by_the_campus_whatever_the_phone_shows(site: Site) -> None:
+    """The phone says how long ago; the campus of a demo is months ahead of the wall, and its clock is what counts."""
+    client = Client()
+    campus_now = datetime(2027, 4, 7, 8, 30, tzinfo=UTC)
+    typed = {"token": str(uuid4()), "act": "note", "text": "in the cellar", "ago_s": "5400.5"}
+    with standing_at(campus_now):
+        client.force_login(site.people["crew"])
+        client.post(reverse("order-entry", args=[site.order.pk]), typed)
+        at_once = {"token": str(uuid4()), "act": "note", "text": "with a line"}
+        client.post(reverse("order-entry", args=[site.order.pk]), at_once)
+    early, now = WorkEntry.objects.order_by("pk")
+    assert (early.done, early.at) == (campus_now - timedelta(seconds=5400.5), campus_now)
+    assert now.done == campus_now
+
+
+@pytest.mark.parametrize("ago", ["-1", "nan", "inf", "1e12", "soon"])
+def test_a_time_that_makes_no_sense_is_refused_in_words_and_keeps_nothing(site: Site, ago: str) -> None:
+    client = Client()
+    client.force_login(site.people["crew"])
+    answer = client.post(
+        reverse("order-entry", args=[site.order.pk]),
+        {"token": str(uuid4()), "act": "note", "text": "x", "ago_s": ago},
+    )
+    assert answer.status_code == 400
+    assert not WorkEntry.objects.exists()
 
 
 @pytest.mark.parametrize(

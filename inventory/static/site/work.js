@@ -69,6 +69,8 @@
   const send = (entry) => {
     const body = new FormData();
     for (const [name, value] of entry.fields) body.append(name, value);
+    /* How long ago, not when: this browser's clock may be anything, and the site knows the campus's. */
+    if (entry.typed_ms) body.append("ago_s", String(Math.max(0, (Date.now() - entry.typed_ms) / 1000)));
     return fetch(entry.address, { method: "POST", body, headers: { "X-CSRFToken": csrf(), "X-Kept-Entry": "1" }, redirect: "manual" });
   };
 
@@ -128,9 +130,8 @@
     button.disabled = true;
     const fields = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken" && name !== "token");
     fields.push(["token", crypto.randomUUID ? crypto.randomUUID() : form.elements.token.value]);
-    fields.push(["done", new Date().toISOString()]);
     try {
-      await keep({ address: form.action, name: state.dataset.name, does: form.dataset.does, fields });
+      await keep({ address: form.action, name: state.dataset.name, does: form.dataset.does, fields, typed_ms: Date.now() });
     } catch {
       form.submit(); /* this browser keeps nothing: send it as a plain form */
       return;

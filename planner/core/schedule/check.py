@@ -6,6 +6,7 @@ from itertools import combinations, pairwise
 
 import networkx as nx
 
+from inventory.core.saying import day_words
 from planner.core.demands import Demands
 from planner.core.plans import Phase, Placed
 
@@ -53,7 +54,7 @@ def _phases(demands: Demands) -> Iterator[BriefProblem]:
         if phase.end < phase.start:
             yield BriefProblem(
                 code="phase dates",
-                message=f"Phase {phase.key} ends on {phase.end:%d %b %Y}, before it starts on {phase.start:%d %b %Y}.",
+                message=f"{phase.key} ends on {day_words(phase.end)}, before it starts on {day_words(phase.start)}.",
                 demands=(f"phase {phase.key}",),
             )
     for one, two in combinations(sorted(demands.phases, key=lambda phase: phase.key), 2):
@@ -61,8 +62,8 @@ def _phases(demands: Demands) -> Iterator[BriefProblem]:
             yield BriefProblem(
                 code="phases overlap",
                 message=(
-                    f"Phases {one.key} and {two.key} overlap from {max(one.start, two.start):%d %b %Y} to "
-                    f"{min(one.end, two.end):%d %b %Y}, so that a night there would have two budgets."
+                    f"{one.key} and {two.key} overlap from {day_words(max(one.start, two.start))} to "
+                    f"{day_words(min(one.end, two.end))}, so that a night there would have two budgets."
                 ),
                 demands=(f"phase {one.key}", f"phase {two.key}"),
             )

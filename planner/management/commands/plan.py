@@ -4,6 +4,7 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
+from inventory.core.saying import day_words
 from planner.core.plans import Order, Placed, Unplanned
 from planner.core.replanning import Fate, Shift
 from planner.core.schedule import BriefImpossible
@@ -133,6 +134,6 @@ def _words(kept: Kept) -> list[str]:
 
 
 def _shift_words(shift: Shift) -> str:
-    nights = " to ".join(f"{each.night:%Y-%m-%d}" for each in (shift.old, shift.new) if each is not None)
-    notice = "" if shift.tell_by is None else f"; its rooms to be told by {shift.tell_by:%Y-%m-%d}"
+    nights = " to ".join(day_words(each.night) for each in (shift.old, shift.new) if each is not None)
+    notice = "" if shift.tell_by is None else f"; its rooms to be told by {day_words(shift.tell_by)}"
     return f"  {shift.order} {shift.fate}: {nights}{notice}{'; ' + shift.why if shift.why else ''}"

@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.core.catalogue import Delivery, Part, Spare
+from planner.core.arrivals import arrival
 from planner.core.brief import Brief
 from planner.core.plans import Placed
 from tests.unit.planner.nights import MONDAY, NOW, PHASE, Job, broken, crew, need, order, put, window
@@ -126,6 +127,36 @@ def test_parts_are_used_on_the_day_they_can_be_there_and_not_before() -> None:
     # one day more and the reserve ends on Tuesday 9
     late = (Part(key="box", lead_time_days=7, on_hand=Decimal(0)),)
     assert broken(JOB.but(brief=brief, parts=late).audit(GOOD)) == [6, 7]
+
+
+@pytest.mark.parametrize("ordered_days_ago", [0, 1, 60])
+def test_what_a_phase_should_have_ordered_weeks_ago_is_ordered_today_at_the_earliest(ordered_days_ago: int) -> None:
+    """The check and the planner say so independently: lead of 7 days from NOW is the night of Monday 8, not earlier."""
+    phase = replace(PHASE, materials_ordered_on=NOW.date() - timedelta(days=ordered_days_ago))
+    brief = Brief(receiving_reserve_days=0)
+    in_time = (Part(key="box", lead_time_days=7, on_hand=Decimal(0)),)
+    too_late = (Part(key="box", lead_time_days=8, on_hand=Decimal(0)),)
+    for parts, rules, usable in ((in_time, [], MONDAY), (too_late, [6, 7], MONDAY + timedelta(days=1))):
+        assert broken(JOB.but(brief=brief, parts=parts, phases=(phase,)).audit(GOOD)) == rules
+        assert arrival(parts[0], phase, 0, NOW.date()) == usable
+
+
+def test_what_was_ordered_before_counts_by_its_delivery_although_the_order_date_is_past() -> None:
+    phase = replace(PHASE, materials_ordered_on=NOW.date() - timedelta(days=60))
+    due = Delivery(part="box", due=MONDAY, quantity=Decimal(4))
+    ordered = (Part(key="box", lead_time_days=90, on_hand=Decimal(0), deliveries=(due,)),)
+    brief = Brief(receiving_reserve_days=0)
+    assert broken(JOB.but(brief=brief, parts=ordered, phases=(phase,)).audit(GOOD)) == []
+
+
+def test_breaches_tell_days_and_times_by_the_clock_of_the_campus() -> None:
+    # 20:00 UTC on Monday 8 March 2027 is 05:00 on Tuesday in Tokyo, which has no summer time (IANA Asia/Tokyo: UTC+9)
+    job = JOB.but(places=replace(JOB.places, time_zone="Asia/Tokyo"))
+    lines = job.audit((move(GOOD[0], -1), *GOOD[1:]))
+    assert lines[0].breach == (
+        "order a with crew Red, 9 Mar 2027, 04:59 JST to 9 Mar 2027, 07:24 JST, "
+        "is in no window of the night of 8 Mar 2027 in P1"
+    )
 
 
 @pytest.mark.parametrize(("days_before", "broken_rules"), [(7, []), (3, [7]), (14, [7])])
