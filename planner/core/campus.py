@@ -4,6 +4,7 @@ Everything that is asked of many segments at once is a column; words are made fo
 """
 
 from collections.abc import Collection, Iterable
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -55,6 +56,12 @@ class Campus:
         self.protocols = self._protocols()
         self.options, self.tries = self._options()
         self.gateways = _gateways(snapshot, segments)
+
+    def supposing(self, snapshot: Snapshot, tries: Longs) -> "Campus":
+        """Return the campus with some cells of its snapshot supposed and some of its tries; nothing else may differ."""
+        other = copy(self)
+        other.snapshot, other.tries = snapshot, tries
+        return other
 
     @property
     def old(self) -> Flags:

@@ -20,6 +20,7 @@ from planner.core.rules.table import RULES
 from planner.core.screening import Screened, open_flags, screen_campus
 from planner.core.segments import Segments, find_segments
 from planner.core.sides import Flags, Longs
+from planner.core.telling import told_by_arrays
 from planner.core.verdicts import reports_of, verdicts_of
 
 __all__ = ["NOTHING", "VERDICTS", "Judgements", "judge", "judge_segments"]
@@ -114,20 +115,21 @@ def _without_options(campus: Campus, verdict: Small, decided: Small) -> None:
 def _by_arrays(campus: Campus, verdict: Small, decided: Small) -> Longs:
     """Write the verdicts on segments with one option, and return those that have to be judged in words.
 
-    These are the ones that lack a fact whose range may settle the verdict, that were measured, or that can be
-    converted in several ways, with all on which their verdicts bear.
+    These are the ones that lack a fact whose range may settle the verdict (but cables of runs), that were measured, or
+    that can be converted in several ways, with all on which their verdicts bear.
     """
     screened = screen_campus(campus)
     failing, unknown = screened.failing, screened.unknown
-    first, _ = verdicts_of_trials(screened, failing, unknown)
     asking = unknown.any(axis=0) & ~failing.any(axis=0) & ~screened.screen.tally.doubtful
+    worded = told_by_arrays(campus, screened, failing, asking)
+    first, _ = verdicts_of_trials(screened, failing, unknown)
     gateway = gateway_codes(campus, screened, first)
     failing[RULE["gateway"]], unknown[RULE["gateway"]] = gateway == FAIL, gateway == UNKNOWN
     second, rule = verdicts_of_trials(screened, failing, unknown)
     segment = screened.screen.tally.segment
     verdict[segment], decided[segment] = second, rule
     measured = np.fromiter(readings_of(campus.snapshot, campus.segments).by_label, dtype=np.int64)
-    in_words = np.unique(np.concatenate([segment[asking], measured]))
+    in_words = np.unique(np.concatenate([segment[worded], measured]))
     for _ in range(ACROSS):
         in_words = campus.tried_near(in_words)
     return np.union1d(in_words, _several_ways(campus, screened))
