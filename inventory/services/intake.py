@@ -15,17 +15,23 @@ from inventory.models import Intake
 from inventory.services.calendars import calendar_warnings
 from inventory.services.removals import Removal, remove_ticked
 from inventory.services.standards import sync_open_standards
-from inventory.store.changes import RowChange
+from inventory.store.changes import NewRow, RowChange
 from inventory.store.history import Stamp
 from inventory.store.references import References
 from inventory.store.stored import known_keys
 from inventory.store.taking import SheetCounts, SheetOutcome, Wish, store_sheet
 from inventory.store.targets import By, Targets, sheets_of
 from inventory.workbook.check import check_rows
+from inventory.workbook.columns import Kind
 from inventory.workbook.read import read_workbook
 from inventory.workbook.rows import WorkbookRows
+from inventory.workbook.sheets import BY_CODE
+from inventory.workbook.whole_rows import SaidRow, rows_of_problems
 
-SHOWN_AT_MOST = 500  # changed and absent rows a sheet in a preview
+TOLD_AT_MOST = 20_000  # new, changed and absent rows a sheet that a preview names, each
+SHOWN_AT_MOST = 500  # of them that are kept for the page
+ROWS_SHOWN = 100  # rows with problems a sheet that are kept whole
+LOT = 500  # rows asked for at a time
 READ_SHARE, CHECK_SHARE = 0.35, 0.5  # of the time of an intake, roughly
 
 Check = Callable[[WorkbookRows], Iterable[Problem]]
@@ -52,11 +58,15 @@ class AbsentRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IntakeResult:
-    """What came of an intake; `counts` by sheet code, empty where nothing was stored. `intake` is the kept file's id."""
+    """What came of an intake; `counts` by sheet code, empty where nothing was stored. `intake` is the kept file's id.
+
+    `rows` are the whole rows that problems are about, by sheet title and row number, at most ROWS_SHOWN a sheet.
+    """
 
     stored: bool
     counts: Mapping[str, SheetCounts] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
+    rows: Mapping[str, Mapping[int, SaidRow]] = field(default_factory=dict)
     unknown_columns: tuple[tuple[str, str], ...] = ()
     unknown_sheets: tuple[str, ...] = ()
     intake: int | None = None
@@ -64,15 +74,19 @@ class IntakeResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IntakePreview:
-    """What an intake would do. `changed` and `absent` show at most SHOWN_AT_MOST rows a sheet; the counts are whole."""
+    """What an intake would do. `new`, `changed` and `absent` name at most TOLD_AT_MOST rows a sheet; the counts are whole.
+
+    `rows` are the whole rows that problems are about, by sheet title and row number, at most ROWS_SHOWN a sheet.
+    """
 
     counts: Mapping[str, SheetCounts] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
     unknown_columns: tuple[tuple[str, str], ...] = ()
+    rows: Mapping[str, Mapping[int, SaidRow]] = field(default_factory=dict)
     unknown_sheets: tuple[str, ...] = ()
+    new: Mapping[str, tuple[NewRow, ...]] = field(default_factory=dict)
     changed: Mapping[str, tuple[RowChange, ...]] = field(default_factory=dict)
     absent: Mapping[str, tuple[AbsentRow, ...]] = field(default_factory=dict)
-    shown_at_most: int = SHOWN_AT_MOST
 
     @property
     def can_be_stored(self) -> bool:
@@ -120,8 +134,8 @@ def take_in(  # noqa: PLR0917 - called by name
             counts = {code: replace(one.counts, removed=removed.get(code, 0)) for code, one in outcomes.items()}
             intake = _keep(content, file_name, coming, counts, warnings)
     except _Refused as refused:
-        return IntakeResult(stored=False, problems=refused.problems, **_unknown(coming.rows))
-    return IntakeResult(stored=True, counts=counts, problems=warnings, intake=intake.pk, **_unknown(coming.rows))
+        return IntakeResult(stored=False, **_told(coming.rows, refused.problems))
+    return IntakeResult(stored=True, counts=counts, intake=intake.pk, **_told(coming.rows, warnings))
 
 
 def preview(
@@ -129,25 +143,32 @@ def preview(
 ) -> IntakePreview:
     """Tell what taking this workbook in would change; it is stored and put back, so that the database has its say."""
     coming = _read(content, "", targets, None, progress, checks)
-    wish = Wish(changed_rows=SHOWN_AT_MOST, absent_rows=True)
+    wish = Wish(new_rows=TOLD_AT_MOST, changed_rows=TOLD_AT_MOST, absent_rows=True)
     try:
         with transaction.atomic():
             outcomes, warnings = _store(coming, dict.fromkeys(targets, wish))
             absent = {code: _absent_rows(targets, code, one) for code, one in outcomes.items() if one.absent}
             transaction.set_rollback(True)
     except _Refused as refused:
-        return IntakePreview(problems=refused.problems, **_unknown(coming.rows))
+        return IntakePreview(**_told(coming.rows, refused.problems))
     return IntakePreview(
         counts={code: one.counts for code, one in outcomes.items()},
-        problems=warnings,
+        new={code: one.new for code, one in outcomes.items() if one.new},
         changed={code: one.changed for code, one in outcomes.items() if one.changed},
         absent=absent,
-        **_unknown(coming.rows),
+        **_told(coming.rows, warnings),
     )
 
 
-def _unknown(rows: WorkbookRows) -> dict[str, Any]:
-    return {"unknown_columns": rows.unknown_columns, "unknown_sheets": rows.unknown_sheets}
+def _told(rows: WorkbookRows, problems: tuple[Problem, ...]) -> dict[str, Any]:
+    """Return what every answer says of a file: its problems, the rows they are about, what was left aside."""
+    whole = rows_of_problems(rows, problems, ROWS_SHOWN)
+    return {
+        "problems": problems,
+        "rows": whole,
+        "unknown_columns": rows.unknown_columns,
+        "unknown_sheets": rows.unknown_sheets,
+    }
 
 
 def _read(  # noqa: PLR0917 - all that an intake begins with
@@ -231,8 +252,17 @@ def _calendars_missing(rows: WorkbookRows) -> tuple[Problem, ...]:
 
 
 def _absent_rows(targets: Targets, code: str, outcome: SheetOutcome) -> tuple[AbsentRow, ...]:
-    rows = targets[code].model._default_manager.filter(pk__in=outcome.absent[:SHOWN_AT_MOST])
-    return tuple(AbsentRow(row=row.pk, key=str(row)) for row in rows)
+    ids = outcome.absent[:TOLD_AT_MOST]
+    rows = targets[code].model._default_manager.select_related(*_named_by(targets, code))
+    lots = (rows.filter(pk__in=ids[at : at + LOT]) for at in range(0, len(ids), LOT))
+    return tuple(AbsentRow(row=row.pk, key=str(row)) for lot in lots for row in lot)
+
+
+def _named_by(targets: Targets, code: str) -> list[str]:
+    """Return the references that the name of a row is made of."""
+    sheet = BY_CODE[code]
+    of_key = [name for name in sheet.key if sheet.column(name).kind is Kind.REFERENCE]
+    return [*of_key, *(["brief"] if targets[code].owned and "brief_id" in targets[code].sets else [])]
 
 
 def _keep(

@@ -11,6 +11,7 @@ from inventory.store.staging import MATCHED, STAGED, Staging
 from inventory.store.targets import DjangoField, fields_by_column, natural_key
 from inventory.workbook.columns import Column, Kind
 from inventory.workbook.rows import RowKey, SheetRows
+from inventory.workbook.whole_rows import SaidRow, said_row
 
 Words = dict[int, str]
 
@@ -31,6 +32,15 @@ class RowChange:
     row: int
     key: str
     cells: tuple[CellChange, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewRow:
+    """One row that is not stored yet: its number in the file, its key in words, and its filled cells."""
+
+    row: int
+    key: str
+    cells: SaidRow
 
 
 def key_in_words(key: RowKey) -> str:
@@ -59,6 +69,16 @@ def changed_rows(staging: Staging, rows: SheetRows, compared: Sequence[str], mos
         RowChange(row=rows.numbers[n], key=key_in_words(keys[n]), cells=_differing(said, at))
         for at, n in enumerate(numbers)
     )
+
+
+def new_rows(staging: Staging, rows: SheetRows, most: int) -> tuple[NewRow, ...]:
+    """Return the first `most` rows of a sheet that are not stored yet."""
+    found = staging.ask(
+        f"SELECT s.n FROM {STAGED} s WHERE NOT EXISTS (SELECT 1 FROM {MATCHED} m WHERE m.n = s.n) "
+        f"ORDER BY s.n LIMIT {most:d}"
+    )
+    keys = rows.keys()
+    return tuple(NewRow(row=rows.numbers[n], key=key_in_words(keys[n]), cells=said_row(rows, n)) for (n,) in found)
 
 
 def _shown(staging: Staging, rows: SheetRows, compared: Sequence[str]) -> list[tuple[Column, DjangoField]]:

@@ -8,7 +8,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from inventory.core.problems import Problem, Severity
 from inventory.store.cells import adapted
-from inventory.store.changes import RowChange, changed_rows
+from inventory.store.changes import NewRow, RowChange, changed_rows, new_rows
 from inventory.store.history import CHANGED, NEW, Stamp, write_history
 from inventory.store.references import References, lost_references
 from inventory.store.staging import MATCHED, Staging, Tally
@@ -30,18 +30,20 @@ class SheetCounts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetOutcome:
-    """One sheet stored: counts, or the problems that keep it out; changed rows and ids of absent ones if asked for."""
+    """One sheet stored: counts, or the problems that keep it out; new and changed rows and ids of absent ones if asked for."""
 
     counts: SheetCounts = field(default_factory=SheetCounts)
     problems: tuple[Problem, ...] = ()
+    new: tuple[NewRow, ...] = ()
     changed: tuple[RowChange, ...] = ()
     absent: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """What to tell about a sheet beyond its counts: so many changed rows, and which rows are absent."""
+    """What to tell about a sheet beyond its counts: so many new and changed rows, and which rows are absent."""
 
+    new_rows: int = 0
     changed_rows: int = 0
     absent_rows: bool = False
 
@@ -80,6 +82,7 @@ def _put(  # noqa: PLR0917 - the steps of one sheet share what the sheet is
     absent = _absent(staging, target) if wish.absent_rows or target.owned else None
     count_absent = staging.stored - tally.matched if absent is None else len(absent)
     shown = changed_rows(staging, rows, compared, wish.changed_rows) if tally.changed and wish.changed_rows else ()
+    added = new_rows(staging, rows, wish.new_rows) if tally.new and wish.new_rows else ()
     if tally.changed:
         staging.update(compared)
         write_history(
@@ -91,7 +94,7 @@ def _put(  # noqa: PLR0917 - the steps of one sheet share what the sheet is
     counts = SheetCounts(
         new=tally.new, changed=tally.changed, unchanged=tally.matched - tally.changed, absent=count_absent
     )
-    return SheetOutcome(counts=counts, changed=shown, absent=tuple(absent or ()))
+    return SheetOutcome(counts=counts, new=added, changed=shown, absent=tuple(absent or ()))
 
 
 def _columns(

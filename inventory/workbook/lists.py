@@ -12,7 +12,10 @@ from openpyxl.cell.cell import Cell
 from openpyxl.styles import Font
 from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
+from inventory.workbook.write import escaped
+
 Value = str | int | float | bool | Decimal | date | datetime | None
+Page = tuple[str, Sequence[str], Iterable[Sequence[Value]]]  # title, headings, rows
 STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 LONGEST_SHEET_TITLE = 31  # limit of the file format
 WIDEST = 60
@@ -46,14 +49,20 @@ def _plain(value: Value) -> Value:
 
 def as_xlsx(title: str, headings: Sequence[str], rows: Iterable[Sequence[Value]]) -> bytes:
     """Return a workbook of one sheet: headings frozen, dates as dates, numbers as numbers, text as text."""
+    return as_book([(title, headings, rows)])
+
+
+def as_book(pages: Iterable[Page]) -> bytes:
+    """Return a workbook with a sheet for each page: its title, its headings, its rows."""
     book = Workbook(write_only=True)
-    sheet = book.create_sheet(title[:LONGEST_SHEET_TITLE])
-    sheet.freeze_panes = "A2"
-    for number, heading in enumerate(headings):
-        sheet.column_dimensions[_letter(number)].width = min(max(12, len(heading) + 3), WIDEST)
-    sheet.append([_cell(sheet, heading, bold=True) for heading in headings])
-    for row in rows:
-        sheet.append([_cell(sheet, value) for value in row])
+    for title, headings, rows in pages:
+        sheet = book.create_sheet(title[:LONGEST_SHEET_TITLE])
+        sheet.freeze_panes = "A2"
+        for number, heading in enumerate(headings):
+            sheet.column_dimensions[_letter(number)].width = min(max(12, len(heading) + 3), WIDEST)
+        sheet.append([_cell(sheet, heading, bold=True) for heading in headings])
+        for row in rows:
+            sheet.append([_cell(sheet, value) for value in row])
     out = BytesIO()
     book.save(out)
     return out.getvalue()
@@ -66,9 +75,11 @@ def _letter(number: int) -> str:
 
 def _cell(sheet: WriteOnlyWorksheet, value: Value, *, bold: bool = False) -> Cell:
     cell: Cell = WriteOnlyCell(sheet)
-    cell.value = value.replace(tzinfo=None) if isinstance(value, datetime) else value
     if isinstance(value, str):
-        cell.data_type = "s"
+        cell.value = escaped(value)
+        cell.data_type = "s"  # left to itself the cell takes =S1 for a formula
+    else:
+        cell.value = value.replace(tzinfo=None) if isinstance(value, datetime) else value
     if bold:
         cell.font = Font(bold=True)
     return cell

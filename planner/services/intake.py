@@ -1,21 +1,32 @@
 """Take a workbook in, the planner's sheets included; look first, then store."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import Any, TypeVar
 
 from django.db import transaction
 
 from inventory.core.problems import Problem, errors_in
+from inventory.core.saying import NOT_KNOWN
 from inventory.models import Intake
 from inventory.services.calendars import calendar_errors, put_calendars
-from inventory.services.intake import IntakePreview, IntakeResult, IntakeStopped, preview, take_in
+from inventory.services.intake import (
+    SHOWN_AT_MOST,
+    TOLD_AT_MOST,
+    IntakePreview,
+    IntakeResult,
+    IntakeStopped,
+    preview,
+    take_in,
+)
 from inventory.services.removals import Removal
 from inventory.services.taking_back import TakenBack, last_to_take_back, take_back
 from inventory.store.taking import SheetCounts
 from inventory.store.targets import By
+from inventory.workbook.lists import as_book
 from inventory.workbook.mark import mark_problems
 from inventory.workbook.sheets import BY_CODE
+from inventory.workbook.whole_rows import SaidRow
 from planner.models import Job
 from planner.models.jobs import ENDED
 from planner.services import jobs
@@ -24,6 +35,8 @@ from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Stopped, Tell
 from planner.services.records import who_did
 from planner.store.intake import ALL_TARGETS, PLANNER_CHECKS
+
+Row = TypeVar("Row")
 
 LOOK, TAKE, BACK = "look", "take", "take back"
 TAKEN_BY = "taken_by"  # in the result of a look: the job that takes its workbook in
@@ -108,17 +121,65 @@ def problems_as_data(problems: Collection[Problem]) -> list[dict[str, Any]]:
     return [asdict(problem) for problem in problems]
 
 
+def rows_as_data(rows: Mapping[str, Mapping[int, SaidRow]]) -> dict[str, dict[str, list[dict[str, Any]]]]:
+    """Return the rows that problems are about as plain data, by sheet title and row number."""
+    return {
+        title: {str(number): [asdict(cell) for cell in cells] for number, cells in of_sheet.items()}
+        for title, of_sheet in rows.items()
+    }
+
+
+def _first(rows: Sequence[Row]) -> Sequence[Row]:
+    return rows[:SHOWN_AT_MOST]
+
+
+def changes_workbook(seen: IntakePreview) -> bytes:
+    """Return everything that an intake would change as a workbook: sums, new, changed and absent rows."""
+    named = {code: BY_CODE[code].title for code in seen.counts}
+    sums = [
+        (named[code], one.new, one.changed, one.unchanged, one.absent, _left_out(one, TOLD_AT_MOST))
+        for code, one in seen.counts.items()
+    ]
+    new = [
+        (named[code], row.row, row.key, "; ".join(f"{cell.column}: {cell.text}" for cell in row.cells))
+        for code, rows in seen.new.items()
+        for row in rows
+    ]
+    changed = [
+        (named[code], row.row, row.key, cell.column, cell.old or NOT_KNOWN, cell.new or NOT_KNOWN)
+        for code, rows in seen.changed.items()
+        for row in rows
+        for cell in row.cells
+    ]
+    absent = [(named[code], row.key) for code, rows in seen.absent.items() for row in rows]
+    return as_book(
+        [
+            ("Sums", ("Sheet", "New", "Changed", "Unchanged", "Absent from the file", "Not listed here"), sums),
+            ("New", ("Sheet", "Row", "Record", "What the file says"), new),
+            ("Changed", ("Sheet", "Row", "Record", "Column", "Now on file", "In the workbook"), changed),
+            ("Absent", ("Sheet", "Record"), absent),
+        ]
+    )
+
+
+def _left_out(counts: SheetCounts, most: int) -> int:
+    """Return how many rows of a sheet the lists do not name."""
+    return sum(max(count - most, 0) for count in (counts.new, counts.changed, counts.absent))
+
+
 def preview_as_data(seen: IntakePreview) -> dict[str, Any]:
     """Return a preview as plain data, rows by sheet title."""
     return {
         "can_be_stored": seen.can_be_stored,
         "counts": counts_as_data(seen.counts),
         "problems": problems_as_data(seen.problems),
+        "rows": rows_as_data(seen.rows),
         "unknown_columns": [list(one) for one in seen.unknown_columns],
         "unknown_sheets": list(seen.unknown_sheets),
-        "changed": {BY_CODE[code].title: [asdict(row) for row in rows] for code, rows in seen.changed.items()},
-        "absent": {code: [asdict(row) for row in rows] for code, rows in seen.absent.items()},
-        "shown_at_most": seen.shown_at_most,
+        "new": {BY_CODE[code].title: [asdict(row) for row in _first(rows)] for code, rows in seen.new.items()},
+        "changed": {BY_CODE[code].title: [asdict(row) for row in _first(rows)] for code, rows in seen.changed.items()},
+        "absent": {code: [asdict(row) for row in _first(rows)] for code, rows in seen.absent.items()},
+        "shown_at_most": SHOWN_AT_MOST,
     }
 
 
@@ -128,6 +189,7 @@ def result_as_data(result: IntakeResult) -> dict[str, Any]:
         "stored": result.stored,
         "counts": counts_as_data(result.counts),
         "problems": problems_as_data(result.problems),
+        "rows": rows_as_data(result.rows),
         "unknown_columns": [list(one) for one in result.unknown_columns],
         "unknown_sheets": list(result.unknown_sheets),
         "intake": result.intake,
@@ -144,8 +206,10 @@ def do(job: Job, tell: Tell) -> Outcome:
         raise Stopped(message) from None
 
 
-def _look_for(_job: Job, content: bytes, tell: Tell) -> Outcome:
-    return Outcome(result=preview_as_data(look(content, tell=tell)), keep_upload=True)
+def _look_for(job: Job, content: bytes, tell: Tell) -> Outcome:
+    seen = look(content, tell=tell)
+    changes = changes_workbook(seen) if seen.can_be_stored else None
+    return Outcome(result=preview_as_data(seen), output=changes, output_name=f"changes-{job.pk}.xlsx", keep_upload=True)
 
 
 def _take_for(job: Job, content: bytes, tell: Tell) -> Outcome:

@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.text import Truncator
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
@@ -23,7 +24,9 @@ from planner.services import intake, jobs
 from planner.store.records import from_json
 
 SHOWN_INTAKES = 10
-MOST_PROBLEMS, MOST_CHANGED, MOST_ABSENT = 60, 120, 200  # rows on a page, all sheets together: it stays under 100 kB
+# rows on a page, all sheets together: it stays under 100 kB
+MOST_PROBLEMS, MOST_NEW, MOST_CHANGED, MOST_ABSENT = 40, 40, 100, 150
+MOST_LETTERS = 40  # of a cell where a whole row is shown
 LONGEST_ID = 18  # digits that the database can hold
 ALL = "all"  # in the place of a row: every absent row of a sheet
 
@@ -93,16 +96,16 @@ def _came_of_it(result: dict[str, Any]) -> dict[str, Any]:
         (BY_CODE[code].title, code, rows, counts.get(BY_CODE[code].title, {}).get("absent", len(rows)))
         for code, rows in result.get("absent", {}).items()
     ]
-    changed = [
-        (sheet, rows, counts.get(sheet, {}).get("changed", len(rows)))
-        for sheet, rows in result.get("changed", {}).items()
-    ]
     problems = [(sheet, rows, len(rows)) for sheet, rows in _by_sheet(result["problems"])]
+    whole = result.get("rows", {})
     return {
         "result": result,
-        "problems": fit_in(problems, MOST_PROBLEMS),
+        "problems": [
+            (sheet, _by_row(rows, whole.get(sheet, {})), more) for sheet, rows, more in fit_in(problems, MOST_PROBLEMS)
+        ],
         "has_cells": any(problem["row"] for problem in result["problems"]),
-        "changed": fit_in(changed, MOST_CHANGED),
+        "new": [(sheet, _cut(rows), more) for sheet, rows, more in fit_in(_counted(result, "new"), MOST_NEW)],
+        "changed": fit_in(_counted(result, "changed"), MOST_CHANGED),
         "absent": [
             (title, code, rows, more, more + len(rows))
             for (title, code, _, _), (_, rows, more) in zip(
@@ -111,6 +114,28 @@ def _came_of_it(result: dict[str, Any]) -> dict[str, Any]:
         ],
         "taken_by": result.get(intake.TAKEN_BY),
     }
+
+
+def _counted(result: dict[str, Any], what: str) -> list[tuple[str, list[Any], int]]:
+    """Return the rows of each sheet that are new or changed, and how many there are in all."""
+    counts = result.get("counts", {})
+    return [(sheet, rows, counts.get(sheet, {}).get(what, len(rows))) for sheet, rows in result.get(what, {}).items()]
+
+
+def _cut(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [{**row, "cells": _short(row["cells"])} for row in rows]
+
+
+def _short(cells: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [{**cell, "text": Truncator(cell["text"]).chars(MOST_LETTERS)} for cell in cells]
+
+
+def _by_row(problems: list[dict[str, Any]], whole: dict[str, list[dict[str, Any]]]) -> list[dict[str, Any]]:
+    """Return problems row by row, in the order of their first, each row with all its cells where they are known."""
+    rows: dict[Any, list[dict[str, Any]]] = {}
+    for problem in problems:
+        rows.setdefault(problem["row"], []).append(problem)
+    return [{"row": row, "problems": about, "cells": _short(whole.get(str(row), []))} for row, about in rows.items()]
 
 
 def fit_in(lists: list[tuple[str, list[Any], int]], most: int) -> list[tuple[str, list[Any], int]]:
