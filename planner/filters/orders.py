@@ -3,12 +3,14 @@
 import django_filters as filters
 from django.db.models import QuerySet
 from django.http import HttpRequest
+from django.utils import timezone
 
 from planner.core.plans import OrderState
 from planner.core.reasons import ReasonCode
 from planner.models import Order, Plan
+from planner.services.standing import are_overdue
 
-DATED, LEFT_OUT = "dated", "left out"
+DATED, LEFT_OUT, OVERDUE = "dated", "left out", "overdue"
 
 
 class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has no types
@@ -17,7 +19,7 @@ class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has n
     key = filters.CharFilter(label="Order contains", lookup_expr="icontains")
     building = filters.ChoiceFilter(label="Building", empty_label="all", field_name="building__key")
     show = filters.ChoiceFilter(
-        label="Show", empty_label="all", choices=[(DATED, DATED), (LEFT_OUT, LEFT_OUT)], method="by_dating"
+        label="Show", empty_label="all", choices=[(one, one) for one in (DATED, LEFT_OUT, OVERDUE)], method="by_dating"
     )
     phase = filters.ChoiceFilter(label="Phase", empty_label="all")
     crew = filters.ChoiceFilter(label="Crew", empty_label="all")
@@ -41,7 +43,9 @@ class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has n
             self.filters[name].extra["choices"] = [(value, value) for value in values if value]
 
     def by_dating(self, found: QuerySet[Order], _name: str, value: str) -> QuerySet[Order]:
-        """Keep what is dated, or what is left out."""
+        """Keep what is dated, what is left out, or what is overdue."""
+        if value == OVERDUE:
+            return found.filter(are_overdue(timezone.now()))
         return found.filter(start__isnull=value == LEFT_OUT)
 
 

@@ -4,6 +4,7 @@ from functools import cache
 from typing import Any
 
 import django_filters as filters
+from django.forms import DateInput
 
 from inventory.core.saying import NOT_KNOWN
 from inventory.filters import NONE, ByName
@@ -12,6 +13,7 @@ from inventory.store.targets import field_of, key_path
 from inventory.workbook.columns import Column, Kind
 from planner.services.records import REGISTERS
 
+DAY = DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 TEXTS = frozenset({Kind.KEY, Kind.TEXT})
 YES_NO: list[tuple[Any, str]] = [(True, "yes"), (False, "no")]
 
@@ -40,6 +42,19 @@ def _filter(code: str, column: Column) -> filters.Filter:
     )
 
 
+def _span(column: Column) -> list[tuple[str, filters.Filter]]:
+    """Return what narrows a day to a span: from a day, to a day, both among them."""
+    return [
+        (
+            f"{column.name}_{end}",
+            filters.DateFilter(
+                label=f"{column.heading}, {end}", field_name=column.name, lookup_expr=lookup, widget=DAY
+            ),
+        )
+        for end, lookup in (("from", "gte"), ("to", "lte"))
+    ]
+
+
 def _choices(column: Column) -> list[tuple[Any, str]]:
     if column.kind is Kind.YES_NO:
         return YES_NO
@@ -66,5 +81,6 @@ def filter_of(code: str) -> type[filters.FilterSet]:
     """Return what the list of the records of a sheet can be narrowed by."""
     register = REGISTERS[code]
     own = {column.name: _filter(code, column) for column in register.sheet.columns}
+    own |= {name: one for column in register.sheet.columns if column.kind is Kind.DATE for name, one in _span(column)}
     meta = type("Meta", (), {"model": register.target.model, "fields": []})
     return type(f"{code.title().replace('_', '')}Filter", (filters.FilterSet,), {**own, "Meta": meta})

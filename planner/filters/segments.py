@@ -2,12 +2,15 @@
 
 import django_filters as filters
 from django.db.models import QuerySet
+from django.http import HttpRequest
 
 from inventory.filters import ByName
 from inventory.models import Building
 from planner.core.findings import Verdict
 from planner.core.rules.table import RULES
 from planner.models import Assessment, Segment
+from planner.services.standing import segments_asking
+from planner.store.verdicts import current_assessment
 
 
 class SegmentFilter(filters.FilterSet):  # type: ignore[misc]  # the library has no types
@@ -25,9 +28,20 @@ class SegmentFilter(filters.FilterSet):  # type: ignore[misc]  # the library has
         label="Old stations from", field_name="station_count", lookup_expr="gte", min_value=0
     )
 
+    asks = filters.CharFilter(label="Waits for the answer to", method="by_question")
+
     class Meta:
         model = Segment
         fields: list[str] = []
+
+    def __init__(self, data: object, queryset: QuerySet[Segment], request: HttpRequest | None = None) -> None:
+        super().__init__(data, queryset=queryset, request=request)
+        if not (self.data or {}).get("asks"):  # which other pages lead to; nobody types it here
+            del self.filters["asks"]
+
+    def by_question(self, found: QuerySet[Segment], _name: str, value: str) -> QuerySet[Segment]:
+        """Keep those that wait for an answer."""
+        return found.filter(pk__in=segments_asking(current_assessment(), value))
 
 
 def segments_of(assessment: Assessment | None) -> QuerySet[Segment]:

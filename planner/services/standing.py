@@ -1,12 +1,12 @@
 """How the campus stands: what the first page says. Reads only."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
-from django.db.models import Count, Q, QuerySet, Sum
+from django.db.models import Count, Q, QuerySet
 
 from inventory.core.ageing import years_before
 from inventory.core.catalogue import NodeKind
@@ -82,23 +82,26 @@ def _in_band(span: tuple[int | None, int | None], on: date) -> Q:
     return young & Q(installed__gt=years_before(on, below)) if below else young
 
 
-def progress(plan: Plan | None) -> tuple[int, int]:
-    """Return how many stations of the plan are converted, and how many it plans."""
-    if plan is None:
-        return 0, 0
-    placed = plan.orders.filter(start__isnull=False)
-    sums = placed.aggregate(done=Sum("stations", filter=Q(state=OrderState.ACCEPTED.value)), all=Sum("stations"))
-    return sums["done"] or 0, sums["all"] or 0
-
-
 def next_orders(plan: Plan | None, now: datetime) -> list[Order]:
     """Return the orders that come next."""
     return list(_open_orders(plan).filter(end__gte=now).order_by("start", "key")[:SHOWN_ORDERS])
 
 
 def overdue_orders(plan: Plan | None, now: datetime) -> list[Order]:
-    """Return the orders whose time has passed and that nobody has accepted or backed out."""
-    return list(_open_orders(plan).filter(end__lt=now).order_by("start", "key")[:SHOWN_ORDERS])
+    """Return the orders that come first of those whose time has passed and that nobody has accepted or backed out."""
+    return list(_open_orders(plan).filter(are_overdue(now)).order_by("start", "key")[:SHOWN_ORDERS])
+
+
+def count_overdue(plan: Plan | None, now: datetime, shown: list[Order]) -> int:
+    """Return how many orders are overdue, of which those shown are the first."""
+    if len(shown) < SHOWN_ORDERS:
+        return len(shown)
+    return _open_orders(plan).filter(are_overdue(now)).count()
+
+
+def are_overdue(now: datetime) -> Q:
+    """Return what tells an order whose time has passed and that nobody has accepted or backed out."""
+    return Q(start__isnull=False, end__lt=now) & ~Q(state__in=ENDED)
 
 
 def _open_orders(plan: Plan | None) -> QuerySet[Order]:
@@ -108,11 +111,28 @@ def _open_orders(plan: Plan | None) -> QuerySet[Order]:
 
 def questions(assessment: Assessment | None) -> tuple[Question, ...]:
     """Return the unanswered questions that hold back the most old stations."""
-    asked = Segment.objects.filter(assessment=assessment, verdict=Verdict.SURVEY_FIRST).order_by(
-        "-station_count", "key"
-    )
-    rows = asked.values_list("key", "station_count", "report__questions")[:SEGMENTS_ASKED] if assessment else ()
-    return rank_questions((key, count, tuple(texts or ())) for key, count, texts in rows)
+    return rank_questions((key, count, texts) for _, key, count, texts in _asking(assessment))
+
+
+def segments_asking(assessment: Assessment | None, question: str) -> tuple[int, ...]:
+    """Return the ids of the segments that wait for the answer to a question, of those that questions are gathered from."""
+    return tuple(pk for pk, _, _, texts in _asking(assessment) if question in texts)
+
+
+def stations_asking(assessment: Assessment | None, question: str) -> tuple[str, ...]:
+    """Return the old stations that wait for the answer to a question."""
+    found = Segment.objects.filter(pk__in=segments_asking(assessment, question))
+    return tuple(key for keys in found.values_list("report__old_stations", flat=True) for key in keys or ())
+
+
+def _asking(assessment: Assessment | None) -> Iterator[tuple[int, str, int, tuple[str, ...]]]:
+    """Yield the segments that wait for a survey, those with most old stations first: id, key, old stations, questions."""
+    if assessment is None:
+        return
+    waiting = Segment.objects.filter(assessment=assessment, verdict=Verdict.SURVEY_FIRST)
+    rows = waiting.order_by("-station_count", "key").values_list("pk", "key", "station_count", "report__questions")
+    for pk, key, count, texts in rows[:SEGMENTS_ASKED]:
+        yield pk, key, count, tuple(texts or ())
 
 
 def rank_questions(rows: Iterable[tuple[str, int, tuple[str, ...]]]) -> tuple[Question, ...]:
@@ -131,6 +151,11 @@ def rank_questions(rows: Iterable[tuple[str, int, tuple[str, ...]]]) -> tuple[Qu
     )
 
 
+def first_day_of_failures(on: date) -> date:
+    """Return the first day of the year that failures are counted over; the last is the day itself."""
+    return on - timedelta(days=DAYS_OF_FAILURES - 1)
+
+
 def recent_failures(on: date) -> int:
     """Return how many failures are on record for the last year."""
-    return Failure.objects.filter(date__gt=on - timedelta(days=DAYS_OF_FAILURES), date__lte=on).count()
+    return Failure.objects.filter(date__gte=first_day_of_failures(on), date__lte=on).count()

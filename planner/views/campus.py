@@ -11,13 +11,17 @@ from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from inventory.core.roles import Capability
+from inventory.core.saying import MONTHS
 from inventory.filters import NONE
 from inventory.models import Intake
 from inventory.templatetags.saying import TONES
 from inventory.views.guard import requires
+from planner.filters.stations import CONVERTED, PLANNED
 from planner.handover.charts import Figure, bar, columns
+from planner.handover.headway_chart import headway_drawing
 from planner.models import Assessment
 from planner.services import standing
+from planner.services.converted import Dated, month_by_month, stations_dated
 from planner.store.ageing import rooms_at_risk
 from planner.store.verdicts import current_assessment
 
@@ -36,19 +40,25 @@ def campus(request: HttpRequest) -> HttpResponse:
     if assessment is None:
         return render(request, "planner/first_steps.html", context)
     plan = standing.current_plan()
-    done, planned = standing.progress(plan)
+    dated, overdue = stations_dated(plan), standing.overdue_orders(plan, now)
     context |= {
         "verdicts": verdict_rows(assessment),
         "ages": age_drawing(bands),
+        "age_rows": [_age_figure(band) for band in bands],
         "plan": plan,
-        "done": done,
-        "planned": planned,
+        "done": len(dated.done),
+        "planned": len(dated.planned),
+        "dated": PLANNED,
+        "converted": CONVERTED,
+        "headway": _headway(dated, today),
         "next_orders": standing.next_orders(plan, now),
-        "overdue": standing.overdue_orders(plan, now),
+        "overdue": overdue,
+        "overdue_count": standing.count_overdue(plan, now, overdue),
         "questions": standing.questions(assessment),
         "failures": standing.recent_failures(today),
         "rooms_at_risk": rooms_at_risk(SHOWN_ROOMS),
-        "failures_since": date.fromordinal(today.toordinal() - standing.DAYS_OF_FAILURES),
+        "failures_since": standing.first_day_of_failures(today),
+        "today": today,
     }
     return render(request, "planner/campus.html", context)
 
@@ -69,10 +79,20 @@ def verdict_rows(assessment: Assessment) -> list[dict[str, Any]]:
             "segments": assessment.counts.get(verdict, 0) if verdict else None,
             "bar": _drawn(bar(count, most, TONES[verdict] if verdict else "rest")),
             "address": stations_address(verdict=verdict or NONE),
+            "segments_address": f"{reverse('segments')}?{urlencode({'verdict': verdict})}" if verdict else None,
         }
         for verdict, count in counts.items()
         if verdict or count
     ]
+
+
+def _headway(dated: Dated, today: date) -> dict[str, Any] | None:
+    """Return the drawing of stations converted against the plan, and the table behind it; None where nothing is dated."""
+    if not dated.planned:
+        return None
+    drawn = headway_drawing(list(dated.planned.values()), list(dated.done.values()), today)
+    months = [(f"{MONTHS[one.month - 1]} {one.year}", one) for one in month_by_month(dated)]
+    return {"drawing": _drawn(drawn), "months": months}
 
 
 def age_drawing(bands: tuple[standing.Band, ...]) -> SafeString:
