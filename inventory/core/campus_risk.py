@@ -5,15 +5,17 @@ snapshot, log -> sound log -> days of installation -> lives -> lives of models -
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from inventory.core.catalogue import Catalogue, NodeKind
+from inventory.core.former import units_of
 from inventory.core.lives import (
     EVERY_FAILURE,
     TAKES_A_SPARE,
     BadLog,
+    Days,
     FailureLog,
     Flags,
     Lives,
@@ -37,16 +39,20 @@ class NoDay(BadLog):
 class CampusRisk:
     """What the records of a campus say of its ageing.
 
-    lives : by every failure. model_lives, spare_lives : of each model of the catalogue, by every failure and by those that
-    take a spare. ranking : the stations. estimated : bool[n], nodes whose day of installation is an estimate. problems :
-    rows of the log that were left out.
+    lives : by every failure; its spells are of units (see `inventory.core.former`), its ages of the n nodes. unit_node,
+    unit_model : of each unit, positions. model_lives, spare_lives : of each model of the catalogue, by every failure and by
+    those that take a spare. ranking : the stations. estimated : bool[n], nodes whose day of installation is an estimate;
+    installed : datetime64[D][n], with these estimates. problems : rows of the log that were left out, by unit.
     """
 
     lives: Lives
+    unit_node: Ints
+    unit_model: Ints
     model_lives: tuple[ModelLife, ...]
     spare_lives: tuple[ModelLife, ...]
     ranking: Ranking
     estimated: Flags
+    installed: Days
     problems: tuple[LogProblem, ...]
 
 
@@ -74,20 +80,21 @@ def assess_risk(snapshot: Snapshot, log: FailureLog, *, estimate_unknown: bool =
     """
     if snapshot.taken_on is None:
         raise NoDay("the day to which ages are counted is not known: take the snapshot with its day")
-    nodes, catalogue = snapshot.nodes, snapshot.catalogue
-    problems = log_problems(nodes.key, nodes.installed, log, snapshot.taken_on)
-    sound = sound_log(log, problems)
-    installed, estimated = nodes.installed, np.zeros(len(nodes), dtype=np.bool_)
+    nodes, count = snapshot.nodes, len(snapshot.nodes)
+    units = units_of(snapshot, log, snapshot.taken_on)
+    problems = log_problems(units.names, units.installed, units.log, snapshot.taken_on)
+    sound = sound_log(units.log, problems)
+    installed, estimated = units.installed, np.zeros(units.node.size, dtype=np.bool_)
     if estimate_unknown:
-        installed, estimated = estimate_installed(
-            installed, nodes.model, nodes.building, first_failures(sound, len(nodes))
-        )
-    lives, spending = (
-        lives_of(nodes.key, installed, sound, snapshot.taken_on, counting=counting)
+        first = first_failures(sound, units.node.size)
+        installed, estimated = estimate_installed(installed, units.model, units.building, first)
+    every, spending = (
+        lives_of(units.names, installed, sound, snapshot.taken_on, counting=counting, until=units.until)
         for counting in (EVERY_FAILURE, TAKES_A_SPARE)
     )
-    models = [(model.key, model.kind.value) for model in catalogue.models]
-    found, spare_lives = (fit_models(one, nodes.model, models) for one in (lives, spending))
+    models = [(model.key, model.kind.value) for model in snapshot.catalogue.models]
+    found, spare_lives = (fit_models(one, units.model, models) for one in (every, spending))
+    lives = replace(every, age_years=every.age_years[:count], on_wall=every.on_wall[:count])
     ranking = rank_stations(
         stations=_stations(snapshot, lives),
         age_years=lives.age_years,
@@ -95,14 +102,17 @@ def assess_risk(snapshot: Snapshot, log: FailureLog, *, estimate_unknown: bool =
         found=found,
         importance=importance_by_node(snapshot),
         days_without=_days_without(snapshot, lives, spare_lives),
-        estimated=estimated,
+        estimated=estimated[:count],
     )
     return CampusRisk(
         lives=lives,
+        unit_node=units.node,
+        unit_model=units.model,
         model_lives=found,
         spare_lives=spare_lives,
         ranking=ranking,
-        estimated=estimated,
+        estimated=estimated[:count],
+        installed=installed[:count],
         problems=problems,
     )
 
@@ -150,25 +160,23 @@ def _wait_days(snapshot: Snapshot) -> Floats:
     return np.array(found, dtype=np.float64)
 
 
-def recurrent_trouble(
-    risk: CampusRisk, model: Ints, place: Ints, places: int, *, level: float = 0.05
-) -> tuple[TroubleSpot, ...]:
+def recurrent_trouble(risk: CampusRisk, place: Ints, places: int, *, level: float = 0.05) -> tuple[TroubleSpot, ...]:
     """Return the places whose failures stand out against what lives like those of their equipment give.
 
     Parameters
     ----------
     risk : CampusRisk
         Of the campus.
-    model, place : int32[n]
-        By node: its model, and its room, bus or segment (-1 not known: left out).
+    place : int32[n]
+        By node: its room, bus or segment (-1 not known: left out).
     places : int
         How many places there are.
     level : float
         Chance of naming any ordinary place that is borne.
 
     """
-    expected = expected_by_spell(risk.lives, model, risk.model_lives)
+    expected = expected_by_spell(risk.lives, risk.unit_model, risk.model_lives)
     told = np.isfinite(expected)
-    node = risk.lives.node[told]
-    failures = sum_by_place(place, node, risk.lives.failed[told].astype(np.float64), places)
-    return trouble_spots(failures.astype(np.int32), sum_by_place(place, node, expected[told], places), level=level)
+    unit, where = risk.lives.node[told], place[risk.unit_node]
+    failures = sum_by_place(where, unit, risk.lives.failed[told].astype(np.float64), places)
+    return trouble_spots(failures.astype(np.int32), sum_by_place(where, unit, expected[told], places), level=level)

@@ -9,7 +9,7 @@ midnight of its first day; a unit that was older then comes under watch late, at
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import IntEnum
 from typing import cast
@@ -40,24 +40,43 @@ TAKES_A_SPARE = frozenset(Outcome) - {Outcome.REPAIRED}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FormerUnits:
+    """What hung in a place before an order put something else there, u rows: it was taken down in working order.
+
+    node, model : int32[u], positions. installed : datetime64[D][u], NaT not known. removed : datetime64[D][u], the day on
+    which the next one was put in.
+    """
+
+    node: Ints
+    model: Ints
+    installed: Days
+    removed: Days
+
+    def __len__(self) -> int:
+        return int(self.node.size)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FailureLog:
     """All failures on record, f rows, in any order.
 
     node : int32[f], positions in the nodes. day : datetime64[D][f]. outcome : int8[f], codes of Outcome. starts : the first
-    day from which every failure is on record; None: the day of the earliest row.
+    day from which every failure is on record; None: the day of the earliest row. former : what hung in the places before;
+    failures from before it was taken down are its own.
     """
 
     node: Ints
     day: Days
     outcome: Small
     starts: date | None = None
+    former: FormerUnits | None = None
 
     def __len__(self) -> int:
         return int(self.node.size)
 
     def take(self, rows: Flags | Ints | NDArray[np.intp]) -> "FailureLog":
         """Return the log with these rows only."""
-        return FailureLog(node=self.node[rows], day=self.day[rows], outcome=self.outcome[rows], starts=self.starts)
+        return replace(self, node=self.node[rows], day=self.day[rows], outcome=self.outcome[rows])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,6 +210,7 @@ def lives_of(
     as_of: date,
     *,
     counting: frozenset[Outcome] = EVERY_FAILURE,
+    until: Days | None = None,
 ) -> Lives:
     """Return the spells under watch of all nodes.
 
@@ -206,6 +226,8 @@ def lives_of(
         The day on which all is seen for the last time.
     counting : set of Outcome
         Which failures end a spell: every one, or those that take a spare.
+    until : datetime64[D], shape (n,), optional
+        Days on which each was seen for the last time, where some were taken down before `as_of`.
 
     Returns
     -------
@@ -227,12 +249,12 @@ def lives_of(
     """
     for problem in log_problems(names, installed, log, as_of)[:1]:
         raise problem.kind(problem.message)
-    return _lives(installed, log, as_of, counting)
+    ends = np.full(installed.size, np.datetime64(as_of, "D")) if until is None else until
+    return _lives(installed, log, ends, counting, _watched_from(log, as_of))
 
 
-def _lives(installed: Days, log: FailureLog, as_of: date, counting: frozenset[Outcome]) -> Lives:
-    end, starts = _day_number(np.array([as_of], dtype="datetime64[D]"))[0], _watched_from(log, as_of)
-    node, day, outcome = _rows_with_end(log, installed.size, float(end))
+def _lives(installed: Days, log: FailureLog, until: Days, counting: frozenset[Outcome], starts: float) -> Lives:
+    node, day, outcome = _rows_with_end(log, _day_number(until))
     birth, opened = _births(node, day, outcome, _day_number(installed), counting)
     entry = np.maximum(opened, starts) - birth
     ends = np.isin(outcome, [int(one) for one in counting])
@@ -262,13 +284,13 @@ def _watched_from(log: FailureLog, as_of: date) -> float:
     return float(np.datetime64(first, "D").astype(np.int64))
 
 
-def _rows_with_end(log: FailureLog, count: int, end: float) -> tuple[Ints, Floats, Small]:
+def _rows_with_end(log: FailureLog, end: Floats) -> tuple[Ints, Floats, Small]:
     """Return node, day and outcome, sorted, with one more row for each node that is still there."""
-    there = np.ones(count, dtype=np.bool_)
+    there = np.ones(end.size, dtype=np.bool_)
     there[log.node[log.outcome == Outcome.REMOVED]] = False
     still = np.flatnonzero(there).astype(np.int32)
     node = np.concatenate((log.node, still))
-    day = np.concatenate((_day_number(log.day) + NOON, np.full(still.size, end)))
+    day = np.concatenate((_day_number(log.day) + NOON, end[still]))
     outcome = np.concatenate((log.outcome, np.full(still.size, STILL_THERE, dtype=np.int8)))
     rows = np.lexsort((day, outcome == STILL_THERE, node))
     return node[rows], day[rows], outcome[rows]

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -11,7 +11,7 @@ from inventory.core.ageing import DAYS_PER_YEAR
 from inventory.core.campus_risk import CampusRisk, spares_on_hand
 from inventory.core.model_lives import ModelLife
 from inventory.core.snapshot import Floats, Ints, Snapshot
-from inventory.core.spares import MONTHS_PER_YEAR, NEVER, Pool
+from inventory.core.spares import MONTHS_PER_YEAR, NEVER, Pool, PoolCourse, run_pools
 from inventory.core.weibull import Weibull
 from planner.core.plans import Order, Placed, Wear
 
@@ -22,12 +22,33 @@ DAYS_PER_STEP = 30  # in which the losses to expect are counted at once, at its 
 class PoolsFound:
     """The pools that can be told of, and of the others why not: (model, reason), both sorted by model.
 
-    guessed_ages : (model, units) whose age is not known and is taken as the median of the model's known ones.
+    guessed_ages : (model, units) whose age is not known and is taken as the median of the model's known ones. movers : of
+    each pool, the orders that take its units off the wall, by name.
     """
 
     pools: tuple[Pool, ...]
     untold: tuple[tuple[str, str], ...]
     guessed_ages: tuple[tuple[str, int], ...]
+    movers: tuple[tuple["Mover", ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mover:
+    """An order that takes units of a pool off the wall: in which month of the plan (NEVER: it is not planned), which rows."""
+
+    order: str
+    month: int
+    rows: Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forward:
+    """Orders that make a pool last if they are done before a month of the plan, and what the odds to run out then are."""
+
+    orders: tuple[str, ...]
+    units: int
+    before_month: int
+    run_out_odds: float
 
 
 def month_of(day: date, start: date) -> int:
@@ -61,7 +82,7 @@ def pools_along(
     risk : CampusRisk
         Of the same snapshot.
     orders, placed : sequence of Order, iterable of Placed
-        The orders and when they are done; an order that is not placed frees nothing.
+        The orders still to be done, and when they are; one that is not placed frees nothing.
     start : date
         Any day of the first month of the plan; what is done before it counts as done in that month.
     floor : int
@@ -72,9 +93,11 @@ def pools_along(
     """
     at = {model.key: position for position, model in enumerate(snapshot.catalogue.models)}
     old = sorted({method.old_model for method in snapshot.catalogue.methods} & set(at))
+    placed = tuple(placed)
     leaves, taken = _moves(snapshot, orders, placed, start)
+    by_unit = _movers_by_unit(snapshot, orders)
     on_hand = spares_on_hand(snapshot.catalogue)
-    pools, untold, guessed = [], [], []
+    pools, untold, guessed, movers = [], [], [], []
     for key in old:
         rows = np.flatnonzero((snapshot.nodes.model == at[key]) & risk.lives.on_wall)
         ages, unknown = _ages(risk.lives.age_years[rows])
@@ -85,7 +108,70 @@ def pools_along(
         guessed += [(key, unknown)] if unknown else []
         shelf = _Shelf(int(on_hand[at[key]]), floor, scrapped_share)
         pools.append(_pool(life, life.curve, shelf, _Units(ages, leaves[rows]), taken[key]))
-    return PoolsFound(pools=tuple(pools), untold=tuple(untold), guessed_ages=tuple(guessed))
+        movers.append(_movers(by_unit[rows], leaves[rows], orders))
+    return PoolsFound(pools=tuple(pools), untold=tuple(untold), guessed_ages=tuple(guessed), movers=tuple(movers))
+
+
+def bring_forward(
+    pool: Pool, movers: Sequence[Mover], course: PoolCourse, *, months: int, seed: int = 1
+) -> Forward | None:
+    """Return the fewest orders that make a short pool last if they are done before the month in which it may run out.
+
+    Those that free most come first, planned ones before those that are not planned. The pool is simulated again with them
+    done earlier; whether a night, a crew and the parts are there for them is not asked.
+
+    Returns
+    -------
+    Forward, or None
+        None where the pool lasts anyway, or not even all of them suffice.
+
+    """
+    first = course.first_month
+    later = [each for each in movers if each.month == NEVER or (first is not None and each.month >= first)]
+    later.sort(key=lambda each: (each.month == NEVER, -each.rows.size, each.order))
+    if not first or not later:
+        return None
+
+    def odds(count: int) -> PoolCourse:
+        return run_pools([_earlier(pool, later[:count], first - 1)], months, seed=seed)[0]
+
+    low, high, best = 0, len(later), odds(len(later))
+    if best.first_month is not None:
+        return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        tried = odds(middle)
+        low, high, best = (middle, high, best) if tried.first_month is not None else (low, middle, tried)
+    return Forward(
+        orders=tuple(each.order for each in later[:high]),
+        units=sum(int(each.rows.size) for each in later[:high]),
+        before_month=first,
+        run_out_odds=float(best.run_out_odds[-1]),
+    )
+
+
+def _earlier(pool: Pool, movers: Sequence[Mover], month: int) -> Pool:
+    leaves = pool.leaves_month.copy()
+    for each in movers:
+        leaves[each.rows] = month
+    return replace(pool, leaves_month=leaves)
+
+
+def _movers_by_unit(snapshot: Snapshot, orders: Sequence[Order]) -> Ints:
+    """Return the position of the order that takes each node off the wall, -1 none."""
+    at = {key: position for position, key in enumerate(snapshot.nodes.key)}
+    found = np.full(len(snapshot.nodes), -1, dtype=np.int32)
+    for number, order in enumerate(orders):
+        found[[at[station] for station in order.stations if station in at]] = number
+    return found
+
+
+def _movers(by_unit: Ints, leaves: Ints, orders: Sequence[Order]) -> tuple[Mover, ...]:
+    found = []
+    for number in np.unique(by_unit[by_unit >= 0]).tolist():
+        rows = np.flatnonzero(by_unit == number).astype(np.int32)
+        found.append(Mover(order=orders[number].key, month=int(leaves[rows[0]]), rows=rows))
+    return tuple(found)
 
 
 def wear_of(snapshot: Snapshot, risk: CampusRisk | None) -> tuple[Wear, ...]:

@@ -8,7 +8,6 @@ from django.utils import timezone
 
 from inventory.core.snapshot import Snapshot
 from inventory.store import load_snapshot
-from inventory.store.failures import load_failures
 from inventory.store.targets import By
 from planner.core.benefit import risk_of_campus
 from planner.core.demands import Demands, demands_for
@@ -24,6 +23,7 @@ from planner.core.windows import find_windows
 from planner.models import Order, Plan
 from planner.models.plans import BY_HAND
 from planner.services.plan import load_team
+from planner.store.ageing import load_log
 from planner.store.briefs import load_closures
 from planner.store.plans import load_plan, load_settings, load_standings, save_plan
 
@@ -101,7 +101,7 @@ def _ground_of(plan: Plan, asked: frozenset[str] | None) -> _Ground:
     team, standings = replace(load_team(name), brief=load_settings(plan)), load_standings(plan)
     orders = tuple(each.order for each in standings)
     begun = {each.order.key for each in standings if each.begun}
-    log = load_failures(snapshot.nodes.key, team.brief.log_starts)
+    log = load_log(snapshot, team.brief.log_starts)
     dated = tuple(order for order in orders if order.key in (asked or {o.key for o in orders} - begun))
     demands = demands_for(
         orders,

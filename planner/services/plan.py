@@ -7,7 +7,6 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from inventory.store import load_snapshot
-from inventory.store.failures import load_failures
 from planner.core.clashes import Ground
 from planner.core.impossible import bound_alone, refuse_impossible, with_bounds
 from planner.core.pipeline import Effort, Planned, Prepared, Team, plan_prepared, prepare
@@ -19,6 +18,7 @@ from planner.services.ageing import reckon_risks
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Tell
 from planner.services.plan_so_far import PlanSoFar
+from planner.store.ageing import load_log
 from planner.store.briefs import load_brief, load_closures, load_crews, load_phases
 from planner.store.choices import keep_not_grouped, load_choices
 from planner.store.plans import load_standings, save_plan
@@ -83,7 +83,7 @@ def plan_campus(
         now=now,
         choices=load_choices(),
         standings=load_standings(goes_on_from) if goes_on_from else (),
-        log=load_failures(snapshot.nodes.key, team.brief.log_starts),
+        log=load_log(snapshot, team.brief.log_starts),
     )
     effort = Effort(seconds=seconds, seed=seed, workers=os.cpu_count() or 1)
     planned = plan_afresh_or_again(prepared, effort, tell, so_far)

@@ -1,6 +1,8 @@
-"""Risks of stations into their table and back."""
+"""Risks of stations into their table and back, and the log of failures with what hung in each place before."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
@@ -8,12 +10,62 @@ import numpy as np
 from django.db import transaction
 from django.db.models import Count, Max, Q, Sum
 
+from inventory.core.catalogue import NodeKind
+from inventory.core.catalogue import Spare as SpareRecord
+from inventory.core.lives import FailureLog, FormerUnits
 from inventory.core.risk import Ranking
 from inventory.core.snapshot import UNKNOWN, Ints, Snapshot
-from inventory.models import Building, Node, Room
+from inventory.models import Building, Node, Room, Spare
+from inventory.store.failures import load_failures
 from planner.models import Assessment, Reckoning, SegmentMember, StationRisk
+from planner.models.work import Rebuild
 
 BATCH = 2000
+
+
+def load_log(snapshot: Snapshot, starts: date | None = None) -> FailureLog:
+    """Return all failures on record, with the units that accepted orders replaced."""
+    return replace(load_failures(snapshot.nodes.key, starts), former=load_former(snapshot))
+
+
+def load_former(snapshot: Snapshot) -> FormerUnits:
+    """Return the units that hung in the places of a snapshot until an accepted order put something else there."""
+    at = {key: position for position, key in enumerate(snapshot.nodes.key)}
+    models = {model.key: position for position, model in enumerate(snapshot.catalogue.models)}
+    found = []
+    for changes in (
+        Rebuild.objects.filter(undone=None).order_by("at", "pk").values_list("changes", flat=True).iterator()
+    ):
+        for key, facts in _node_facts(changes).items():
+            came, went = facts.get("installed", (None, None))
+            if key in at and went is not None:
+                model = (
+                    models.get(facts["model"][0] or "", UNKNOWN) if "model" in facts else snapshot.nodes.model[at[key]]
+                )
+                found.append((at[key], model, came or "NaT", went))
+    return FormerUnits(
+        node=np.array([row[0] for row in found], dtype=np.int32),
+        model=np.array([row[1] for row in found], dtype=np.int32),
+        installed=np.array([row[2] for row in found], dtype="datetime64[D]"),
+        removed=np.array([row[3] for row in found], dtype="datetime64[D]"),
+    )
+
+
+def _node_facts(changes: Any) -> dict[str, dict[str, tuple[str | None, str | None]]]:
+    """Return what acceptance changed of each node: field to (before, after), as text."""
+    found: dict[str, dict[str, tuple[str | None, str | None]]] = defaultdict(dict)
+    for one in changes:
+        if one["table"] == "Node":
+            found[one["record"]][one["field"]] = (one["before"], one["after"])
+    return found
+
+
+def spares_at(moment: datetime) -> tuple[SpareRecord, ...]:
+    """Return the spares that were on the shelves at an earlier moment, by model and store."""
+    history: Any = Spare.history
+    rows = history.as_of(moment).select_related("model")
+    found = [SpareRecord(model=row.model.key, on_hand=row.on_hand, store=row.store) for row in rows]
+    return tuple(sorted(found, key=lambda one: (one.model, one.store or "")))
 
 
 @transaction.atomic
@@ -53,7 +105,7 @@ def rooms_at_risk(most: int) -> list[Room]:
     """Return the rooms with the greatest sum of risks, each with `weighted_days`, `stations` and `untold`."""
     rooms = Room.objects.select_related("building").annotate(
         weighted_days=Sum("nodes__risk__score"),
-        stations=Count("nodes__risk"),
+        stations=Count("nodes", filter=Q(nodes__model__kind=NodeKind.STATION)),
         untold=Count("nodes__risk", filter=Q(nodes__risk__score=None)),
     )
     return list(rooms.filter(weighted_days__gt=0).order_by("-weighted_days", "building__key", "key")[:most])

@@ -144,6 +144,11 @@ def keys_over(plan: Plan) -> frozenset[str]:
     return frozenset(plan.orders.filter(state__in=OVER).values_list("key", flat=True))
 
 
+def keys_under_way(plan: Plan) -> frozenset[str]:
+    """Return the orders of a plan that a crew is at."""
+    return frozenset(plan.orders.filter(state=OrderState.UNDER_WAY.value).values_list("key", flat=True))
+
+
 def load_standings(plan: Plan) -> tuple[Standing, ...]:
     """Return the orders of a plan as they stand today, sorted by key."""
     return tuple(

@@ -32,9 +32,9 @@ def ageing(request: HttpRequest) -> HttpResponse:
     """Show the rooms and stations at most risk; unknown ages are estimated only where the address asks for it."""
     asked = request.GET.get("estimate") == YES
     snapshot, risk = campus_ageing(timezone.localdate(), estimate_unknown=asked)
-    spots = recurrent_trouble(risk, snapshot.nodes.model, snapshot.nodes.room, len(snapshot.rooms))
+    spots = recurrent_trouble(risk, snapshot.nodes.room, len(snapshot.rooms))
     segment, segments = segments_of_stations(snapshot.nodes.key)
-    lines = recurrent_trouble(risk, snapshot.nodes.model, segment, len(segments))
+    lines = recurrent_trouble(risk, segment, len(segments))
     context: dict[str, Any] = {
         "estimated": int(risk.ranking.estimated.sum()) if asked else None,
         "unknown": int(np.isnan(risk.ranking.score).sum()),
@@ -44,9 +44,9 @@ def ageing(request: HttpRequest) -> HttpResponse:
         "first": [_station(snapshot, risk.ranking, row) for row in range(min(SHOWN_STATIONS, _scored(risk.ranking)))],
         "spots": [{"room": _room_words(snapshot, spot.place), "spot": spot} for spot in spots if spot.stands_out],
         "lines": [{"segment": segments[spot.place], "spot": spot} for spot in lines if spot.stands_out],
-        "counts": _counts(snapshot, risk),
+        "counts": _counts(risk),
         "lives": [_life(life) for life in risk.model_lives if life.spells],
-        "drawings": _drawings(snapshot, risk),
+        "drawings": _drawings(risk),
         "problems": risk.problems[:SHOWN_PROBLEMS],
         "more_problems": max(0, len(risk.problems) - SHOWN_PROBLEMS),
     }
@@ -119,16 +119,16 @@ def _rounded(interval: tuple[float, float] | None, places: int) -> str | None:
     return None if interval is None else f"{interval[0]:.{places}f} to {interval[1]:.{places}f}"
 
 
-def _counts(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+def _counts(risk: CampusRisk) -> list[dict[str, Any]]:
     """Return the mean failures that a unit has had by each fifth year of age, for models with failures enough."""
     many = [(at, life) for at, life in enumerate(risk.model_lives) if life.failures >= FEWEST_COUNTED]
     many.sort(key=lambda pair: (-pair[1].failures, pair[1].model))
-    return [row for at, life in many[:SHOWN_DRAWINGS] for row in _counted(at, life, snapshot, risk)]
+    return [row for at, life in many[:SHOWN_DRAWINGS] for row in _counted(at, life, risk)]
 
 
-def _counted(at: int, life: ModelLife, snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+def _counted(at: int, life: ModelLife, risk: CampusRisk) -> list[dict[str, Any]]:
     lives = risk.lives
-    own = snapshot.nodes.model[lives.node] == at
+    own = risk.unit_model[lives.node] == at
     start = well_watched_from(lives.entry_years[own], lives.exit_years[own])
     rows = own & (lives.exit_years > start)
     last = lives.exit_years[rows & lives.failed].max(initial=start)
@@ -148,16 +148,16 @@ def _counted(at: int, life: ModelLife, snapshot: Snapshot, risk: CampusRisk) -> 
     ]
 
 
-def _drawings(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+def _drawings(risk: CampusRisk) -> list[dict[str, Any]]:
     """Return the drawings of the models that stand on their own failures, those with most failures first."""
     own = [(at, life) for at, life in enumerate(risk.model_lives) if life.fit is not None and life.curve is not None]
     own.sort(key=lambda pair: (-pair[1].failures, pair[1].model))
-    return [{"model": life.model, "drawing": _drawn(at, life, snapshot, risk)} for at, life in own[:SHOWN_DRAWINGS]]
+    return [{"model": life.model, "drawing": _drawn(at, life, risk)} for at, life in own[:SHOWN_DRAWINGS]]
 
 
-def _drawn(at: int, life: ModelLife, snapshot: Snapshot, risk: CampusRisk) -> SafeString:
+def _drawn(at: int, life: ModelLife, risk: CampusRisk) -> SafeString:
     lives, curve = risk.lives, life.curve
-    own = snapshot.nodes.model[lives.node] == at
+    own = risk.unit_model[lives.node] == at
     start = well_watched_from(lives.entry_years[own], lives.exit_years[own])
     rows = own & (lives.exit_years > start)
     seen = survival_curve(np.maximum(lives.entry_years, start)[rows], lives.exit_years[rows], lives.failed[rows])

@@ -10,32 +10,57 @@ from django.utils.safestring import mark_safe
 from inventory.core.roles import Capability
 from inventory.core.spares import BEARABLE_ODDS, COURSES, Pool, PoolCourse
 from inventory.views.guard import requires
+from planner.core.pools import Forward
 from planner.handover.pool_chart import month_named, pool_drawing
-from planner.models import Plan
+from planner.models import Order, Plan
 from planner.services.ageing import SparesAlong, spares_along
+
+MADE, TODAY = "made", "today"  # what addresses say of the day from which pools are told
+FLOOR_RULE = 8  # of the independent check
 
 
 @requires(Capability.SEE)
 def spares(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show the spare pool of each old model along one plan."""
-    plan = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)
-    along = spares_along(plan, timezone.localdate())
+    """Show the spare pool of each old model along one plan: from today, or as it stood on the day the plan was made.
+
+    A plan that another has gone on from is told as it stood, unless the address asks for today.
+    """
+    plan = get_object_or_404(Plan.objects.select_related("brief", "goes_on_from__brief"), pk=pk)
+    asked = request.GET.get("from")
+    as_made = asked == MADE or (asked != TODAY and _is_succeeded(plan))
+    along = spares_along(plan, timezone.localdate(), as_made=as_made)
+    orders = {row.key: row for row in plan.orders.defer("data")}
     context: dict[str, Any] = {
         "plan": plan,
-        "rows": [_row(*row, along) for row in along.rows],
+        "as_made": as_made,
+        "begins": along.start,
+        "rows": [_row(row, along, orders) for row in along.rows],
         "listed": bool(along.list_courses),
+        "same": along.same_as_list,
         "untold": along.found.untold,
         "guessed": along.found.guessed_ages,
+        "overdue": [orders[key] for key in along.overdue],
         "last": month_named(along.start, along.months - 1),
         "courses": COURSES,
         "bearable": BEARABLE_ODDS,
         "scrapped": along.scrapped_share,
+        "rule": next((line for line in plan.check_lines if line["number"] == FLOOR_RULE), None),
     }
     return render(request, "planner/spares.html", context)
 
 
-def _row(pool: Pool, course: PoolCourse, by_list: PoolCourse | None, along: SparesAlong) -> dict[str, Any]:
+def _is_succeeded(plan: Plan) -> bool:
+    """Tell whether a plan that was adopted later goes on from this one."""
+    return Plan.objects.filter(goes_on_from=plan).exclude(adopted=None).exists()
+
+
+Told = tuple[Pool, PoolCourse, PoolCourse | None, Forward | None]
+
+
+def _row(told: Told, along: SparesAlong, orders: dict[str, Order]) -> dict[str, Any]:
+    pool, course, by_list, forward = told
     freed = int((pool.leaves_month >= 0).sum())
+    later = 0 if course.first_month is None else int((pool.leaves_month >= course.first_month).sum())
     return {
         **_outlook(course, along),
         "by_list": None if by_list is None else _outlook(by_list, along),
@@ -45,7 +70,10 @@ def _row(pool: Pool, course: PoolCourse, by_list: PoolCourse | None, along: Spar
         "expected": float(course.expected_failures.sum()),
         "poisson": float(course.short_odds_poisson[-1]),
         "below_floor": float(course.below_floor_odds.max()),
+        "later": later,
         "free": course.free_least,
+        "forward": forward,
+        "forward_orders": [orders[key] for key in forward.orders] if forward else [],
         "drawing": mark_safe(pool_drawing(pool, course, along.start, by_list)),  # noqa: S308 - escapes every word
     }
 

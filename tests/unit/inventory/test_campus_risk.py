@@ -136,7 +136,7 @@ def test_a_room_that_fails_again_and_again_stands_out() -> None:
     snapshot = campus()
     again = tuple((30, f"{2013 + at}-07-01", Outcome.REPAIRED) for at in range(9))
     risk = assess_risk(snapshot, log_of(*WORN, *again))
-    spots = recurrent_trouble(risk, snapshot.nodes.model, snapshot.nodes.room, len(snapshot.rooms))
+    spots = recurrent_trouble(risk, snapshot.nodes.room, len(snapshot.rooms))
     assert [snapshot.rooms[spot.place].key for spot in spots if spot.stands_out] == ["15"]
     assert spots[0].failures == 9
 
