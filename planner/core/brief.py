@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from planner.core.brief_families import Family
+
 
 class SettingKind(StrEnum):
     """What a setting holds."""
@@ -71,9 +73,10 @@ class Brief:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """One row of the table: `name` is the field of Brief, `title` what people write on the sheet Brief."""
+    """One row of the table: `name` is the field of Brief, `title` what people write on the sheet Brief, `family` where it stands on a page."""
 
     name: str
+    family: Family
     title: str
     kind: SettingKind
     unit: str | None
@@ -83,10 +86,11 @@ class Setting:
     choices: tuple[str, ...] = ()
 
 
-_K = SettingKind
+_F, _K = Family, SettingKind
 SETTINGS: tuple[Setting, ...] = (
     Setting(
         name="work_from_min",
+        family=_F.HOURS,
         title="Work from",
         kind=_K.CLOCK,
         unit=None,
@@ -94,6 +98,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="work_to_min",
+        family=_F.HOURS,
         title="Work to",
         kind=_K.CLOCK,
         unit=None,
@@ -101,6 +106,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="work_days",
+        family=_F.HOURS,
         title="Work days",
         kind=_K.LIST,
         unit=None,
@@ -109,6 +115,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="work_on_holidays",
+        family=_F.HOURS,
         title="Work on holidays",
         kind=_K.YES_NO,
         unit=None,
@@ -116,6 +123,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="longest_outage_min",
+        family=_F.OUTAGES,
         title="Longest outage",
         kind=_K.MINUTES,
         unit="min",
@@ -125,6 +133,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="setup_min",
+        family=_F.OUTAGES,
         title="Setting up",
         kind=_K.MINUTES,
         unit="min",
@@ -134,6 +143,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="restore_min",
+        family=_F.OUTAGES,
         title="Restoring",
         kind=_K.MINUTES,
         unit="min",
@@ -143,6 +153,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="travel_same_district_min",
+        family=_F.OUTAGES,
         title="Travel within a district",
         kind=_K.MINUTES,
         unit="min",
@@ -152,6 +163,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="travel_between_districts_min",
+        family=_F.OUTAGES,
         title="Travel between districts",
         kind=_K.MINUTES,
         unit="min",
@@ -161,6 +173,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="conductor_c",
+        family=_F.CARE,
         title="Conductor temperature",
         kind=_K.NUMBER,
         unit="C",
@@ -170,6 +183,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="reserve_pct",
+        family=_F.CARE,
         title="Reserve",
         kind=_K.NUMBER,
         unit="%",
@@ -179,6 +193,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="supply_reserve_pct",
+        family=_F.CARE,
         title="Supply reserve",
         kind=_K.NUMBER,
         unit="%",
@@ -188,6 +203,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="doubt_reach",
+        family=_F.CARE,
         title="Doubt reach",
         kind=_K.CHOICE,
         unit=None,
@@ -196,6 +212,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="receiving_reserve_days",
+        family=_F.STOCK,
         title="Receiving reserve",
         kind=_K.WHOLE,
         unit="working days",
@@ -205,6 +222,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="spare_floor",
+        family=_F.STOCK,
         title="Spare floor",
         kind=_K.WHOLE,
         unit="units",
@@ -214,6 +232,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="scrapped_pct",
+        family=_F.STOCK,
         title="Scrapped share",
         kind=_K.NUMBER,
         unit="%",
@@ -223,6 +242,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="log_starts",
+        family=_F.STOCK,
         title="Failures logged from",
         kind=_K.DATE,
         unit=None,
@@ -230,6 +250,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="labour_rate",
+        family=_F.MONEY,
         title="Labour rate",
         kind=_K.MONEY,
         unit="per person and hour",
@@ -238,6 +259,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="outage_rate",
+        family=_F.MONEY,
         title="Outage rate",
         kind=_K.MONEY,
         unit="per room and hour",
@@ -246,6 +268,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="call_out",
+        family=_F.MONEY,
         title="Call-out",
         kind=_K.MONEY,
         unit="per order",
@@ -254,6 +277,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="pull_rate",
+        family=_F.CHANGES,
         title="Pulling cable",
         kind=_K.MONEY,
         unit="per metre",
@@ -262,6 +286,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="move_rate",
+        family=_F.CHANGES,
         title="Moving a node",
         kind=_K.MONEY,
         unit="per node",
@@ -271,6 +296,7 @@ SETTINGS: tuple[Setting, ...] = (
     # The minutes of changes are common practice, with no source; a campus writes down its own.
     Setting(
         name="move_min",
+        family=_F.CHANGES,
         title="Time of a move",
         kind=_K.MINUTES,
         unit="min",
@@ -280,6 +306,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="pull_min_per_m",
+        family=_F.CHANGES,
         title="Time of pulling",
         kind=_K.NUMBER,
         unit="min per metre",
@@ -289,6 +316,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="pull_people",
+        family=_F.CHANGES,
         title="People who pull",
         kind=_K.WHOLE,
         unit="people",
@@ -298,6 +326,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="change_over_min",
+        family=_F.CHANGES,
         title="Time of a change-over",
         kind=_K.MINUTES,
         unit="min",
@@ -307,6 +336,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="extra_min",
+        family=_F.CHANGES,
         title="Time of an extra",
         kind=_K.MINUTES,
         unit="min",
@@ -315,13 +345,24 @@ SETTINGS: tuple[Setting, ...] = (
         highest=480,
     ),
     Setting(
-        name="currency", title="Currency", kind=_K.TEXT, unit=None, meaning="ISO 4217 code of the rates and budgets"
+        name="currency",
+        family=_F.MONEY,
+        title="Currency",
+        kind=_K.TEXT,
+        unit=None,
+        meaning="ISO 4217 code of the rates and budgets",
     ),
     Setting(
-        name="forbidden_methods", title="Forbidden methods", kind=_K.LIST, unit=None, meaning="Methods not to be used"
+        name="forbidden_methods",
+        family=_F.METHODS,
+        title="Forbidden methods",
+        kind=_K.LIST,
+        unit=None,
+        meaning="Methods not to be used",
     ),
     Setting(
         name="preferred_methods",
+        family=_F.METHODS,
         title="Preferred methods",
         kind=_K.LIST,
         unit=None,
@@ -329,6 +370,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="shortest_pct",
+        family=_F.SPREAD,
         title="Shortest time",
         kind=_K.WHOLE,
         unit="%",
@@ -338,6 +380,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="longest_pct",
+        family=_F.SPREAD,
         title="Longest time",
         kind=_K.WHOLE,
         unit="%",
@@ -347,6 +390,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="booked_may_move",
+        family=_F.BOOKED,
         title="Booked may move",
         kind=_K.YES_NO,
         unit=None,
@@ -354,6 +398,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="notice_days",
+        family=_F.BOOKED,
         title="Notice",
         kind=_K.WHOLE,
         unit="days",
@@ -363,6 +408,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="weight_benefit",
+        family=_F.WEIGHTS,
         title="Weight of benefit",
         kind=_K.WHOLE,
         unit=None,
@@ -372,6 +418,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="weight_sooner",
+        family=_F.WEIGHTS,
         title="Weight of sooner",
         kind=_K.WHOLE,
         unit=None,
@@ -381,6 +428,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="weight_nights",
+        family=_F.WEIGHTS,
         title="Weight of nights",
         kind=_K.WHOLE,
         unit=None,
@@ -390,6 +438,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="weight_moves",
+        family=_F.WEIGHTS,
         title="Weight of moves",
         kind=_K.WHOLE,
         unit=None,
@@ -399,6 +448,7 @@ SETTINGS: tuple[Setting, ...] = (
     ),
     Setting(
         name="weight_booked",
+        family=_F.WEIGHTS,
         title="Weight of booked moves",
         kind=_K.WHOLE,
         unit=None,

@@ -1,4 +1,4 @@
-"""What a planner has decided by hand beside the brief: ways out that are taken, and which segments share an order."""
+"""What a planner has decided by hand beside the brief: ways out that are taken, which segments share an order, and what comes first."""
 
 from dataclasses import dataclass
 
@@ -26,11 +26,21 @@ class Sharing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class After:
+    """That every order with a segment of `later` comes after every order with one of `earlier`; `name` tells choices apart."""
+
+    name: str
+    earlier: tuple[str, ...]
+    later: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
     """All that was decided by hand, the oldest first: where two clash, the later one falls."""
 
     ticks: tuple[Tick, ...] = ()
     sharings: tuple[Sharing, ...] = ()
+    afters: tuple[After, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

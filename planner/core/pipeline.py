@@ -35,6 +35,8 @@ from planner.core.replanning import (
 )
 from planner.core.schedule import places_of, plan_for
 from planner.core.schedule.core import Effort as SearchEffort
+from planner.core.sequence import kept_apart, sequenced
+from planner.core.settled import with_settled
 from planner.core.takeoff import take_off
 from planner.core.verdicts import assess
 from planner.core.windows import find_windows
@@ -143,12 +145,12 @@ def prepare(
     With the log of failures, what is at most risk is worth most.
     """
     taken = take_up(snapshot, reports, choices.ticks, team.brief)
-    sharings = (*booked_groups(standings), *choices.sharings)
+    sharings = (*booked_groups(standings), *choices.sharings, *kept_apart(choices.afters))
     risk = risk_of_campus(snapshot, log)
     risks = risk_of_stations(snapshot, risk)
     grouped = group_orders(snapshot, taken.reports, team.brief, sharings, begun_segments(standings), risks=risks)
-    orders = carried_over(standings, grouped.orders)
-    begun = {each.order.key for each in standings if each.begun}
+    begun = frozenset(each.order.key for each in standings if each.begun)
+    orders = sequenced(carried_over(standings, grouped.orders), choices.afters, begun)
     to_date = tuple(order for order in orders if order.key not in begun)
     demands = demands_for(
         orders,
@@ -180,7 +182,7 @@ def plan_prepared(
     standings = prepared.standings
     demands = going_on(prepared.demands, standings) if standings else prepared.demands
     search = SearchEffort(seconds=effort.seconds, seed=effort.seed, workers=effort.workers)
-    plan = plan_for(demands, search, tell, begin)
+    plan = with_settled(plan_for(demands, search, tell, begin), demands)
     return Planned(
         snapshot=prepared.snapshot,
         team=prepared.team,

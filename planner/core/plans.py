@@ -273,7 +273,8 @@ class Plan:
 
     `listed` is the plain list, oldest first, against which the plan is held, and `list_objective` what it comes to.
     `gap` = (objective - bound) / objective, 0 where both are 0. `method` names how it was found: "exact" (proved to be the
-    best), "search" (better than the plain list) or "list".
+    best), "search" (better than the plain list) or "list". `settled` orders were not free to be planned, and come to
+    `settled_objective` by themselves (planner.core.settled).
     """
 
     placed: tuple[Placed, ...]
@@ -289,3 +290,5 @@ class Plan:
     seconds: float
     remarks: tuple[str, ...] = ()
     listed: tuple[Placed, ...] = ()
+    settled: int = 0
+    settled_objective: int = 0

@@ -6,6 +6,7 @@ from django import forms
 
 from planner.core.brief import SETTINGS, Setting, SettingKind
 from planner.core.brief import Brief as BriefRecord
+from planner.core.brief_families import Family
 from planner.core.brief_text import read_brief, write_brief
 from planner.models.briefs import FIRST_BRIEF
 
@@ -70,6 +71,10 @@ class BriefForm(forms.Form):
             for problem in read_brief({setting.title: texts[setting.title]})[1]:
                 self.add_error(setting.name, problem.remedy)
         return cleaned
+
+    def families(self) -> list[tuple[Family, list[forms.BoundField]]]:
+        """Return the fields under the headings that they stand under."""
+        return [(each, [self[one.name] for one in SETTINGS if one.family is each]) for each in Family]
 
     def texts(self) -> dict[str, str | None]:
         """Return each setting as people wrote it, by title; None where they left it blank."""

@@ -115,6 +115,7 @@ ORDERS: tuple[Column[OrderRow], ...] = (
     _column("rooms", "Rooms affected", 32, Shape.LONG_TEXT, lambda row: row.rooms),
     _column("watches", "Post a watch in", 32, Shape.LONG_TEXT, lambda row: _watches(row.order)),
     _column("segments", "Segments", 18, Shape.LONG_TEXT, lambda row: _listed(row.order.segments)),
+    _column("after", "Comes after", 13, Shape.LONG_TEXT, lambda row: _listed(row.order.predecessors)),
     _column("count", "Stations", 9, Shape.WHOLE, lambda row: len(row.order.stations), total=True),
     _column("stations", "Stations by name", 26, Shape.LONG_TEXT, lambda row: _listed(row.order.stations)),
     _column("methods", "Methods", 12, Shape.TEXT, lambda row: _listed(row.order.methods)),

@@ -3,7 +3,7 @@
 from planner.models.ageing import Reckoning, StationRisk
 from planner.models.assessment import Assessment, Segment, SegmentMember
 from planner.models.briefs import Brief, BriefSetting, Closure, Crew, Phase
-from planner.models.choices import OrderChoice, TakenWay
+from planner.models.choices import OrderChoice, Precedence, TakenWay
 from planner.models.jobs import Job
 from planner.models.plans import Adoption, Order, OrderEvent, Plan, TakeoffLine
 from planner.models.work import Feed, Photograph, Rebuild, WorkEntry
@@ -23,6 +23,7 @@ __all__ = [
     "Phase",
     "Photograph",
     "Plan",
+    "Precedence",
     "Rebuild",
     "Reckoning",
     "Segment",

@@ -1,4 +1,4 @@
-"""What a planner chooses by hand: ways out that are taken, and which segments share an order."""
+"""What a planner chooses by hand: ways out that are taken, which segments share an order, and what comes first."""
 
 from django.conf import settings
 from django.db import models
@@ -58,3 +58,29 @@ class OrderChoice(models.Model):
 
     def __str__(self) -> str:
         return " | ".join(", ".join(part) for part in self.parts)
+
+
+class Precedence(models.Model):
+    """That the work on some segments comes after that on others; `earlier` and `later` are lists of segment names.
+
+    Orders change their names from plan to plan, segments do not: `first` and `then` are the orders as they were called when
+    it was chosen. `void` says why it did not hold when a plan was last made.
+    """
+
+    earlier = models.JSONField()
+    later = models.JSONField()
+    first = models.TextField()
+    then = models.TextField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    at = models.DateTimeField()
+    why = models.TextField(null=True, blank=True)
+    void = models.TextField(null=True)
+    checked = models.DateTimeField(null=True)
+    history = History()
+
+    class Meta:
+        ordering = ["at", "id"]
+        verbose_name = "sequence of work"
+
+    def __str__(self) -> str:
+        return f"{self.then} after {self.first}"

@@ -44,6 +44,8 @@ class Plan(models.Model):
     gap = models.FloatField()
     list_objective = models.BigIntegerField()
     listed = models.JSONField(default=list)  # the plain list, as planner.core.plans.Placed
+    settled = models.PositiveIntegerField(default=0)  # orders that were not free to be planned
+    settled_objective = models.BigIntegerField(default=0)  # what they alone come to
     seed = models.IntegerField()
     seconds = models.FloatField()
     check_lines = models.JSONField(default=list)

@@ -18,6 +18,7 @@ from planner.core.pools import wear_of
 from planner.core.reliefs import TakenUp
 from planner.core.replanning import Standing, shifts_between
 from planner.core.schedule import places_of
+from planner.core.sequence import sequenced
 from planner.core.takeoff import take_off
 from planner.core.windows import find_windows
 from planner.models import Order, Plan
@@ -25,6 +26,7 @@ from planner.models.plans import BY_HAND
 from planner.services.plan import load_team
 from planner.store.ageing import load_log
 from planner.store.briefs import load_closures
+from planner.store.choices import load_afters
 from planner.store.plans import load_plan, load_settings, load_standings, save_plan
 
 
@@ -99,8 +101,8 @@ def _ground_of(plan: Plan, asked: frozenset[str] | None) -> _Ground:
     now, name = timezone.now(), plan.brief.name
     snapshot = load_snapshot(taken_on=now.date(), closures=load_closures(name))
     team, standings = replace(load_team(name), brief=load_settings(plan)), load_standings(plan)
-    orders = tuple(each.order for each in standings)
-    begun = {each.order.key for each in standings if each.begun}
+    begun = frozenset(each.order.key for each in standings if each.begun)
+    orders = sequenced(tuple(each.order for each in standings), load_afters(), begun)
     log = load_log(snapshot, team.brief.log_starts)
     dated = tuple(order for order in orders if order.key in (asked or {o.key for o in orders} - begun))
     demands = demands_for(

@@ -15,10 +15,11 @@ from planner.core.money import hours_of
 from planner.core.orders import Grouped, group_orders
 from planner.core.plans import Order
 from planner.core.reliefs import take_up
-from planner.models import OrderChoice, Plan
+from planner.core.sequence import kept_apart
+from planner.models import OrderChoice, Plan, Precedence
 from planner.models.briefs import FIRST_BRIEF
 from planner.store.briefs import load_brief
-from planner.store.choices import load_sharings, load_ticks
+from planner.store.choices import load_afters, load_sharings, load_ticks
 from planner.store.verdicts import current_assessment, load_reports
 
 TOGETHER, APART = ACTS = ("together", "apart")
@@ -64,7 +65,7 @@ class Desk:
         assessment = current_assessment()
         reports = load_reports(assessment) if assessment else ()
         self._reports = take_up(self._snapshot, reports, load_ticks(), self._brief).reports
-        self._kept = load_sharings()
+        self._kept = (*load_sharings(), *kept_apart(load_afters()))
 
     def orders(self) -> tuple[Order, ...]:
         """Return the orders of the building as the next plan would make them afresh."""
@@ -161,6 +162,6 @@ def drop(row: OrderChoice, *, by: By) -> None:
     row.delete()
 
 
-def is_newer_than(row: OrderChoice, plan: Plan | None) -> bool:
+def is_newer_than(row: OrderChoice | Precedence, plan: Plan | None) -> bool:
     """Tell whether a choice was made after a plan, which so knows nothing of it."""
     return plan is None or row.at > plan.made

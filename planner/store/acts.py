@@ -27,6 +27,7 @@ from planner.models import (
     OrderChoice,
     OrderEvent,
     Plan,
+    Precedence,
     TakenWay,
     WorkEntry,
 )
@@ -181,6 +182,7 @@ NAMED_BY: dict[type[Any], tuple[str, ...]] = {
     BriefSetting: ("brief__name", "setting"),
     TakenWay: ("segment",),
     OrderChoice: ("building__key",),
+    Precedence: ("first", "then"),
 }
 
 

@@ -3,10 +3,11 @@
 from collections.abc import Iterable
 from datetime import datetime
 
-from planner.core.choices import Choices, Refusal, Sharing, Tick
+from planner.core.choices import After, Choices, Refusal, Sharing, Tick
 from planner.core.findings import WayOut
 from planner.core.reliefs import TakenUp
-from planner.models import OrderChoice, TakenWay
+from planner.core.sequence import APART
+from planner.models import OrderChoice, Precedence, TakenWay
 from planner.store.records import from_json
 
 STATE = ["void", "price_now", "checked"]
@@ -14,7 +15,7 @@ STATE = ["void", "price_now", "checked"]
 
 def load_choices() -> Choices:
     """Return all that was chosen by hand, the oldest first."""
-    return Choices(ticks=load_ticks(), sharings=load_sharings())
+    return Choices(ticks=load_ticks(), sharings=load_sharings(), afters=load_afters())
 
 
 def load_ticks() -> tuple[Tick, ...]:
@@ -29,6 +30,12 @@ def load_sharings() -> tuple[Sharing, ...]:
     return tuple(Sharing(name=str(pk), parts=tuple(map(tuple, parts))) for pk, parts in rows)
 
 
+def load_afters() -> tuple[After, ...]:
+    """Return what comes after what by choice, the oldest first."""
+    rows = Precedence.objects.order_by("at", "pk").values_list("pk", "earlier", "later")
+    return tuple(After(name=str(pk), earlier=tuple(earlier), later=tuple(later)) for pk, earlier, later in rows)
+
+
 def keep_taken(taken: TakenUp, *, at: datetime) -> None:
     """Keep which of the ways out that were taken hold, and at what price."""
     rows = list(TakenWay.objects.all())
@@ -40,9 +47,12 @@ def keep_taken(taken: TakenUp, *, at: datetime) -> None:
 
 
 def keep_not_grouped(refused: Iterable[Refusal], *, at: datetime) -> None:
-    """Keep which choices about orders did not hold, and why."""
+    """Keep which choices about orders, and about what comes first, did not hold, and why."""
     said = {one.about: one.why for one in refused}
-    rows = list(OrderChoice.objects.all())
-    for row in rows:
-        row.void, row.checked = said.get(str(row.pk)), at
-    OrderChoice.objects.bulk_update(rows, ["void", "checked"], batch_size=500)
+    grouped, sequences = list(OrderChoice.objects.all()), list(Precedence.objects.all())
+    for choice in grouped:
+        choice.void, choice.checked = said.get(str(choice.pk)), at
+    for sequence in sequences:
+        sequence.void, sequence.checked = said.get(f"{APART}{sequence.pk}"), at
+    OrderChoice.objects.bulk_update(grouped, ["void", "checked"], batch_size=500)
+    Precedence.objects.bulk_update(sequences, ["void", "checked"], batch_size=500)

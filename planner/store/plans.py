@@ -51,6 +51,8 @@ def save_plan(
         gap=record.gap,
         list_objective=record.list_objective,
         listed=to_json(record.listed),
+        settled=record.settled,
+        settled_objective=record.settled_objective,
         seed=record.seed,
         seconds=record.seconds,
         check_lines=to_json(record.check),
@@ -195,6 +197,8 @@ def load_plan(plan: Plan) -> PlanRecord:
         seconds=plan.seconds,
         remarks=tuple(plan.remarks),
         listed=tuple(from_json(Placed, line) for line in plan.listed),
+        settled=plan.settled,
+        settled_objective=plan.settled_objective,
     )
 
 

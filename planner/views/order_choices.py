@@ -12,7 +12,7 @@ from inventory.core.roles import Capability
 from inventory.models import Building
 from inventory.views.guard import may, person, requires
 from planner.core.findings import CONVERTIBLE
-from planner.models import OrderChoice, Segment, TakenWay
+from planner.models import OrderChoice, Precedence, Segment, TakenWay
 from planner.services.order_choices import ACTS, ChoiceRefused, Desk, Look, drop, is_newer_than, keep
 from planner.services.standing import current_plan
 from planner.store.verdicts import current_assessment
@@ -41,6 +41,7 @@ def order_choices(request: HttpRequest) -> HttpResponse:
         "toll": desk.toll(orders),
         "free_toll": desk.free_toll() if choices else None,
         "choices": [(row, is_newer_than(row, plan)) for row in choices],
+        "sequences": [(row, is_newer_than(row, plan)) for row in Precedence.objects.select_related("by")],
         "ticked": ticked,
         "act": request.GET.get("act"),
         "look": look,

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from planner.core.plans import PhaseSummary
 from planner.core.replanning import Fate, Shift
+from planner.core.settled import worth_of
 from planner.handover.nights_chart import CrewNight, month_drawing, months_of
 from planner.models import Order, Plan
 from planner.store.records import from_json
@@ -45,7 +46,12 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
         "reasons": Counter(order.reason_code for order in left_out).most_common(),
         "stations": sum(order.stations for order in placed),
         "holds": all(line["holds"] for line in plan.check_lines),
-        "list_worse": (plan.list_objective - plan.objective) / plan.objective if plan.objective else None,
+        "worth": worth_of(
+            orders=len(orders),
+            settled=plan.settled,
+            settled_objective=plan.settled_objective,
+            figures=(plan.objective, plan.bound, plan.list_objective),
+        ),
         "shifts": _told(shifts)[:SHOWN_SHIFTS],
         "fates": dict(
             Counter(shift.fate.value for shift in shifts)

@@ -7,7 +7,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
 from inventory.models import Part
-from inventory.views.guard import person, requires
+from inventory.views.guard import may, person, requires
 from inventory.views.lists import show_list
 from planner.core.plans import Order as OrderRecord
 from planner.filters.orders import OrderFilter, orders_of
@@ -19,6 +19,7 @@ from planner.services.adoption import PlanNotFit, adopt
 from planner.services.briefs import brief_texts, keep_brief
 from planner.services.delays import events_of
 from planner.services.scenarios import problems_of, scenarios
+from planner.services.sequence import links_of, names_to_offer
 from planner.store.records import from_json
 from planner.tables.orders import OrderTable
 from planner.views.plan_sheet import plan_context
@@ -121,6 +122,11 @@ def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
 def order(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one order: when, who, what goes dark, what it needs."""
     one = get_object_or_404(Order.objects.select_related("building", "plan__brief"), pk=pk)
+    return order_page(request, one, {})
+
+
+def order_page(request: HttpRequest, one: Order, typed: dict[str, str], *, status: int = 200) -> HttpResponse:
+    """Show one order; `typed` is what was typed to put it after another, and why that was refused."""
     record = from_json(OrderRecord, one.data)
     costs = {
         "parts": record.cost_parts,
@@ -136,5 +142,9 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
         "parts": [(need, said.get(need.part)) for need in record.parts],
         "costs": [(what, amount) for what, amount in costs.items() if amount],
         "events": events_of(one),
+        "before": list(one.plan.orders.filter(key__in=record.predecessors).order_by("key")),
+        "links": links_of(one),
+        "names": names_to_offer(one) if may(request, Capability.PLAN) else [],
+        "typed": typed,
     }
-    return render(request, "planner/order.html", context)
+    return render(request, "planner/order.html", context, status=status)

@@ -8,6 +8,7 @@ from inventory.core.saying import day_words
 from planner.core.plans import Order, Placed, Unplanned
 from planner.core.replanning import Fate, Shift
 from planner.core.schedule import BriefImpossible
+from planner.core.settled import worth_of
 from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, wrong_use
 from planner.models import Plan
 from planner.models.briefs import FIRST_BRIEF
@@ -83,6 +84,8 @@ def plan_as_data(kept: Kept) -> dict[str, Any]:
         "bound": record.bound,
         "gap": record.gap,
         "list_objective": record.list_objective,
+        "settled": record.settled,
+        "settled_objective": record.settled_objective,
         "seed": record.seed,
         "seconds": record.seconds,
         "goes_on_from": kept.plan.goes_on_from_id,
@@ -122,6 +125,7 @@ def _words(kept: Kept) -> list[str]:
         f"objective {record.objective:,} (lower is better), gap to the best at most {record.gap:.1%}",
         f"bound {record.bound:,}, oldest-first list {record.list_objective:,}",
     ]
+    lines += _free_words(kept)
     lines += [
         f"  {p.phase}: {counted(p.orders, 'order')}, {counted(p.stations, 'station')}, {p.cost} {p.currency}"
         for p in record.phases
@@ -131,6 +135,23 @@ def _words(kept: Kept) -> list[str]:
     lines += [_shift_words(shift) for shift in kept.planned.shifts if shift.fate is not Fate.STAYS]
     lines += [f"  not planned {left.order}: {left.reason}" for left in record.unplanned]
     return lines
+
+
+def _free_words(kept: Kept) -> list[str]:
+    """Say how good the part is that was free to be planned, where some was not."""
+    record = kept.planned.plan
+    if not record.settled:
+        return []
+    worth = worth_of(
+        orders=len(kept.planned.orders),
+        settled=record.settled,
+        settled_objective=record.settled_objective,
+        figures=(record.objective, record.bound, record.list_objective),
+    )
+    told = f"{counted(record.settled, 'order')} settled before, {worth.free} free to be planned"
+    if worth.gap is None or worth.list_worse is None:
+        return [told]
+    return [f"{told}; of these alone: gap at most {worth.gap:.1%}, the list {worth.list_worse:.1%} worse"]
 
 
 def _shift_words(shift: Shift) -> str:

@@ -1,0 +1,45 @@
+"""What comes first by a planner's choice: from the page of an order."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from inventory.core.roles import Capability
+from inventory.views.guard import person, requires
+from planner.models import Order, Precedence
+from planner.services.sequence import SequenceRefused, put_after, take_back
+from planner.views.plans import order_page
+
+LONGEST_WHY = 500
+
+
+@requires(Capability.PLAN)
+@require_POST
+def after(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep that an order comes after another of its plan."""
+    order = get_object_or_404(Order.objects.select_related("building", "plan__brief"), pk=pk)
+    typed = {"first": request.POST.get("first", "")[:200], "why": request.POST.get("why", "")[:LONGEST_WHY]}
+    try:
+        row = put_after(order, typed["first"], by=person(request), why=typed["why"].strip())
+    except SequenceRefused as refusal:
+        return order_page(request, order, {**typed, "refusal": str(refusal)}, status=400)
+    messages.success(
+        request, f"Kept: {row.then} comes after {row.first} in every plan made from now on. This plan stays as it is."
+    )
+    return redirect(f"{reverse('order', args=[pk])}#sequence")
+
+
+@requires(Capability.PLAN)
+@require_POST
+def drop(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take back that an order comes after another."""
+    row = get_object_or_404(Precedence, pk=pk)
+    words = f"{row.then} need not come after {row.first} any more; the next plan goes by that."
+    take_back(row, by=person(request))
+    messages.success(request, words)
+    back = request.POST.get("order", "")
+    if back.isdigit() and Order.objects.filter(pk=int(back[:18])).exists():
+        return redirect(f"{reverse('order', args=[int(back)])}#sequence")
+    return redirect("order-choices")
