@@ -11,6 +11,7 @@ from planner.core.brief import Brief
 from planner.core.findings import Finding, Outcome, SegmentReport
 from planner.core.landing import LandingRow, check_landing, landing_table
 from planner.core.materials import Takeoff, TakeoffLine
+from planner.core.outlook import OrderOutlook, Outlook, PhaseOutlook
 from planner.core.plans import Order, PhaseSummary, Placed, Plan, WindowsOfOrder
 
 MOST_FINDINGS = 100_000  # more than anyone reads on a sheet; the site has them all
@@ -22,6 +23,7 @@ class Handed:
 
     `made` is the moment it is made, aware. `time_zone` holds where a building has none of its own. `contact` is whom
     the people in the rooms can ask. `over` are orders that are accepted or backed out, of which nobody is told any more.
+    `outlook` is how sure the dates are, None where that was not asked for.
     """
 
     campus: str
@@ -36,6 +38,7 @@ class Handed:
     time_zone: str = "UTC"
     contact: str = "the facilities office"
     over: frozenset[str] = frozenset()
+    outlook: Outlook | None = None
 
     @cached_property
     def buildings(self) -> dict[str, Building]:
@@ -113,6 +116,16 @@ class PurchaseRow:
 
     line: TakeoffLine
     late_days: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SureRow:
+    """When one phase is done, by the clock of the campus: as planned, in half and in four fifths of the courses."""
+
+    outlook: PhaseOutlook
+    planned: datetime | None
+    half: datetime | None
+    most: datetime | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +215,25 @@ def _late_days(order_by: date | None, today: date) -> int | None:
     if order_by is None or order_by >= today:
         return None
     return (today - order_by) // timedelta(days=1)
+
+
+def sure_rows(handed: Handed) -> tuple[SureRow, ...]:
+    """Return one line a phase that has something left to do, in the order of their dates."""
+    return tuple(
+        SureRow(
+            outlook=phase,
+            planned=handed.local(None, phase.planned),
+            half=handed.local(None, phase.p50),
+            most=handed.local(None, phase.p80),
+        )
+        for phase in (handed.outlook.phases if handed.outlook else ())
+    )
+
+
+def risky_rows(handed: Handed) -> tuple[OrderOutlook, ...]:
+    """Return the orders that overran or were put off in some course, the likeliest first."""
+    orders = handed.outlook.orders if handed.outlook else ()
+    return tuple(one for one in orders if one.overruns > 0 or one.put_off > 0)
 
 
 def downtime_rows(handed: Handed) -> tuple[DowntimeRow, ...]:

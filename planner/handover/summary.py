@@ -41,6 +41,7 @@ def summary_lines(handed: Handed, cells: CellsOf) -> tuple[Line, ...]:
         Line(),
         *_quality(handed),
         Line(),
+        *_sure(handed),
         *_verdicts(cells),
         Line(),
         *_checks(handed.plan.check),
@@ -84,6 +85,23 @@ def _quality(handed: Handed) -> Iterator[Line]:
         words = "begun, done, or booked and to stay: the same in the plan, the bound and the list"
         yield Line(values=("Of each, what was settled before", plan.settled_objective, None, words), shape=Shape.WHOLE)
     yield Line(values=("Seed", plan.seed), shape=Shape.WHOLE)
+
+
+def _sure(handed: Handed) -> Iterator[Line]:
+    outlook = handed.outlook
+    if outlook is None or not outlook.phases:
+        return
+    yield Line(
+        values=("How sure the dates are", f"{outlook.courses} simulated courses, seed {outlook.seed}"), head=True
+    )
+    worst = outlook.likeliest_spill
+    if worst is None:
+        yield Line(values=("No phase ran past its last day in any course",))
+    else:
+        yield Line(values=("Most likely to run past its last day", worst.phase))
+        yield Line(values=("In so many of the courses", worst.spills), shape=Shape.SHARE)
+    yield Line(values=("Not simulated: bookings that appear later, people who fall ill, parts that come late",))
+    yield Line()
 
 
 def _verdicts(cells: CellsOf) -> Iterator[Line]:

@@ -5,6 +5,7 @@ from typing import Any
 
 from planner.core.findings import Outcome, SegmentReport
 from planner.core.materials import TakeoffLine
+from planner.core.outlook import OrderOutlook
 from planner.core.plans import Order, PhaseSummary
 from planner.handover.columns import Column, Row, Shape, Table, Value
 from planner.handover.facts import (
@@ -14,6 +15,7 @@ from planner.handover.facts import (
     MethodLanding,
     OrderRow,
     PurchaseRow,
+    SureRow,
     SurveyRow,
     downtime_rows,
     finding_rows,
@@ -21,6 +23,8 @@ from planner.handover.facts import (
     order_rows,
     phase_rows,
     purchase_rows,
+    risky_rows,
+    sure_rows,
     survey_rows,
 )
 
@@ -63,6 +67,12 @@ def _lowest_volts(report: SegmentReport) -> float | None:
     volts = [load.voltage_v for load in report.voltages]
     known = [value for value in volts if value is not None]
     return round(min(known), 2) if known and len(known) == len(volts) else None
+
+
+def _sure_note(row: SureRow) -> str | None:
+    """Say what a blank date means: in so many courses not all of it is done."""
+    missing = [words for moment, words in ((row.half, "half"), (row.most, "four in five")) if moment is None]
+    return f"not done within the windows known in {' and '.join(missing)} of the courses" if missing else None
 
 
 def _way_out(report: SegmentReport) -> str | None:
@@ -243,6 +253,29 @@ DOWNTIME: tuple[Column[DowntimeRow], ...] = (
     ),
 )
 
+SURE: tuple[Column[SureRow], ...] = (
+    _column("phase", "Phase", 14, Shape.TEXT, lambda row: row.outlook.phase),
+    _column("orders", "Orders to do", 9, Shape.WHOLE, lambda row: row.outlook.orders, total=True),
+    _column("planned", "Done as planned (local)", 21, Shape.MOMENT, lambda row: row.planned),
+    _column("half", "Half of the courses by", 21, Shape.MOMENT, lambda row: row.half),
+    _column("most", "Four in five by", 21, Shape.MOMENT, lambda row: row.most),
+    _column("closes", "Last day of the phase", 13, Shape.DATE, lambda row: row.outlook.closes),
+    _column("spills", "Odds to run past it", 12, Shape.SHARE, lambda row: row.outlook.spills),
+    _column("note", "Note", 44, Shape.LONG_TEXT, _sure_note),
+)
+
+RISKY: tuple[Column[OrderOutlook], ...] = (
+    _column("order", "Order", 13, Shape.TEXT, lambda row: row.order),
+    _column("building", "Building", 10, Shape.TEXT, lambda row: row.building),
+    _column("night", "Night of", 13, Shape.DATE, lambda row: row.night),
+    _column("planned", "On site as planned (min)", 11, Shape.WHOLE, lambda row: row.planned_min),
+    _column("mean", "On the average (min)", 11, Shape.NUMBER, lambda row: row.mean_min),
+    _column("room", "Room to the end of its window (min)", 12, Shape.NUMBER, lambda row: row.room_min),
+    _column("overruns", "Odds to overrun", 10, Shape.SHARE, lambda row: row.overruns),
+    _column("put_off", "Odds to be put off", 10, Shape.SHARE, lambda row: row.put_off),
+    _column("not_done", "Odds not to be done", 10, Shape.SHARE, lambda row: row.not_done),
+)
+
 LANDINGS: tuple[Column[MethodLanding], ...] = (
     _column("method", "Method", 11, Shape.TEXT, lambda row: row.method.key),
     _column("old_model", "Old model", 11, Shape.TEXT, lambda row: row.method.old_model),
@@ -307,6 +340,13 @@ def handover_tables(handed: Handed) -> tuple[Table[Any], ...]:
             empty="nothing to buy",
         ),
         Table(title="Downtime windows", columns=DOWNTIME, rows=downtime_rows(handed), empty="no outage"),
+        Table(title="How sure", columns=SURE, rows=sure_rows(handed), empty="nothing is left to chance"),
+        Table(
+            title="Orders at risk",
+            columns=RISKY,
+            rows=risky_rows(handed),
+            empty="no order overran its window or was put off in any course",
+        ),
         Table(title="Landing tables", columns=LANDINGS, rows=landing_rows(handed), empty="no method has pins"),
         Table(title="Survey", columns=SURVEY, rows=survey_rows(handed), empty="no open question"),
     )

@@ -13,6 +13,7 @@ from planner.handover.ics import write_calendars
 from planner.handover.notices import write_notices
 from planner.handover.xlsx import write_handover
 from planner.models import Job, Plan
+from planner.services.how_sure import how_sure
 from planner.services.jobs import Outcome, Tell
 from planner.store.briefs import load_closures, load_crews, load_phases
 from planner.store.plans import keys_over, load_orders, load_plan, load_settings, load_takeoff
@@ -37,6 +38,7 @@ def facts_of(plan: Plan) -> Handed:
         takeoff=load_takeoff(plan),
         time_zone=places_of(snapshot).time_zone,
         over=keys_over(plan),
+        outlook=how_sure(plan).outlook,
     )
 
 

@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
 from zipfile import ZipFile
 
@@ -12,10 +12,11 @@ from openpyxl.utils import range_boundaries
 from openpyxl.worksheet.worksheet import Worksheet
 
 from planner.core.materials import Takeoff
+from planner.core.outlook import OrderOutlook, Outlook, PhaseOutlook
 from planner.handover.facts import purchase_rows
 from planner.handover.tables import handover_tables
 from planner.handover.xlsx import LONGEST_TEXT, write_handover
-from tests.handed import AFTER_CHANGE, MADE, line, place, small_handover
+from tests.handed import AFTER_CHANGE, BEFORE_CHANGE, MADE, line, place, small_handover
 
 WANTED = (
     "Summary",
@@ -25,6 +26,8 @@ WANTED = (
     "Take-off",
     "Purchases",
     "Downtime windows",
+    "How sure",
+    "Orders at risk",
     "Landing tables",
     "Survey",
 )
@@ -271,3 +274,62 @@ def test_every_column_name_is_used_once_on_its_sheet() -> None:
 def test_a_later_hand_over_differs_by_its_date_alone(content: bytes) -> None:
     later = write_handover(replace(small_handover(), made=MADE + timedelta(days=1)))
     assert later != content
+
+
+FIRST = PhaseOutlook(
+    phase="Phase 1", orders=3, closes=date(2027, 3, 28), planned=BEFORE_CHANGE, p10=BEFORE_CHANGE,
+    p50=BEFORE_CHANGE, p80=AFTER_CHANGE, p90=None, spills=0.25,
+)  # fmt: skip
+SECOND = replace(FIRST, phase="Phase 2", orders=1, p50=AFTER_CHANGE, p80=None, spills=0.0)
+RISK = OrderOutlook(
+    order="A-1", building="A", night=date(2027, 3, 26), planned_min=125, mean_min=131.4, room_min=180.0,
+    overruns=0.125, put_off=0.0, not_done=0.0,
+)  # fmt: skip
+CALM = replace(RISK, order="A-2", overruns=0.0)
+
+
+@pytest.fixture(scope="module")
+def sure_book() -> Workbook:
+    outlook = Outlook(courses=2000, seed=7, phases=(FIRST, SECOND), orders=(RISK, CALM))
+    return load_workbook(BytesIO(write_handover(replace(small_handover(), outlook=outlook))))
+
+
+def test_how_sure_the_dates_are_stands_on_a_sheet_by_phase_in_local_time_with_odds_as_numbers(
+    sure_book: Workbook,
+) -> None:
+    seen = {
+        heading: value_at(sure_book, "How sure", 2, heading)
+        for heading in ("Half of the courses by", "Four in five by", "Odds to run past it", "Note")
+    }
+    # London: 21:00 UTC is 21:00 before the change of clocks on 28 March 2027 and 22:00 after it
+    assert seen == {
+        "Half of the courses by": datetime(2027, 3, 26, 21),  # noqa: DTZ001 - a cell has no zone
+        "Four in five by": datetime(2027, 3, 29, 22),  # noqa: DTZ001 - a cell has no zone
+        "Odds to run past it": 0.25,
+        "Note": None,
+    }
+    page = sure_book["How sure"]
+    assert page.cell(row=2, column=column_of(page, "Odds to run past it")).number_format == "0.0%"
+
+
+def test_a_date_that_is_not_reached_is_blank_and_the_note_says_why(sure_book: Workbook) -> None:
+    assert value_at(sure_book, "How sure", 3, "Four in five by") is None
+    assert (
+        value_at(sure_book, "How sure", 3, "Note") == "not done within the windows known in four in five of the courses"
+    )
+
+
+def test_only_orders_at_risk_are_listed_and_the_summary_names_the_phase_that_is_likeliest_to_spill(
+    sure_book: Workbook,
+) -> None:
+    page = sure_book["Orders at risk"]
+    assert [row[0] for row in page.iter_rows(min_row=2, values_only=True)] == ["A-1"]
+    assert value_at(sure_book, "Orders at risk", 2, "Odds to overrun") == 0.125
+    told = {row[0]: row[1] for row in sure_book["Summary"].iter_rows(values_only=True)}
+    assert told["Most likely to run past its last day"] == "Phase 1"
+    assert told["In so many of the courses"] == 0.25
+
+
+def test_where_nothing_is_left_to_do_the_sheets_say_so(book: Workbook) -> None:
+    assert book["How sure"]["A2"].value == "nothing is left to chance"
+    assert book["Orders at risk"]["A2"].value == "no order overran its window or was put off in any course"
