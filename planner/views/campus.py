@@ -22,6 +22,7 @@ from planner.handover.headway_chart import headway_drawing
 from planner.models import Assessment
 from planner.services import standing
 from planner.services.converted import Dated, month_by_month, stations_dated
+from planner.services.remembered import Memory
 from planner.store.ageing import rooms_at_risk
 from planner.store.verdicts import current_assessment
 
@@ -34,7 +35,8 @@ def campus(request: HttpRequest) -> HttpResponse:
     assessment = current_assessment()
     intake = Intake.objects.select_related("by").defer("content").first()
     today, now = timezone.localdate(), timezone.now()
-    bands = standing.stations_by_age(today)
+    memory = Memory(today)
+    bands = memory.of("ages", lambda: standing.stations_by_age(today))
     stations = sum(band.stations for band in bands)
     context: dict[str, Any] = {"intake": intake, "assessment": assessment, "stations": stations}
     if assessment is None:
@@ -42,7 +44,7 @@ def campus(request: HttpRequest) -> HttpResponse:
     plan = standing.current_plan()
     dated, overdue = stations_dated(plan), standing.overdue_orders(plan, now)
     context |= {
-        "verdicts": verdict_rows(assessment),
+        "verdicts": verdict_rows(assessment, memory.of("verdicts", lambda: standing.stations_by_verdict(assessment))),
         "ages": age_drawing(bands),
         "age_rows": [_age_figure(band) for band in bands],
         "plan": plan,
@@ -54,9 +56,9 @@ def campus(request: HttpRequest) -> HttpResponse:
         "next_orders": standing.next_orders(plan, now),
         "overdue": overdue,
         "overdue_count": standing.count_overdue(plan, now, overdue),
-        "questions": standing.questions(assessment),
+        "questions": memory.of("questions", lambda: standing.questions(assessment)),
         "failures": standing.recent_failures(today),
-        "rooms_at_risk": rooms_at_risk(SHOWN_ROOMS),
+        "rooms_at_risk": memory.of("rooms", lambda: rooms_at_risk(SHOWN_ROOMS)),
         "failures_since": standing.first_day_of_failures(today),
         "today": today,
     }
@@ -68,9 +70,8 @@ def stations_address(**asked: object) -> str:
     return f"{reverse('stations')}?{urlencode(asked)}"
 
 
-def verdict_rows(assessment: Assessment) -> list[dict[str, Any]]:
-    """Return a row for each verdict: word, stations, segments, bar, address."""
-    counts = standing.stations_by_verdict(assessment)
+def verdict_rows(assessment: Assessment, counts: dict[str | None, int]) -> list[dict[str, Any]]:
+    """Return a row for each verdict: word, stations (`counts`), segments, bar, address."""
     most = max(counts.values())
     return [
         {
