@@ -71,6 +71,7 @@ CABLES = (
         power_pairs=1,
         conductor_class="stranded",
         data_pairs=1,
+        data_conductor="18 AWG",
         impedance_ohm=120.0,
     ),
     Cable(
@@ -79,6 +80,7 @@ CABLES = (
         power_pairs=1,
         conductor_class="solid",
         data_pairs=1,
+        data_conductor="24 AWG",
         impedance_ohm=120.0,
     ),
     Cable(
@@ -87,6 +89,7 @@ CABLES = (
         power_pairs=2,
         conductor_class="stranded",
         data_pairs=1,
+        data_conductor="24 AWG",
         impedance_ohm=100.0,
         category="6",
     ),

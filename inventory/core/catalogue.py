@@ -58,6 +58,7 @@ class ProtocolRow:
     end_ohm: float | None = None
     lowest_impedance_ohm: float | None = None
     highest_impedance_ohm: float | None = None
+    data_conductor: str | None = None  # the thinnest that the lengths hold for
     power_on_bus: bool | None = None
     source: str | None = None
 
@@ -71,6 +72,7 @@ class Cable:
     power_pairs: int | None = None
     conductor_class: str | None = None
     data_pairs: int | None = None
+    data_conductor: str | None = None  # `22 AWG` or `0.5 mm2`
     impedance_ohm: float | None = None
     screened: bool | None = None
     category: str | None = None

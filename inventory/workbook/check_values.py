@@ -116,15 +116,22 @@ WORDS: tuple[tuple[str, str, Callable[[str], bool], Verdict], ...] = (
             remedy="use the three capital letters of ISO 4217, such as EUR",
         ),
     ),
-    (
-        "cables",
-        "power_conductor",
-        _is_conductor,
-        Verdict(
-            code="size-not-understood",
-            message="The size of the conductor cannot be read",
-            remedy="write it as 18 AWG or 0.75 mm2",
-        ),
+    *(
+        (
+            sheet,
+            column,
+            _is_conductor,
+            Verdict(
+                code="size-not-understood",
+                message="The size of the conductor cannot be read",
+                remedy="write it as 18 AWG or 0.75 mm2",
+            ),
+        )
+        for sheet, column in (
+            ("cables", "power_conductor"),
+            ("cables", "data_conductor"),
+            ("protocols", "data_conductor"),
+        )
     ),
     (
         "scenes",

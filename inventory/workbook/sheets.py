@@ -108,12 +108,11 @@ PROTOCOLS = Sheet(
         number_column("most_unit_loads", "Most unit loads", None, "Most receiver unit loads on one segment", "32"),
         whole_column("ends", "Ends", "How many end resistors the bus needs: 0, 1 or 2", "2", highest=2),
         number_column("end_ohm", "End resistance (ohm)", "ohm", "Resistance of one end resistor", "120"),
-        number_column(
-            "lowest_impedance_ohm", "Lowest impedance (ohm)", "ohm", "Lowest cable impedance that serves", "95"
-        ),
+        number_column("lowest_impedance_ohm", "Lowest impedance (ohm)", "ohm", "Lowest of a cable that serves", "95"),
         number_column(
             "highest_impedance_ohm", "Highest impedance (ohm)", "ohm", "Highest cable impedance that serves", "140"
         ),
+        text_column("data_conductor", "Data conductor", "Thinnest data conductor the lengths hold for", "0.5 mm2"),
         yes_no_column("power_on_bus", "Power on bus", "Whether the cable carries the stations' power as well"),
         text_column("source", "Source", "Document, edition and clause the limits come from", "ISO 11898-2"),
     ),
@@ -179,6 +178,7 @@ CABLES = Sheet(
         ),
         choice_column("conductor_class", "Conductor class", CONDUCTOR_CLASSES, "Make-up of the conductor", "stranded"),
         whole_column("data_pairs", "Data pairs", "Twisted pairs for data", "1", highest=100),
+        text_column("data_conductor", "Data conductor", "Size of one data conductor, `22 AWG` or `0.5 mm2`", "22 AWG"),
         number_column("impedance_ohm", "Impedance (ohm)", "ohm", "Characteristic impedance of the data pair", "120"),
         yes_no_column("screened", "Screened", "Whether the cable has a screen"),
         text_column("category", "Category", "Category of balanced cable, where it is one", "5e"),

@@ -15,6 +15,17 @@ VOLTAGE_BELOW = 0.02  # of the source: meter and supply setting (common practice
 SUPPLY_TOLERANCE = 0.05  # of a supply's voltage as it is marked (common practice)
 
 
+def tolerances() -> tuple[tuple[str, str, str], ...]:
+    """Return how far each reading may be from what is expected: reading, span, source, all in words."""
+    practice = "common practice"
+    return (
+        ("Loop resistance", f"{LOOP_BELOW:.0%} below, {LOOP_ABOVE:.0%} and {CONTACT_OHM:g} ohm above", practice),
+        ("Resistance between the data lines", f"{ENDS_TOLERANCE:.0%} either way, and what the pair adds", practice),
+        ("Voltage without load", f"{SUPPLY_TOLERANCE:.0%} either way", practice),
+        ("Voltage at the station", f"{VOLTAGE_BELOW:.0%} of the source's below", practice),
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
     """One figure to measure: what is expected and the span in which a reading is good, in `unit`."""

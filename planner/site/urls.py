@@ -24,6 +24,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
         name="password",
     ),
     path("admin/", admin.site.urls),
-    path("", include("inventory.urls")),
     path("", include("planner.urls")),
 ]

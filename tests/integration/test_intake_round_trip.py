@@ -25,7 +25,7 @@ LETTERS = string.ascii_letters + string.digits + " -.=+@'\"<&äß7"
 TEXT = st.text(LETTERS, min_size=1, max_size=8).map(str.strip).filter(bool)
 FIRST, LAST = date(1990, 1, 1), date(2040, 12, 31)
 KEPT_SHEETS = ("buildings", "rooms", "protocols", "cables", "parts", "deliveries", "models", "buses", "nodes", "spares", "failures", "phases", "crews")  # fmt: skip
-AWKWARD = {("rooms", "calendar"), ("buildings", "time_zone"), ("buildings", "holidays"), ("buildings", "crews_admitted"), ("cables", "power_conductor"), ("crews", "days"), ("parts", "currency")}  # fmt: skip
+AWKWARD = {("rooms", "calendar"), ("buildings", "time_zone"), ("buildings", "holidays"), ("buildings", "crews_admitted"), ("cables", "power_conductor"), ("cables", "data_conductor"), ("protocols", "data_conductor"), ("crews", "days"), ("parts", "currency")}  # fmt: skip
 
 
 def _value(sheet: Sheet, column: Column) -> st.SearchStrategy[object]:

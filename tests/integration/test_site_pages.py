@@ -3,6 +3,7 @@
 import csv
 from collections.abc import Callable
 from datetime import date, timedelta
+from html import unescape
 from io import BytesIO, StringIO
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from openpyxl import load_workbook
 
+from inventory.core.limits import COPPER, by_protocol, for_any
 from inventory.models import Building, EquipmentModel, Node, Room
 from planner.models import Order, Plan, TakeoffLine
 from planner.services.standing import Question, rank_questions, stations_by_age
@@ -368,3 +370,18 @@ def test_the_newest_assessment_is_the_one_shown(reader: Client) -> None:
     assessment = current_assessment()
     assert assessment
     assert text_of(reader, reverse("campus"))
+
+
+def test_sources_names_every_limit_that_is_no_column_and_who_says_so(reader: Client) -> None:
+    page = unescape(text_of(reader, reverse("sources")))
+    limits = [limit for _, limit in by_protocol()] + [*for_any(), *COPPER]
+    for limit in limits:
+        assert limit.what in page
+        assert limit.source in page
+    for words in (
+        'Way from the supply to a device</td><td class="n">350 m</td><td>ISO/IEC 14543-3-6, from memory',
+        'Current through one connector</td><td class="n">0.5 A</td><td>NMRA S-9.7.1.1: 0.5 A a connector',
+        "DeviceNet, thick trunk",
+        "from 0 V to 120 V, where extra-low voltage ends",
+    ):
+        assert words in page

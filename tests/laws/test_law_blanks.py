@@ -42,6 +42,7 @@ CABLE_FACTS: dict[str, st.SearchStrategy[Any]] = {
     "power_pairs": st.sampled_from((None, -1, 0, 1, 2, 4)),
     "conductor_class": st.sampled_from((None, "solid", "stranded", "class 5", "woven")),
     "data_pairs": st.sampled_from((None, 0, 1, 3)),
+    "data_conductor": st.sampled_from((None, "18 AWG", "26 AWG", "1.5 mm2", "thin")),
     "impedance_ohm": st.sampled_from((None, 62.0, 100.0, 120.0)),
     "category": st.sampled_from((None, "6")),
 }
@@ -53,6 +54,7 @@ ROW_FACTS: dict[str, st.SearchStrategy[Any]] = {
     "most_nodes": st.sampled_from((None, 2, 64)),
     "ends": st.sampled_from((None, 0, 1, 2)),
     "lowest_impedance_ohm": st.sampled_from((None, 95.0)),
+    "data_conductor": st.sampled_from((None, "18 AWG", "0.25 mm2", "thin")),
     "power_on_bus": st.sampled_from((None, True, False)),
 }
 METHOD_FACTS: dict[str, st.SearchStrategy[Any]] = {

@@ -38,6 +38,7 @@ FACTS: tuple[tuple[str, str, str], ...] = (
     (r"Power conductor of cable (.+)", "cables", "power_conductor"),
     (r"Conductor and class of cable (.+)", "cables", "power_conductor"),
     (r"Data pairs of cable (.+)", "cables", "data_pairs"),
+    (r"Data conductor of cable (.+)", "cables", "data_conductor"),
     (r"Impedance of cable (.+)", "cables", "impedance_ohm"),
     (r"Draw of model (.+)", "models", "draw_w"),
     (r"Lowest supply of model (.+)", "models", "lowest_supply_v"),

@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.core.catalogue import Catalogue, Layout, MethodPart
+from inventory.core.limits import SORTS_OF, by_protocol
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.campus import Campus
@@ -52,8 +53,9 @@ def adverse_catalogue(catalogue: Catalogue, rng: np.random.Generator) -> Catalog
         replace(second, key="M-21d", new_gateway_model="GW-9"),
     )
     models = tuple(_model(model, rng) for model in catalogue.models)
+    cables = tuple(_cable(cable, rng) for cable in catalogue.cables)
     chosen = tuple(method for method in more if rng.random() < 0.5)
-    return replace(catalogue, protocols=rows, models=models, methods=(first, second, *chosen))
+    return replace(catalogue, protocols=rows, models=models, cables=cables, methods=(first, second, *chosen))
 
 
 def _row(row: Any, rng: np.random.Generator) -> Any:
@@ -70,9 +72,38 @@ def _row(row: Any, rng: np.random.Generator) -> Any:
         all_stubs_m=rng.choice(np.array([None, 20.0, 200.0], dtype=object)),
         less_per_node_m=rng.choice(np.array([None, 2.0], dtype=object)),
         less_per_stub_m=rng.choice(np.array([None, 1.5], dtype=object)),
+        data_conductor=rng.choice(np.array([None, "18 AWG", "24 AWG", "4 mm2", "thin"], dtype=object)),
         most_nodes=rng.choice(np.array([None, 3, 64], dtype=object)),
         most_unit_loads=rng.choice(np.array([None, 1.5, 32.0], dtype=object)),
         power_on_bus=rng.choice(np.array([None, True, False], dtype=object)),
+    )
+
+
+def _cable(cable: Any, rng: np.random.Generator) -> Any:
+    if rng.random() < 0.7:
+        return cable
+    return replace(cable, data_conductor=rng.choice(np.array([None, "22 AWG", "26 AWG", "thick"], dtype=object)))
+
+
+BOUND = tuple(sorted({name for name, _ in by_protocol()} | set(SORTS_OF)))
+
+
+def called(snapshot: Snapshot, name: str) -> Snapshot:
+    """Return the campus with the new bus called as a standard is, whose limits then bind it."""
+    catalogue = snapshot.catalogue
+
+    def renamed(row: Any, *cells: str) -> Any:
+        return replace(row, **{cell: name for cell in cells if getattr(row, cell) == "OPENPAIR"})
+
+    return replace(
+        snapshot,
+        buses=tuple(renamed(bus, "protocol") for bus in snapshot.buses),
+        catalogue=replace(
+            catalogue,
+            protocols=tuple(renamed(row, "protocol") for row in catalogue.protocols),
+            models=tuple(renamed(model, "protocol", "protocol_2") for model in catalogue.models),
+            methods=tuple(renamed(method, "new_protocol") for method in catalogue.methods),
+        ),
     )
 
 
@@ -134,7 +165,9 @@ def _with_shared_gateways(snapshot: Snapshot, rng: np.random.Generator) -> Snaps
 
 @st.composite
 def campuses(draw: st.DrawFn) -> Snapshot:
-    return adverse(draw(st.integers(0, 10**6)), draw(st.integers(4, 80)))
+    snapshot = adverse(draw(st.integers(0, 10**6)), draw(st.integers(4, 80)))
+    name = draw(st.sampled_from((None, *BOUND)))
+    return snapshot if name is None else called(snapshot, name)
 
 
 def check(snapshot: Snapshot) -> Counter[tuple[str, str]]:

@@ -10,9 +10,7 @@ import pytest
 
 from inventory.core.catalogue import EndsBus
 from inventory.core.standards import open_standards
-from planner.core.brief import Brief
-from planner.core.findings import CONVERTIBLE, Finding, Outcome
-from planner.core.judgements import judge
+from planner.core.findings import Finding, Outcome
 from tests.campuses import Draft
 from tests.unit.planner.lines import finding, line, with_method, with_model, without_leads
 
@@ -22,7 +20,8 @@ OK, FAIL = (Outcome.PASS, Outcome.CLOSE), Outcome.FAIL
 def star(protocol: str, rate: float | None, arms: list[tuple[float, str]], *, trunk_m: float | None = None) -> Draft:
     """A gateway and a station on `trunk_m` of wire (or at a junction) with arms (length, model) from the junction."""
     draft = without_leads(line(length_m=(trunk_m or 0.0) / 2))
-    draft.catalogue = replace(draft.catalogue, protocols=open_standards())
+    thick = tuple(replace(cable, data_conductor="4 mm2") for cable in draft.catalogue.cables)
+    draft.catalogue = replace(draft.catalogue, protocols=open_standards(), cables=thick)
     draft = with_method(draft, "M-20", new_protocol=protocol, bit_rate_kbit_s=rate)
     for model in ("GW-7", "WS-70"):
         draft = with_model(draft, model, protocol=protocol)
@@ -147,35 +146,193 @@ def test_dali_counts_the_farthest_pair_not_the_sum() -> None:
     assert judged("length", "DALI (IEC 62386)", 1.2, [(150.1, "SN-5"), (150.0, "SN-5")]).outcome is FAIL
 
 
-# IEC 62386-101 guidance: 300 m hold at 1.5 mm2; 0.5, 0.75 and 1.0 mm2 reach 111, 163 and 221 m by 2 V at 250 mA.
+def on_wire(draft: Draft, conductor: str | None) -> Draft:
+    """Put all data pairs on one size of conductor."""
+    cables = tuple(replace(cable, data_conductor=conductor) for cable in draft.catalogue.cables)
+    draft.catalogue = replace(draft.catalogue, cables=cables)
+    return draft
+
+
+# IEC 62386-101 guidance: 300 m hold at 1.5 mm2; at 1.0, 0.75 and 0.5 mm2 it is 2 V at 250 mA that binds, with IEC 60228
+# class 1 at 221, 163 and 111 m. In proportion to copper it is 200, 150 and 100 m: never more.
 @pytest.mark.parametrize(
-    ("conductor", "outcome"),
+    ("conductor", "held_m", "drop_m"),
+    [("1.5 mm2", 300.0, 330.6), ("1.0 mm2", 200.0, 221.0), ("0.75 mm2", 150.0, 163.3), ("0.5 mm2", 100.0, 111.1)],
+)
+def test_dali_holds_on_thinner_wire_for_less_than_its_2_v_allow(conductor: str, held_m: float, drop_m: float) -> None:
+    assert held_m < drop_m
+    for trunk_m, outcomes in ((held_m, OK), (held_m + 0.1, (Outcome.UNKNOWN, FAIL))):
+        draft = on_wire(star("DALI (IEC 62386)", 1.2, [], trunk_m=trunk_m), conductor)
+        assert finding(draft, "length").outcome in outcomes
+
+
+def test_a_length_that_holds_from_a_conductor_on_asks_what_the_conductor_is() -> None:
+    for conductor in (None, "quite thick"):
+        found = finding(on_wire(star("BACnet MS/TP", 9.6, [], trunk_m=20.0), conductor), "length")
+        assert found.outcome is Outcome.UNKNOWN
+        assert "Data conductor of cable 2x2 18AWG" in found.missing
+
+
+# ASHRAE 135 clause 9: 1200 m at 18 AWG; TIA-485-A: 1200 m (24 AWG from memory); CiA 303-1: 0.5 mm2 for 500 m at 125 kbit/s.
+@pytest.mark.parametrize(
+    ("protocol", "rate", "at_least", "longest_m"),
     [
-        ("1.5 mm2", Outcome.PASS),
-        ("2.5 mm2", Outcome.PASS),
-        ("1.0 mm2", Outcome.UNKNOWN),
-        ("0.5 mm2", Outcome.UNKNOWN),
-        (None, Outcome.UNKNOWN),
+        ("BACnet MS/TP", 9.6, "18 AWG", 1200.0),
+        ("RS-485 (TIA-485-A)", 9.6, "24 AWG", 1200.0),
+        (CIA, 125.0, "0.5 mm2", 500.0),
+        (CIA, 50.0, "0.75 mm2", 1000.0),
+        (CIA, 1000.0, "0.25 mm2", 25.0),
     ],
 )
-def test_dali_asks_how_long_a_line_of_thinner_wire_may_be(conductor: str | None, outcome: Outcome) -> None:
-    draft = star("DALI (IEC 62386)", 1.2, [], trunk_m=20.0)
-    cables = tuple(replace(cable, power_conductor=conductor, category=None) for cable in draft.catalogue.cables)
-    draft.catalogue = replace(draft.catalogue, cables=cables)
-    assert finding(draft, "cable").outcome is outcome
+def test_a_length_holds_from_the_published_conductor_on(
+    protocol: str, rate: float, at_least: str, longest_m: float
+) -> None:
+    assert finding(on_wire(star(protocol, rate, [], trunk_m=longest_m), at_least), "length").outcome in OK
+    thinner = on_wire(star(protocol, rate, [], trunk_m=longest_m), "26 AWG")
+    assert finding(thinner, "length").outcome is Outcome.UNKNOWN
+    # 26 AWG is 0.129 mm2: a tenth of the length holds on any of them
+    assert finding(on_wire(star(protocol, rate, [], trunk_m=longest_m / 10), "26 AWG"), "length").outcome in OK
 
 
-def test_dali_takes_a_row_of_the_campus_that_is_short_enough_for_its_wire() -> None:
-    # 200 m a mm2: 100 m hold from 0.5 mm2 on
-    draft = star("DALI (IEC 62386)", 1.2, [], trunk_m=20.0)
-    cables = tuple(replace(cable, power_conductor="0.5 mm2") for cable in draft.catalogue.cables)
-    for longest_m, outcome in ((100.0, Outcome.PASS), (101.0, Outcome.UNKNOWN)):
-        rows = tuple(
-            replace(row, farthest_pair_m=longest_m) if row.protocol == "DALI (IEC 62386)" else row
-            for row in open_standards()
-        )
-        draft.catalogue = replace(draft.catalogue, cables=cables, protocols=rows)
-        assert finding(draft, "cable").outcome is outcome
+# Modbus over serial line V1.02: 1000 m from 26 AWG on, 600 m on category 5, and what is thin enough to be that.
+@pytest.mark.parametrize(
+    ("protocol", "conductor", "outcome"),
+    [
+        ("Modbus serial", "22 AWG", Outcome.PASS),
+        ("Modbus serial", "24 AWG", Outcome.UNKNOWN),  # may be category 5
+        ("Modbus serial", None, Outcome.UNKNOWN),
+        ("Modbus serial, category 5 cable", "22 AWG", Outcome.PASS),
+        ("Modbus serial, category 5 cable", "24 AWG", Outcome.PASS),
+        ("Modbus serial, category 5 cable", "28 AWG", Outcome.UNKNOWN),
+        # ANSI/CTA-709.3: 16 AWG 500 m, 22 AWG 400 m, 0.8 mm 320 m, category 5 250 m between nodes
+        ("TP/FT-10 free topology, 16 AWG", "16 AWG", Outcome.PASS),
+        ("TP/FT-10 free topology, 16 AWG", "18 AWG", Outcome.UNKNOWN),
+        ("TP/FT-10 free topology, 22 AWG", "22 AWG", Outcome.PASS),
+        ("TP/FT-10 free topology, 22 AWG", "16 AWG", Outcome.PASS),
+        ("TP/FT-10 free topology, 22 AWG", "0.5 mm2", Outcome.UNKNOWN),  # 0.8 mm is thicker and reaches less
+        ("TP/FT-10 free topology, 0.8 mm", "22 AWG", Outcome.PASS),
+        ("TP/FT-10 free topology, category 5 cable", "24 AWG", Outcome.PASS),
+        ("TP/FT-10 bus topology, 22 AWG", "24 AWG", Outcome.UNKNOWN),
+        # IEC 62026-3: a thin trunk reaches 100 m, a thick one 500 m at 125 and 100 m at 500 kbit/s
+        ("DeviceNet, thick trunk", "18 AWG", Outcome.PASS),
+        ("DeviceNet, thick trunk", "24 AWG", Outcome.UNKNOWN),
+        ("DeviceNet, thin trunk", "24 AWG", Outcome.PASS),
+    ],
+)
+def test_a_row_for_one_sort_of_cable_holds_for_cables_that_reach_as_far(
+    protocol: str, conductor: str | None, outcome: Outcome
+) -> None:
+    rate = next(one.bit_rate_kbit_s for one in open_standards() if one.protocol == protocol)
+    assert finding(on_wire(star(protocol, rate, [], trunk_m=20.0), conductor), "cable").outcome is outcome
+    assert finding(on_wire(star(protocol, rate, [], trunk_m=20.0), conductor), "length").outcome in OK
+
+
+def test_thick_and_thin_trunks_of_devicenet_reach_the_same_at_500_kbit() -> None:
+    draft = on_wire(star("DeviceNet, thick trunk", 500.0, [], trunk_m=20.0), "24 AWG")
+    assert finding(draft, "cable").outcome is Outcome.PASS
+
+
+# Modbus over serial line V1.02: one derivation 20 m; n at one tap 40/n m each, 10 m for four of them.
+@pytest.mark.parametrize(
+    ("arms_m", "outcome"),
+    [
+        ([20.0], Outcome.PASS),
+        ([20.1], FAIL),
+        ([20.0, 20.0], Outcome.PASS),
+        ([10.0] * 4, Outcome.PASS),
+        ([10.1] * 4, Outcome.UNKNOWN),
+        ([13.3] * 3, Outcome.PASS),
+        ([13.4] * 3, Outcome.UNKNOWN),
+    ],
+)
+def test_modbus_shares_40_m_among_the_derivations_of_a_tap(arms_m: list[float], outcome: Outcome) -> None:
+    found = judged("stubs", "Modbus serial", 9.6, [(arm, "SN-5") for arm in arms_m], trunk_m=400.0)
+    assert found.outcome in (OK if outcome is Outcome.PASS else (outcome,))
+
+
+def test_modbus_taps_with_one_derivation_each_take_20_m_each() -> None:
+    draft = star("Modbus serial", 9.6, [(20.0, "SN-5")], trunk_m=100.0)
+    draft.node("J2", "JB-1", "L1")
+    draft.node("Y", "SN-5", "L1")
+    draft.runs = [replace(run, to_node="J2") if run.key == "R-B1-S101" else run for run in draft.runs]
+    draft.run("R-J2", "L1", ("J2", "B1-S101"), cable="2x2 18AWG", length_m=50.0)
+    draft.run("R-Y", "L1", ("J2", "Y"), cable="2x2 18AWG", length_m=20.0)
+    assert finding(draft, "stubs").outcome in OK
+
+
+def powered(draft: Draft, volts: float, watts: float) -> Draft:
+    """Give the gateway, which feeds the line, a voltage, and the station a draw that any of these voltages serve."""
+    draft = with_model(draft, "GW-7", supply_v=volts, supply_rating_w=500.0)
+    return with_model(draft, "WS-70", draw_w=watts, lowest_supply_v=1.0)
+
+
+RJ45 = "CAN over RJ45 (NMRA S-9.7.1.1)"
+
+
+# NMRA S-9.7.1.1: 9 to 15 V, 1 A in any section, a load within 6 m of its supply, 0.3 m of cable between nodes.
+@pytest.mark.parametrize(("volts", "outcome"), [(8.9, FAIL), (9.0, Outcome.PASS), (15.0, Outcome.PASS), (24.0, FAIL)])
+def test_can_over_rj45_is_fed_with_9_to_15_v(volts: float, outcome: Outcome) -> None:
+    draft = with_model(powered(star(RJ45, 125.0, [], trunk_m=6.0), volts, 0.5), "GW-7", supply_rating_w=90.0)
+    assert finding(draft, "supply").outcome is outcome
+
+
+@pytest.mark.parametrize(("trunk_m", "outcome"), [(6.0, Outcome.PASS), (6.1, FAIL)])
+def test_a_load_of_can_over_rj45_is_within_6_m_of_its_supply(trunk_m: float, outcome: Outcome) -> None:
+    found = finding(powered(star(RJ45, 125.0, [], trunk_m=trunk_m), 12.0, 0.5), "voltage")
+    assert found.outcome is outcome
+
+
+def test_6_m_of_24_awg_at_half_an_ampere_lose_half_a_volt() -> None:
+    # 2 x 6 x 0.0842 x 0.5 = 0.505 V at 20 C, inside the 1.5 V between 9 V at the supply and 7.5 V at the load
+    draft = on_wire(powered(star(RJ45, 125.0, [], trunk_m=6.0), 9.0, 0.5 * (9.0 - 0.505)), "24 AWG")
+    thin = tuple(
+        replace(cable, power_conductor="24 AWG", conductor_class="solid", category=None, power_pairs=1)
+        for cable in draft.catalogue.cables
+    )
+    draft.catalogue = replace(draft.catalogue, cables=thin)
+    found = finding(draft, "voltage", conductor_c=20.0)
+    assert found.measured is not None
+    assert found.measured >= 7.5
+    # the record does not say that it is no category cable, whose maximum (9.38 ohm in 100 m) is 11 % above 24 AWG
+    assert 9.0 - found.measured == pytest.approx(0.505 * 9.38 / 8.42, rel=0.01)
+
+
+@pytest.mark.parametrize(("watts", "outcome"), [(11.0, Outcome.CLOSE), (12.5, FAIL)])
+def test_a_section_of_can_over_rj45_carries_1_a(watts: float, outcome: Outcome) -> None:
+    # 12 V and nearly no resistance on 6 m: 0.92 A, and more than 1 A
+    assert finding(powered(star(RJ45, 125.0, [], trunk_m=6.0), 12.0, watts), "current").outcome is outcome
+
+
+@pytest.mark.parametrize(("trunk_m", "outcome"), [(0.3, Outcome.PASS), (0.2, Outcome.UNKNOWN)])
+def test_nodes_of_can_over_rj45_are_0_3_m_apart(trunk_m: float, outcome: Outcome) -> None:
+    draft = star(RJ45, 125.0, [], trunk_m=0.0)
+    draft.runs = [replace(run, from_node="L1-G", length_m=trunk_m) for run in draft.runs if run.key == "R-B1-S101"]
+    draft.nodes = [node for node in draft.nodes if node.key != "J"]
+    assert finding(draft, "length").outcome is outcome
+
+
+# DeviceNet (IEC 62026-3): 8 A in a thick trunk, 3 A in a thin one; 4.57 A divided by its metres in a drop, 3 A at most.
+@pytest.mark.parametrize(
+    ("protocol", "amps", "drop_m", "outcome"),
+    [
+        ("DeviceNet, thick trunk", 7.0, 0.0, Outcome.PASS),
+        ("DeviceNet, thick trunk", 8.1, 0.0, FAIL),
+        ("DeviceNet, thin trunk", 2.6, 0.0, Outcome.PASS),
+        ("DeviceNet, thin trunk", 3.1, 0.0, FAIL),
+        ("DeviceNet, thick trunk", 0.7, 6.0, Outcome.PASS),
+        ("DeviceNet, thick trunk", 0.8, 6.0, Outcome.UNKNOWN),
+        ("DeviceNet, thick trunk", 3.1, 1.0, Outcome.UNKNOWN),
+    ],
+)
+def test_devicenet_bounds_the_current_in_trunk_and_drops(
+    protocol: str, amps: float, drop_m: float, outcome: Outcome
+) -> None:
+    draft = star(protocol, 125.0, [(drop_m, "SN-5")] if drop_m else [], trunk_m=20.0)
+    copper = tuple(replace(cable, power_conductor="50 mm2", power_pairs=3) for cable in draft.catalogue.cables)
+    draft.catalogue = replace(draft.catalogue, cables=copper)
+    draft = with_model(powered(draft, 24.0, 24.0 * amps), "SN-5", draw_w=0.0)
+    found = finding(draft, "current")
+    assert found.outcome in (OK if outcome is Outcome.PASS else (outcome,)), found.why
 
 
 def test_dali_allows_any_tree_but_no_ring() -> None:
@@ -188,21 +345,21 @@ def test_dali_allows_any_tree_but_no_ring() -> None:
 
 # KNX TP1 (ISO/IEC 14543-3-6, from memory): 700 m between devices, and 350 m from a device to the supply.
 @pytest.mark.parametrize(
-    ("trunk_m", "outcome"),
-    [(350.0, Outcome.PASS), (350.1, Outcome.UNKNOWN), (700.0, Outcome.UNKNOWN), (700.1, Outcome.FAIL)],
+    ("to_supply_m", "beyond_m", "outcome"),
+    [(350.0, 0.0, Outcome.PASS), (350.1, 0.0, FAIL), (350.0, 350.0, Outcome.PASS), (351.0, 349.0, FAIL)],
 )
-def test_knx_asks_how_far_the_supply_is_on_a_line_that_may_be_out_of_its_reach(
-    trunk_m: float, outcome: Outcome
-) -> None:
-    draft = star("KNX TP1", 9.6, [], trunk_m=trunk_m)
-    for model in ("GW-7", "WS-70"):
-        draft = with_model(draft, model, ends_bus=EndsBus.NO)  # nothing but the length is left to decide
-    assert finding(draft, "length").outcome is outcome
-    judgements = judge(draft.snapshot(), Brief())  # the columns say the same
-    label = judgements.key.index("L1")
-    found = judgements.report(label)
-    assert judgements.verdict_of(label) == (found.verdict, found.decided_by)
-    assert (found.verdict in CONVERTIBLE) == (outcome is Outcome.PASS)
+def test_a_device_of_knx_is_within_350_m_of_its_supply(to_supply_m: float, beyond_m: float, outcome: Outcome) -> None:
+    draft = star("KNX TP1", 9.6, [(beyond_m, "SN-5")] if beyond_m else [], trunk_m=to_supply_m)
+    if beyond_m:  # the gateway, which feeds the line, stands at the junction, between the two
+        draft.runs = [replace(run, from_node="L1-G") if run.from_node == "J" else run for run in draft.runs]
+        draft.runs = [replace(run, length_m=to_supply_m) if run.key == "R-B1-S101" else run for run in draft.runs]
+        draft.runs = [run for run in draft.runs if run.key != "R-J"]
+        draft.nodes = [node for node in draft.nodes if node.key != "J"]
+    for model in ("GW-7", "WS-70", "SN-5"):
+        draft = with_model(draft, model, ends_bus=EndsBus.NO)  # nothing but the way is left to decide
+    draft = with_model(with_model(draft, "WS-70", lowest_supply_v=1.0), "SN-5", lowest_supply_v=1.0)
+    assert finding(draft, "length").outcome in OK
+    assert finding(draft, "voltage").outcome in (OK if outcome is Outcome.PASS else (FAIL,))
 
 
 # DeviceNet (IEC 62026-3): one drop 6 m; all drops 156, 78, 39 m at 125, 250, 500 kbit/s.

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from planner.core.doubting.ranges import RANGES, Of, Range
 from planner.core.rules.case import Case
 from planner.core.rules.settle import Settled
-from planner.core.rules.wiring import cables_in_use, methods, run_words
+from planner.core.rules.things import cables_in_use, methods, run_words
 
 CATALOGUE = (Of.MODEL, Of.CABLE, Of.METHOD, Of.PROTOCOL)
 

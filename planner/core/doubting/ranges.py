@@ -94,6 +94,7 @@ RANGES: tuple[Range, ...] = (
     _range("Power conductor of cable {}", Of.CABLE, "power_conductor conductor_class", _COPPER, "from thinner than any wire to the thickest that a terminal takes"),
     _range("Conductor and class of cable {}", Of.CABLE, "power_conductor conductor_class", _COPPER, "what is written cannot be read, so that it may be any"),
     _range("Data pairs of cable {}", Of.CABLE, "data_pairs", (_OPEN, (1,), NO_END), "it may have none"),
+    _range("Data conductor of cable {}", Of.CABLE, "data_conductor", (_OPEN, _OPEN, NO_END), "from thinner than any wire to any size"),
     _range("Impedance of cable {}", Of.CABLE, "impedance_ohm", (_OPEN, _OPEN, NO_END), "it may be far from what the bus needs"),
     _range("Draw of model {}", Of.MODEL, "draw_w", (_OPEN, (3.0,), (BEYOND,)), "from nothing to more than any wire carries"),
     _range("Lowest supply of model {}", Of.MODEL, "lowest_supply_v", (_OPEN, (12.0,), (BEYOND,)), "from nothing to more than any source gives"),

@@ -9,12 +9,12 @@ from planner.core.brief import Brief
 from planner.core.findings import Finding, Outcome
 from planner.core.pieces import Piece, stacked
 from planner.core.rules.answers import SLACK
+from planner.core.rules.cabling import judge_cable
 from planner.core.rules.case import Case, Wire
 from planner.core.rules.columns import area_mm2
 from planner.core.rules.membership import judge_alone, other_members
 from planner.core.rules.settle import Settled
 from planner.core.rules.table import BOX, BY_CODE, END, LARGER, LOCAL, RATE, RULES
-from planner.core.rules.wiring import judge_cable
 from planner.core.segments import find_segments
 from planner.core.verdicts import Campus, cases_of
 

@@ -16,6 +16,7 @@ from planner.core.brief import Brief
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
 from planner.core.rules.answers import weight
+from planner.core.rules.cabling import judge_cable
 from planner.core.rules.case import Case, Feed, Member, Wire
 from planner.core.rules.cases import patch_cables
 from planner.core.rules.columns import area_mm2, feeds
@@ -23,7 +24,7 @@ from planner.core.rules.feeding import judge_one_source
 from planner.core.rules.fit import judge_box, judge_functions
 from planner.core.rules.membership import judge_alone, judge_gateway, judge_records
 from planner.core.rules.options import Option
-from planner.core.rules.wiring import judge_cable, judge_layout
+from planner.core.rules.wiring import judge_layout
 
 Longs = NDArray[np.int64]
 Codes = NDArray[np.int8]

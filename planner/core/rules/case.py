@@ -77,6 +77,9 @@ class Feed:
     load_w: float
     state: PowerState
     known: bool
+    far_m: float = (
+        0.0  # way from the source to the farthest load, where something asks for it; lengths not known count nothing
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +124,9 @@ class Case:
     feed: Feed
     local: Feed
     patch: tuple[Cable | None, ...]  # cables of the patch leads in use
+    taps: int = 0  # most branches at one place of the trunk, at most
+    copper: float = 0.0  # of all wire, metre by mm2 of data conductor; NaN not known, 0 where nothing asks for it
+    shortest_m: float = float("inf")  # shortest run between two nodes that speak, where something asks for it
     bounded: bool = False  # too many loops to search: all wire stands for trunk and stubs
     extras: frozenset[str] = frozenset()  # extras put in
     contradicted: tuple[str, ...] = ()  # what was measured and contradicts the records, in words

@@ -14,7 +14,9 @@ from planner.core.power import PowerState
 from planner.core.rules.after import Trials, make_trials
 from planner.core.rules.case import Case, Feed, Member, Wire
 from planner.core.rules.columns import area_mm2, model_columns
+from planner.core.rules.copper import measure_copper, measure_shortest
 from planner.core.rules.doubts import Open
+from planner.core.rules.farness import far_from_source_m, reaching
 from planner.core.rules.feeds import Feeds, measure_feeds
 from planner.core.rules.lengths import Lengths, measure_lengths
 from planner.core.rules.options import Option
@@ -87,6 +89,16 @@ class CaseMaker:
         self._sides = _side_columns(snapshot, segments, measured)
         self._wires_of = _wire_columns(snapshot, measured)
         self._nothing = Open()
+        self._copper = measure_copper(snapshot, measured.trials, options)
+        self._shortest_m = measure_shortest(snapshot, measured.trials, options)
+        reached = reaching(options)
+        self._far_m = {
+            id(feeds): far_from_source_m(measured.trials, feeds, load_w, reached)
+            for feeds, load_w in (
+                (measured.feeds, measured.trials.load_w),
+                (measured.local, measured.trials.local_w),
+            )
+        }
 
     def case(self, trial: int) -> Case:
         """Return one trial as a case; which segments its gateway serves beside it is not looked at here."""
@@ -122,6 +134,9 @@ class CaseMaker:
             branched=bool(lengths.branched[trial]),
             lengths_known=bool(lengths.known[trial]),
             bounded=bool(lengths.bounded[trial]),
+            taps=int(lengths.taps[trial]),
+            copper=float(self._copper[trial]),
+            shortest_m=float(self._shortest_m[trial]),
             feed=self._feed(self._measured.feeds, trial),
             local=self._feed(self._measured.local, trial),
             patch=tuple(patch_cables(option, self._by_key)),
@@ -140,6 +155,7 @@ class CaseMaker:
             load_w=float(feeds.load_w[trial]),
             state=PowerState(int(feeds.state[trial])),
             known=bool(feeds.known[trial]),
+            far_m=float(self._far_m[id(feeds)][trial]),
         )
 
     def _members(self, trial: int, option: Option) -> Iterator[Member]:

@@ -98,6 +98,14 @@ def merged_ends(model: Longs, node: Longs) -> Longs:
     return np.where(model < 0, node, np.where(node < 0, model, agreed))
 
 
+def data_mm2(cable: Cable) -> float | None:
+    """Return the copper of one data conductor [mm2], None where it is not said or cannot be read."""
+    try:
+        return None if cable.data_conductor is None else parse_conductor(cable.data_conductor).area_mm2
+    except ConductorError:
+        return None
+
+
 def area_mm2(cable: Cable) -> float | None:
     """Return the copper of one power conductor [mm2], None where it cannot be read."""
     if cable.power_conductor is None:

@@ -6,13 +6,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inventory.core.catalogue import Catalogue
+from inventory.core.limits import DENSITY, SECTION
 from planner.core.brief import Brief
 from planner.core.power import PowerState
 from planner.core.rules.after import Trials
 from planner.core.rules.answers import SLACK
 from planner.core.rules.asking import cables_with_leads
 from planner.core.rules.columns import ModelColumns, area_mm2
-from planner.core.rules.feeding import DENSITY_A_PER_MM2, contact_limit
+from planner.core.rules.farness import far_from_source_m, reaching
+from planner.core.rules.feeding import contact_limit
 from planner.core.rules.feeds import Feeds
 from planner.core.rules.options import Option
 
@@ -29,7 +31,8 @@ class Fed:
     unreached, near : whether a load gets too little, is not wired to the source, has less than the reserve left.
     unsaid, said : whether the lowest supply of a load is not known, and of one is. source_v : NaN not known. amps,
     limit_a : of what carries the most of its limit, NaN where nothing is known well enough. stands : whether there
-    is an operating point. known : whether no fact is missing for the voltage.
+    is an operating point. known : whether no fact is missing for the voltage. far_m : way from the source to the
+    farthest load where the bus bounds it, else 0.
     """
 
     sources: Longs
@@ -47,6 +50,7 @@ class Fed:
     limit_a: Floats
     stands: Flags
     known: Flags
+    far_m: Floats
 
 
 def any_of(flags: Flags, trials: Trials) -> Flags:
@@ -86,6 +90,7 @@ def sum_up(  # noqa: PLR0917 - what is summed, and what by
         limit_a=limit,
         stands=(feeds.state != PowerState.NO_OPERATING_POINT) & (source_v != 0.0),
         known=feeds.known,
+        far_m=far_from_source_m(trials, feeds, load_w, conduct.reached),
     )
 
 
@@ -94,13 +99,16 @@ class Conduct:
     """What wires carry at most: of each wire its power pairs (0 not known) and limit a pair [A], of each option the contacts.
 
     contacts : int64[o], the fewest of the patch leads of the option, 0 where none is known.
-    contact_a : float64[o], what one of them may carry [A].
+    contact_a : float64[o], what one of them may carry [A]. section_a : float64[o], what any section of the line may,
+    infinite where nothing bounds it. reached : bool[o], whether the way from the source is bounded.
     """
 
     pairs: Floats
     limit_a: Floats
     contacts: Longs
     contact_a: Floats
+    section_a: Floats
+    reached: Flags
 
 
 def conduct_of(catalogue: Catalogue, cable: NDArray[np.int32], options: list[Option]) -> Conduct:
@@ -109,14 +117,22 @@ def conduct_of(catalogue: Catalogue, cable: NDArray[np.int32], options: list[Opt
     for place, one in enumerate(catalogue.cables):
         area = area_mm2(one)
         if area is not None and one.power_pairs:
-            pairs[place], limit[place] = one.power_pairs, area * DENSITY_A_PER_MM2
+            pairs[place], limit[place] = one.power_pairs, area * DENSITY.value
     leads = [[lead.power_pairs for lead in cables_with_leads(catalogue, option) if lead] for option in options]
     contacts = np.array([min([count for count in lead if count], default=0) for lead in leads], dtype=np.int64)
     allowed = [
         contact_limit(option.new_protocol, max(count, 1))[0]
         for option, count in zip(options, contacts.tolist(), strict=True)
     ]
-    return Conduct(pairs=pairs[cable], limit_a=limit[cable], contacts=contacts, contact_a=np.array(allowed))
+    sections = [SECTION.get(option.new_protocol) for option in options]
+    return Conduct(
+        pairs=pairs[cable],
+        limit_a=limit[cable],
+        contacts=contacts,
+        contact_a=np.array(allowed),
+        section_a=np.array([np.inf if section is None else section.value for section in sections]),
+        reached=reaching(options),
+    )
 
 
 def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, Floats]:
@@ -133,12 +149,19 @@ def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, 
         by_lead = np.where(contacts > 0, lead / contact_a, -1.0)
     first = by_wire >= by_lead
     used = np.where(first, by_wire, by_lead)
+    carried, allowed = np.where(first, wire, lead), np.where(first, conduct.limit_a, contact_a)
+    if np.isfinite(conduct.section_a).any():
+        section = conduct.section_a[option]
+        by_section = np.where(np.isfinite(section), amps / section, -1.0)
+        over = by_section > used
+        used = np.where(over, by_section, used)
+        carried, allowed = np.where(over, amps, carried), np.where(over, section, allowed)
     filled = np.flatnonzero(np.diff(trials.first_wire) > 0)
     if not len(filled):
         return found, bound
     most = np.full(count, -1.0)
     most[filled] = np.maximum.reduceat(used, trials.first_wire[:-1][filled])
     at = np.flatnonzero((used == most[trials.wire_trial]) & (used >= 0.0))[::-1]  # of equals the first
-    found[trials.wire_trial[at]] = np.where(first, wire, lead)[at]
-    bound[trials.wire_trial[at]] = np.where(first, conduct.limit_a, contact_a)[at]
+    found[trials.wire_trial[at]] = carried[at]
+    bound[trials.wire_trial[at]] = allowed[at]
     return found, bound

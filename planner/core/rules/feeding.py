@@ -5,25 +5,29 @@ from collections.abc import Iterator
 
 from inventory.core.catalogue import Cable
 from inventory.core.conductors import cautious_conductor_ohm_per_m
+from inventory.core.limits import (
+    CLASS_2_SOURCE,
+    CLASS_2_V,
+    CLASS_2_VA,
+    CONNECTOR,
+    CONTACT,
+    DENSITY,
+    DROP,
+    DROP_MOST,
+    LEAST_SUPPLY,
+    MOST_SUPPLY,
+    SECTION,
+    SUPPLY_REACH,
+)
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
 from planner.core.rules.answers import SLACK, asks, at_most, facts_open, fails, names, passes, say
 from planner.core.rules.case import Case, Member, Wire
 from planner.core.rules.columns import known, may_feed
-from planner.core.rules.wiring import cables_in_use, lengths_missing, methods, run_words
+from planner.core.rules.things import cables_in_use, lengths_missing, methods, run_words
 
 PRACTICE = "common practice"
-CONTACT_A = 0.75  # one contact of an RJ45 at 60 C
-CONTACT_SOURCE = "IEC 60603-7, from memory"
-# What a whole connector may carry where its standard says less, shared by the contacts that carry power.
-CONNECTOR_A = {"CAN over RJ45 (NMRA S-9.7.1.1)": 0.5}
-CONNECTOR_SOURCE = "NMRA S-9.7.1.1: 0.5 A a connector"
-DENSITY_A_PER_MM2 = 4.0
-DENSITY_SOURCE = "common practice: 4 A/mm2 in bundled control cable"
 MANY_FOLD = 100.0
-CLASS_2_VA = 100.0
-CLASS_2_V = 30.0
-CLASS_2_SOURCE = "NEC chapter 9 Tables 11(A) and 11(B): Class 2, 100 VA and 30 V; local code decides"
 UNFED = "The bus carries no power."
 AT_20C = 20.0  # any temperature tells whether a resistance is known
 
@@ -126,7 +130,27 @@ def judge_voltage(case: Case) -> Finding:
         for member in drawing
         if (limit := lowest[member.key]) is not None
     ]
-    return worst_margin(found) if found else asks("voltage", "What the equipment needs is not known.", missing, source)
+    asked = asks("voltage", "What the equipment needs is not known.", missing, source)
+    return _within_reach(case, worst_margin(found) if found else asked)
+
+
+def _within_reach(case: Case, finding: Finding) -> Finding:
+    """Return a fail where a load is farther from the source than the bus allows, whatever its voltage."""
+    reach = SUPPLY_REACH.get(case.option.new_protocol)
+    far_m = case.feeding.far_m
+    if reach is None or finding.outcome is Outcome.FAIL or far_m <= reach.value + SLACK:
+        return finding
+    why = f"A load is {say(far_m, 'm')} of wire from {case.sources[0].key}, {say(reach.value, 'm')} allowed."
+    return Finding(
+        rule="voltage",
+        outcome=Outcome.FAIL,
+        why=why,
+        measured=far_m,
+        limit=reach.value,
+        unit="m",
+        margin=reach.value - far_m,
+        source=reach.source,
+    )
 
 
 def _no_voltage(case: Case) -> str:
@@ -207,6 +231,8 @@ def judge_supply(case: Case) -> Finding:
     if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
         what = "no supply is large enough" if feed.source_v else _no_voltage(case)
         return fails("supply", f"There is no operating point: {what}.", source.key)
+    if wrong := _not_its_voltage(case, feed.source_v):
+        return wrong
     missing = [] if feed.known else list(_power_missing(case))
     rating = known(source.model.supply_rating_w) if source.model is not None else None
     drawn = feed.source_v * feed.source_a
@@ -226,9 +252,21 @@ def judge_supply(case: Case) -> Finding:
     return _cautioned(finding, feed.source_v, max(rating, drawn))
 
 
+def _not_its_voltage(case: Case, source_v: float) -> Finding | None:
+    """Return a fail where the source gives less or more than the bus may have."""
+    protocol = case.option.new_protocol
+    least, most = LEAST_SUPPLY.get(protocol), MOST_SUPPLY.get(protocol)
+    if (least is None or source_v >= least.value - SLACK) and (most is None or source_v <= most.value + SLACK):
+        return None
+    bound = next(one for one in (least, most) if one is not None)
+    return fails(
+        "supply", f"{case.sources[0].key} gives {say(source_v, 'V')}, which {protocol} may not have.", bound.source
+    )
+
+
 def _cautioned(finding: Finding, volts: float, volt_amperes: float) -> Finding:
     """Call a pass close where the source is more than a power-limited circuit of Class 2 may be."""
-    over = volts > CLASS_2_V + SLACK or volt_amperes > CLASS_2_VA + SLACK
+    over = volts > CLASS_2_V.value + SLACK or volt_amperes > CLASS_2_VA.value + SLACK
     if not over or finding.outcome not in (Outcome.PASS, Outcome.CLOSE):
         return finding
     caution = f"{say(volts, 'V')} and {say(volt_amperes, 'VA')} exceed Class 2 (30 V, 100 VA): ask a licensed person."
@@ -257,10 +295,22 @@ def judge_current(case: Case) -> Finding:
     found = [one for wire in case.wires for one in _carries(case, wire)]
     if found:
         what, amps, limit, source = max(found, key=lambda one: one[1] / one[2] if one[2] else math.inf)
-        return at_most("current", what, (amps, limit), "A", case.brief.reserve_pct, source, missing)
+        return _in_drops(case, at_most("current", what, (amps, limit), "A", case.brief.reserve_pct, source, missing))
     return (
         asks("current", "No run is known well enough.", missing) if missing else passes("current", "No runs.", PRACTICE)
     )
+
+
+def _in_drops(case: Case, finding: Finding) -> Finding:
+    """Ask for the current in each drop where all that is drawn, in the longest one, would be too much for it."""
+    drop, most = (table.get(case.option.new_protocol) for table in (DROP, DROP_MOST))
+    if drop is None or most is None or finding.outcome not in (Outcome.PASS, Outcome.CLOSE) or not case.branched:
+        return finding
+    amps = case.feeding.source_a
+    if amps * case.longest_stub_m <= drop.value + SLACK and amps <= most.value + SLACK:
+        return finding
+    why = f"{finding.why} Drops of {say(case.longest_stub_m, 'm')} may not carry the {say(amps, 'A')} that is drawn in all."
+    return asks("current", why, (f"Current in each drop of {case.segment}",), f"{drop.source}; {most.source}")
 
 
 def _carries(case: Case, wire: Wire) -> Iterator[tuple[str, float, float, str]]:
@@ -268,8 +318,11 @@ def _carries(case: Case, wire: Wire) -> Iterator[tuple[str, float, float, str]]:
     amps = case.amps_in(wire)
     amps = abs(amps) if amps == amps else 0.0  # noqa: PLR0124 - NaN: no run leads there from the source
     if wire.area_mm2 is not None and wire.power_pairs:
-        limit = wire.area_mm2 * DENSITY_A_PER_MM2
-        yield f"Conductor of run {wire.key}", amps / wire.power_pairs, limit, DENSITY_SOURCE
+        limit = wire.area_mm2 * DENSITY.value
+        yield f"Conductor of run {wire.key}", amps / wire.power_pairs, limit, DENSITY.source
+    section = SECTION.get(case.option.new_protocol)
+    if section is not None:
+        yield f"Run {wire.key}", amps, section.value, section.source
     for lead in case.patch if wire.leads else ():
         contacts = None if lead is None else lead.power_pairs
         if contacts:
@@ -288,5 +341,7 @@ def contact_limit(protocol: str, contacts: int) -> tuple[float, str]:
     (0.75, 'IEC 60603-7, from memory')
 
     """
-    shared = CONNECTOR_A.get(protocol, math.inf) / contacts
-    return (shared, CONNECTOR_SOURCE) if shared < CONTACT_A else (CONTACT_A, CONTACT_SOURCE)
+    connector = CONNECTOR.get(protocol)
+    if connector is not None and connector.value / contacts < CONTACT.value:
+        return connector.value / contacts, connector.source
+    return CONTACT.value, CONTACT.source

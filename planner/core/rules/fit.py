@@ -6,7 +6,8 @@ from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import asks, at_most, fails, passes, worst
 from planner.core.rules.case import Case, Member
 from planner.core.rules.columns import known
-from planner.core.rules.wiring import no_limit, no_row, speaking
+from planner.core.rules.things import no_limit, no_row
+from planner.core.rules.wiring import speaking
 
 
 def judge_nodes(case: Case) -> Finding:

@@ -37,7 +37,8 @@ class Lengths:
 
     end : int64[t, 2], -1 where nothing is wired. branched : whether anything is off the trunk. known : whether
     every length is recorded. bounded : whether there are too many loops to search, so that all wire stands for the
-    trunk and for the stubs. Of wiring in several pieces the trunk is that of one, and stubs are off those of each.
+    trunk and for the stubs. taps : int64[t], branches at the place of the trunk that has most, at most: where branches
+    branch themselves, all their ends; 0 in loops. Of wiring in several pieces the trunk is that of one, and stubs are off those of each.
     """
 
     trunk_m: Floats
@@ -48,6 +49,7 @@ class Lengths:
     branched: Flags
     known: Flags
     bounded: Flags
+    taps: Longs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +62,7 @@ class _Found:
     end: Longs
     branched: Flags
     bounded: Flags
+    taps: Longs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +91,7 @@ def measure_lengths(trials: Trials, loops: Longs) -> Lengths:
         end=np.full((count, 2), -1, dtype=np.int64),
         branched=np.zeros(count, dtype=bool),
         bounded=np.zeros(count, dtype=bool),
+        taps=np.zeros(count, dtype=np.int64),
     )
     degree = np.bincount(trials.tail, minlength=len(trials.side)) + np.bincount(trials.head, minlength=len(trials.side))
     line = (loops == 0) & (trials.pieces == 1)
@@ -109,6 +113,7 @@ def measure_lengths(trials: Trials, loops: Longs) -> Lengths:
         branched=found.branched,
         known=~unknown,
         bounded=found.bounded,
+        taps=np.where(loops > 0, 0, found.taps),
     )
 
 
@@ -157,7 +162,7 @@ def _part(trials: Trials, some: Longs, length: Floats) -> _Part:
 
 def _by_vertices(part: _Part) -> _Reach:
     """Return how to find the distance of each vertex from the start in its own piece, whatever the wiring."""
-    graph = _graph(len(part.side), part.tail, part.head, part.length_m)
+    graph = wiring_graph(len(part.side), part.tail, part.head, part.length_m)
 
     def reach(starts: Longs) -> Floats:
         return np.asarray(dijkstra(graph, directed=False, indices=starts, min_only=True))
@@ -190,7 +195,7 @@ def _by_rounds(part: _Part) -> _Reach:
     return reach
 
 
-def _graph(count: int, tail: Longs, head: Longs, length: Floats) -> csr_array:
+def wiring_graph(count: int, tail: Longs, head: Longs, length: Floats) -> csr_array:
     """Return the wiring; of runs side by side the shorter one, of a run onto itself nothing."""
     low, high = np.minimum(tail, head), np.maximum(tail, head)
     order = np.lexsort((length, high, low))
@@ -233,6 +238,20 @@ def _measure_trees(part: _Part, reach: _Reach, some: Longs, total: Floats, found
     np.maximum.at(stub, part.trial, off)
     found.stub_m[some] = stub
     found.branched[some[part.trial[~on_trunk]]] = True
+    found.taps[some] = _taps(part, on_trunk)
+
+
+def _taps(part: _Part, on_trunk: Flags) -> Longs:
+    """Return the most branches at one place of the trunk of each trial; where a branch branches, all ends of branches."""
+    count = len(part.side)
+    degree = np.bincount(part.tail, minlength=count) + np.bincount(part.head, minlength=count)
+    found = np.zeros(part.count, dtype=np.int64)
+    tap = np.flatnonzero(on_trunk & (degree > LINE))
+    np.maximum.at(found, part.trial[tap], degree[tap] - LINE)
+    split = np.flatnonzero(~on_trunk & (degree > LINE))
+    tips = np.bincount(part.trial[~on_trunk & (degree == 1)], minlength=part.count)
+    found[part.trial[split]] = tips[part.trial[split]]
+    return found
 
 
 def _best_piece(trial: Longs, span: Floats, count: int) -> Longs:

@@ -11,15 +11,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inventory.core.catalogue import Catalogue, ProtocolRow
+from inventory.core.limits import (
+    CLASS_2_V,
+    CLASS_2_VA,
+    DROP,
+    DROP_MOST,
+    LEAST_SUPPLY,
+    MOST_SUPPLY,
+    SHORTEST_RUN,
+    SUPPLY_REACH,
+    TAP,
+    Limit,
+)
 from planner.core.brief import Brief
 from planner.core.rules.answers import SLACK
 from planner.core.rules.asking import CLOSE, FAIL, PASS, UNKNOWN, ask_cables, ask_hungry, ask_layout, cables_with_leads
+from planner.core.rules.copper import most_copper
 from planner.core.rules.fed import Fed
-from planner.core.rules.feeding import CLASS_2_V, CLASS_2_VA
 from planner.core.rules.options import Option
 from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
 from planner.core.rules.tally import Tally
-from planner.core.rules.wiring import BOTH_ENDS, SUPPLY_REACH_M
+from planner.core.rules.wiring import BOTH_ENDS, SHARED
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -47,7 +59,9 @@ class Limits:
     most_nodes: Floats
     most_unit_loads: Floats
     ends: Floats
-    supply_reach_m: Floats  # infinite where a standard sets none
+    bounds: Mapping[
+        str, Floats
+    ]  # limits that are no column of a row, by name; infinite (0 for a least, NaN for copper) where there is none
     fed: Flags
     cable: Codes
     leads: Codes
@@ -112,7 +126,7 @@ def make_limits(catalogue: Catalogue, options: Sequence[Option], brief: Brief) -
 
     return Limits(
         **{name: column(name) for name in _COLUMNS},
-        supply_reach_m=np.array([SUPPLY_REACH_M.get(row.protocol, np.inf) if row else np.inf for row in rows]),
+        bounds=_bounds(rows),
         fed=np.array([row is None or row.power_on_bus is not False for row in rows]),
         cable=np.array([one for one, _ in by_row], dtype=np.int8),
         leads=np.array(
@@ -133,6 +147,26 @@ def make_limits(catalogue: Catalogue, options: Sequence[Option], brief: Brief) -
         rows_of=rows_of,
         rate=np.array([np.inf if row is None or row.bit_rate_kbit_s is None else row.bit_rate_kbit_s for row in rows]),
     )
+
+
+def _bounds(rows: Sequence[ProtocolRow | None]) -> dict[str, Floats]:
+    """Return the limits of each row that are no column of it."""
+
+    def column(table: Mapping[str, Limit], none: float = np.inf) -> Floats:
+        found = (None if row is None else table.get(row.protocol) for row in rows)
+        return np.array([none if limit is None else limit.value for limit in found])
+
+    copper = (None if row is None else most_copper(row) for row in rows)
+    return {
+        "reach_m": column(SUPPLY_REACH),
+        "tap_m": column(TAP),
+        "drop_am": column(DROP),
+        "drop_a": column(DROP_MOST),
+        "least_v": column(LEAST_SUPPLY, 0.0),
+        "most_v": column(MOST_SUPPLY),
+        "shortest_m": column(SHORTEST_RUN, 0.0),
+        "copper": np.array([np.nan if most is None else most for most in copper]),
+    }
 
 
 _COLUMNS = (
@@ -209,8 +243,10 @@ def _length(screen: Screen, state: State) -> Codes:
     )
     silent = np.all([np.isnan(limit) for _, limit in bounds], axis=0)
     worst = np.max([at_most(measured, limit, missing, screen.brief) for measured, limit in bounds], axis=0)
-    far = (worst < UNKNOWN) & (lengths.trunk_m[at] > limits.supply_reach_m[row] + SLACK)
-    return _coded((silent | far, UNKNOWN), otherwise=worst)
+    most = limits.bounds["copper"][row]
+    thin = ~np.isnan(most) & ~(screen.tally.copper[at] <= most)
+    short = screen.tally.shortest_m[at] < limits.bounds["shortest_m"][row] - SLACK
+    return _coded((silent | ((worst < UNKNOWN) & (thin | short)), UNKNOWN), otherwise=worst)
 
 
 def _stubs(screen: Screen, state: State) -> Codes:
@@ -221,7 +257,9 @@ def _stubs(screen: Screen, state: State) -> Codes:
         at_most(lengths.longest_stub_m[at], limits.longest_stub_m[row], missing, screen.brief),
         at_most(lengths.all_stubs_m[at], limits.all_stubs_m[row], missing, screen.brief),
     )
-    return _coded((row == NONE, UNKNOWN), (plain, PASS), otherwise=worst)
+    shared = lengths.taps[at] >= SHARED
+    shared &= lengths.longest_stub_m[at] * lengths.taps[at] > limits.bounds["tap_m"][row] + SLACK
+    return _coded((row == NONE, UNKNOWN), (plain, PASS), (shared & (worst < UNKNOWN), UNKNOWN), otherwise=worst)
 
 
 def _nodes(screen: Screen, state: State) -> Codes:
@@ -293,8 +331,9 @@ def _voltage(screen: Screen, state: State) -> Codes:
     said, too_low, unreached, unsaid, known, near = (
         state.power(screen, name).astype(bool) for name in ("said", "too_low", "unreached", "unsaid", "known", "near")
     )
+    far = state.power(screen, "far_m").astype(np.float64) > screen.limits.bounds["reach_m"][state.row] + SLACK
     code = _coded(
-        (~said, UNKNOWN), (too_low, FAIL), (unreached | unsaid | ~known, UNKNOWN), (near, CLOSE), otherwise=PASS
+        (far | (said & too_low), FAIL), (~said | unreached | unsaid | ~known, UNKNOWN), (near, CLOSE), otherwise=PASS
     )
     return _after_feed(screen, state, code)
 
@@ -310,8 +349,11 @@ def _supply(screen: Screen, state: State) -> Codes:
     code = np.where(larger, np.where(missing, UNKNOWN, PASS), at_most(drawn, usable, missing, screen.brief))
     code = np.where(~larger & np.isnan(rating), UNKNOWN, code)
     volt_amperes = np.where(larger, drawn, np.fmax(rating, drawn))
-    over = (source_v > CLASS_2_V + SLACK) | (volt_amperes > CLASS_2_VA + SLACK)
-    return _after_feed(screen, state, np.where(over & (code < UNKNOWN), CLOSE, code).astype(np.int8))
+    over = (source_v > CLASS_2_V.value + SLACK) | (volt_amperes > CLASS_2_VA.value + SLACK)
+    bounds, row = screen.limits.bounds, state.row
+    strange = (source_v < bounds["least_v"][row] - SLACK) | (source_v > bounds["most_v"][row] + SLACK)
+    code = np.where(over & (code < UNKNOWN), CLOSE, code)
+    return _after_feed(screen, state, np.where(strange, FAIL, code).astype(np.int8))
 
 
 def _current(screen: Screen, state: State) -> Codes:
@@ -319,6 +361,15 @@ def _current(screen: Screen, state: State) -> Codes:
     missing = ~state.power(screen, "known").astype(bool)
     nothing = np.where(missing, UNKNOWN, PASS)
     code = np.where(np.isnan(amps), nothing, at_most(amps, limit, missing, screen.brief))
+    drawn, lengths, bounds = (
+        state.power(screen, "source_a").astype(np.float64),
+        screen.tally.lengths,
+        screen.limits.bounds,
+    )
+    too_much = drawn * lengths.longest_stub_m[state.at] > bounds["drop_am"][state.row] + SLACK
+    too_much |= drawn > bounds["drop_a"][state.row] + SLACK
+    in_drops = too_much & lengths.branched[state.at] & ~np.isnan(amps)
+    code = np.where(in_drops & (code < UNKNOWN), UNKNOWN, code)
     return _after_feed(screen, state, code.astype(np.int8))
 
 

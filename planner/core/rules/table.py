@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from planner.core.findings import Finding
+from planner.core.rules.cabling import judge_cable
 from planner.core.rules.case import Case
 from planner.core.rules.feeding import judge_current, judge_one_source, judge_supply, judge_voltage
 from planner.core.rules.fit import judge_box, judge_functions, judge_nodes
 from planner.core.rules.membership import judge_alone, judge_gateway, judge_records
-from planner.core.rules.wiring import judge_cable, judge_ends, judge_layout, judge_length, judge_stubs
+from planner.core.rules.wiring import judge_ends, judge_layout, judge_length, judge_stubs
 
 
 class About(StrEnum):

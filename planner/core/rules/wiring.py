@@ -1,58 +1,16 @@
-"""Rules about the wires: layout, length, stubs, ends, cable. Limits come from the protocol's row."""
+"""Rules about the wires: layout, length, stubs, ends. Limits come from the protocol's row."""
 
-import math
-from collections.abc import Iterator
-
-from inventory.core.catalogue import Cable, Layout, ProtocolRow
+from inventory.core.catalogue import Layout, ProtocolRow
+from inventory.core.limits import TAP
 from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN
 from planner.core.findings import Finding, Outcome
-from planner.core.rules.answers import SLACK, asks, at_most, fails, listed, names, passes, say, worst
-from planner.core.rules.case import Case, Wire
-from planner.core.rules.columns import area_mm2, known
+from planner.core.rules.answers import SLACK, asks, at_most, fails, names, passes, say, worst
+from planner.core.rules.case import Case
+from planner.core.rules.copper import on_thin_wire
+from planner.core.rules.things import lengths_missing, no_limit, no_row
 
 BOTH_ENDS = 2
-# Standards whose farthest pair is bounded by what the conductors drop: metres for each mm2 (IEC 62386-101 guidance:
-# 300 m at 1.5 mm2).
-M_PER_MM2 = {"DALI (IEC 62386)": 200.0}
-# How far a device may be from the supply [m]: any line that is no longer keeps it (ISO/IEC 14543-3-6, from memory).
-SUPPLY_REACH_M = {"KNX TP1": 350.0}
-
-
-def no_row(rule: str, case: Case) -> Finding:
-    """Return the answer of a rule whose protocol has no limits on record."""
-    missing = (f"Limits of protocol {case.option.new_protocol} at the bit rate of {methods(case)}",)
-    return asks(rule, f"The limits of {case.option.new_protocol} are not on record.", missing)
-
-
-def no_limit(rule: str, case: Case, what: str) -> Finding:
-    """Return the answer of a rule about which the protocol's row is silent: not known is not the same as no limit."""
-    assert case.row is not None  # noqa: S101 - the callers looked
-    protocol = case.row.protocol
-    why = f"The limits of {protocol} on record say nothing about this."
-    return asks(rule, why, (f"{what} of protocol {protocol}",), case.row.source)
-
-
-def methods(case: Case) -> str:
-    """Return the names of the methods."""
-    return names(method.key for method in case.option.methods)
-
-
-def run_words(wire: Wire) -> str:
-    """Return a run as a surveyor looks for it."""
-    return f"run {wire.key} ({'Bus ' + wire.bus if wire.bus else 'bus not known'})"
-
-
-def lengths_missing(case: Case) -> tuple[str, ...]:
-    """Return the lengths and runs that nobody recorded."""
-    if case.lengths_known and not case.silent:
-        return ()
-    found = [f"Length of {run_words(wire)}" for wire in case.wires if wire.length_m is None]
-    leads = [
-        f"Patch lead of method {method.key}"
-        for method in case.option.methods
-        if method.patch_cable is not None and known(method.patch_lead_m) is None
-    ]
-    return (*found, *leads, *case.silent) or (f"Length of every run on {case.segment}",)
+SHARED = 2  # branches from which on a tap is shared
 
 
 def judge_layout(case: Case) -> Finding:
@@ -106,17 +64,7 @@ def judge_length(case: Case) -> Finding:
         for what, measured, limit in limits
         if limit is not None
     ]
-    return _reached(case, row, worst(found)) if found else no_limit("length", case, "Longest bus")
-
-
-def _reached(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
-    """Ask where the supply stands on a line that is long enough to put a device out of its reach."""
-    reach_m = SUPPLY_REACH_M.get(row.protocol, math.inf)
-    if finding.outcome not in (Outcome.PASS, Outcome.CLOSE) or case.trunk_m <= reach_m + SLACK:
-        return finding
-    why = f"{finding.why} A device may be {say(reach_m, 'm')} from the supply, and how far it is was not looked at."
-    missing = (f"Longest way from the supply to a device on {case.segment}",)
-    return asks("length", why, missing, f"{row.source}; {say(reach_m, 'm')} to the supply from memory")
+    return on_thin_wire(case, row, worst(found)) if found else no_limit("length", case, "Longest bus")
 
 
 def too_many_loops(case: Case) -> str:
@@ -156,7 +104,23 @@ def judge_stubs(case: Case) -> Finding:
         for what, measured, limit in limits
         if limit is not None
     ]
-    return worst(found) if found else passes("stubs", f"{row.protocol} sets no limit on record.", row.source)
+    return _tapped(case, row, worst(found) if found else _unbounded(row))
+
+
+def _unbounded(row: ProtocolRow) -> Finding:
+    return passes("stubs", f"{row.protocol} sets no limit on record.", row.source)
+
+
+def _tapped(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
+    """Ask where several branches may share a tap that allows each less the more they are."""
+    limit = TAP.get(row.protocol)
+    if limit is None or finding.outcome not in (Outcome.PASS, Outcome.CLOSE) or case.taps < SHARED:
+        return finding
+    if case.longest_stub_m * case.taps <= limit.value + SLACK:
+        return finding
+    each = say(limit.value / case.taps, "m")
+    why = f"{finding.why} A tap has {case.taps} branches, each of which may be {each}; the longest is {say(case.longest_stub_m, 'm')}."
+    return asks("stubs", why, (f"Longest branch at the tap with {case.taps} branches on {case.segment}",), limit.source)
 
 
 def judge_ends(case: Case) -> Finding:
@@ -225,85 +189,3 @@ def _both_ends(case: Case, fixed: list[int], able: set[int]) -> str | None:
     if bare and "end resistor" not in case.extras:
         return f"No end resistor at {names(case.members[place].key for place in bare)}, an end of the trunk."
     return None
-
-
-def judge_cable(case: Case) -> Finding:
-    """Tell whether every run and patch lead has the pairs the new bus needs."""
-    row = case.row
-    if row is None:
-        return no_row("cable", case)
-    wrong: list[str] = []
-    missing = [f"Cable of {run_words(wire)}" for wire in case.wires if wire.cable is None]
-    missing += [f"Patch cable of {methods(case)}" for one in case.patch if one is None]
-    for cable in cables_in_use(case):
-        for fault, fact in (*_data_faults(row, cable), *_power_faults(case, cable), *_too_thin(row, cable)):
-            (wrong if fault else missing).append(fact)
-    if wrong:
-        return fails("cable", f"{names(wrong)}.", row.source)
-    missing += case.silent
-    if missing:
-        return asks("cable", f"Not known: {listed(missing)}.", missing, row.source)
-    return passes("cable", f"Every run has the pairs that {row.protocol} needs.", row.source)
-
-
-def _data_faults(row: ProtocolRow | None, cable: Cable) -> Iterator[tuple[bool, str]]:
-    """Yield what is wrong (True) or not known (False) about the data pairs of a cable.
-
-    A category alone is not taken for an impedance: what the record says must never look worse than what it leaves out.
-    """
-    pairs, ohms = cable.data_pairs, known(cable.impedance_ohm)
-    low, high = (None, None) if row is None else (row.lowest_impedance_ohm, row.highest_impedance_ohm)
-    if pairs is None:
-        yield False, f"Data pairs of cable {cable.key}"
-    elif pairs < 1:
-        yield True, f"{cable.key} has no data pair"
-    if low is None and high is None:
-        return
-    if ohms is None and pairs != 0:
-        yield False, f"Impedance of cable {cable.key}"
-    elif ohms is not None and not (low or 0.0) <= ohms <= (math.inf if high is None else high):
-        yield True, f"{cable.key} has {say(ohms, 'ohm')}, {_range_words(low, high)} fit"
-
-
-def _too_thin(row: ProtocolRow, cable: Cable) -> Iterator[tuple[bool, str]]:
-    """Yield what is not known where conductors may be thinner than those that the farthest pair on record holds for.
-
-    Shorter lines on thinner wire are allowed, but how long they may be is not on record: it is asked for, never reckoned.
-    """
-    per_mm2 = M_PER_MM2.get(row.protocol)
-    if per_mm2 is None or row.farthest_pair_m is None:
-        return
-    area = known(area_mm2(cable))
-    if area is None:
-        yield False, f"Power conductor of cable {cable.key}"
-    elif area * per_mm2 < row.farthest_pair_m:
-        least = say(row.farthest_pair_m / per_mm2, "mm2")
-        yield False, f"Longest line of {row.protocol} on cable {cable.key}, thinner than {least}"
-
-
-def _range_words(low: float | None, high: float | None) -> str:
-    if high is None:
-        return f"{say(low or 0.0, 'ohm')} and more"
-    return f"{say(low or 0.0)} to {say(high, 'ohm')}"
-
-
-def _power_faults(case: Case, cable: Cable) -> Iterator[tuple[bool, str]]:
-    """Yield what is wrong (True) or not known (False) about the power pairs of a cable."""
-    if not case.is_fed or not needs_power(case):
-        return
-    pairs = cable.power_pairs
-    if pairs is None:
-        yield False, f"Power pairs of cable {cable.key}"
-    elif pairs < 1:
-        yield True, f"{cable.key} has no pair for power"
-
-
-def needs_power(case: Case) -> bool:
-    """Tell whether anything on the segment draws from the bus, as far as anyone knows."""
-    return any(case.loads(member) != 0 for member in case.members)
-
-
-def cables_in_use(case: Case) -> list[Cable]:
-    """Return the known kinds of cable of runs and patch leads, each once, by name."""
-    kinds = {one.key: one for one in (*(wire.cable for wire in case.wires), *case.patch) if one is not None}
-    return [kinds[key] for key in sorted(kinds)]
