@@ -1,6 +1,7 @@
 """When a building admits crews, as people write it: days and hours, one part a weekday or several."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -46,6 +47,26 @@ def read_openings(text: str) -> tuple[Opening, ...]:
     if at < len(whole) or not found:
         raise ValueError(whole[at:] or text)
     return tuple(found)
+
+
+def write_openings(openings: Iterable[Opening]) -> str:
+    """Return hours as people write them; `read_openings` reads the same from it.
+
+    Examples
+    --------
+    >>> write_openings(read_openings("mon - thu 18.00-07:00; Sat 0:00-24:00"))
+    'Mon Tue Wed Thu 18:00-07:00, Sat 00:00-24:00'
+
+    """
+    return ", ".join(
+        f"{' '.join(DAYS[day].capitalize() for day in one.days)} {_clock(one.from_min)}-{_clock(one.to_min)}"
+        for one in openings
+    )
+
+
+def _clock(minute: int) -> str:
+    hour, rest = divmod(minute, HOUR_MIN)
+    return f"{hour:02}:{rest:02}"
 
 
 def _days(text: str) -> tuple[int, ...]:

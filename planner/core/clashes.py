@@ -89,6 +89,7 @@ class Oracle:
     def __init__(self, *, every: bool) -> None:
         self._every = every
         self._windows: dict[object, tuple[WindowsOfOrder, ...]] = {}
+        self._snapshots: list[Snapshot] = []
 
     def __call__(self, ground: Ground) -> bool:
         """Tell whether all orders can be dated together, or any of them."""
@@ -119,7 +120,7 @@ class Oracle:
         if key not in self._windows:
             found = find_windows(ground.snapshot, orders, ground.crews, ground.phases, ground.brief)
             self._windows[key] = found
-            self._windows[id(ground.snapshot)] = ()  # an address is not used again while it is looked up
+            self._snapshots.append(ground.snapshot)  # held, so that no other one gets its address
         return self._windows[key]
 
 

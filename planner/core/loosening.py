@@ -9,6 +9,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 from inventory.core.catalogue import Part
+from inventory.core.opening import Opening, read_openings, write_openings
 from inventory.core.saying import day_words, money_words
 from inventory.core.snapshot import Closure, Snapshot
 from planner.core.brief import Brief
@@ -158,6 +159,52 @@ def _closure(closure: Closure) -> Demand:
 
 def _lifted(snapshot: Snapshot, closure: Closure) -> Snapshot:
     return replace(snapshot, closures=tuple(each for each in snapshot.closures if each != closure))
+
+
+def openings(ground: Ground) -> Iterator[Demand]:
+    """Yield the hours at which each building that has some of its own admits crews."""
+    own = {order.building for order in ground.orders}
+    for building in ground.snapshot.buildings:
+        if building.key in own and building.crews_admitted is not None:
+            yield _opening(building.key, building.crews_admitted)
+
+
+def _opening(building: str, text: str) -> Demand:
+    """Return the hours of a building as a demand: open a little longer on its days, at most open always."""
+    try:
+        hours = read_openings(text)
+    except ValueError:
+        hours = ()  # they cannot be read, so that no longer ones can be told
+    shortest = min((_length(one.from_min, one.to_min) for one in hours), default=DAY_MIN)
+    most = (DAY_MIN - shortest) // STEP_MIN + 1
+    return Demand(
+        name=f"{building} admits crews {text}",
+        drop=lambda on: _admitting(on, building, None),
+        loosen=lambda on, n: _admitting(on, building, None if n >= most else write_openings(_longer(hours, n))),
+        most=most,
+        say=lambda n: (
+            f"{building} admits crews at all hours"
+            if n >= most
+            else f"{building} admits crews {n * STEP_MIN} min longer: {write_openings(_longer(hours, n))}"
+        ),
+    )
+
+
+def _longer(hours: tuple[Opening, ...], steps: int) -> tuple[Opening, ...]:
+    """Return hours that end so many steps later, each at most a whole day long."""
+    return tuple(
+        replace(
+            one, to_min=(one.from_min + min(_length(one.from_min, one.to_min) + steps * STEP_MIN, DAY_MIN)) % DAY_MIN
+        )
+        for one in hours
+    )
+
+
+def _admitting(ground: Ground, building: str, text: str | None) -> Ground:
+    buildings = tuple(
+        replace(each, crews_admitted=text) if each.key == building else each for each in ground.snapshot.buildings
+    )
+    return ground.but(snapshot=replace(ground.snapshot, buildings=buildings))
 
 
 def parts(ground: Ground) -> Iterator[Demand]:
@@ -386,6 +433,7 @@ DEMANDS: tuple[Callable[[Ground], Iterator[Demand]], ...] = (
     spares,
     closures,
     calendars,
+    openings,
     parts,
     work_days,
     phase_dates,

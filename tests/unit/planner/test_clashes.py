@@ -29,11 +29,14 @@ def ground(**changes: object) -> Ground:
     """Return one order of two hours on three nights, which nothing keeps out."""
     facts: dict[str, object] = {
         "crews": (RED,), "phases": (PHASE,), "brief": BRIEF, "orders": (ORDER,), "now": NOW, "parts": (), "closures": (),
-        "calendar": None,
+        "calendar": None, "admits": None,
     }  # fmt: skip
     facts |= changes
     draft = Draft(catalogue=Catalogue(parts=facts.pop("parts")))  # type: ignore[arg-type]
-    draft.buildings.append(Building(key="B1", district=None, time_zone="UTC", outages_at_once=1))
+    admits = facts.pop("admits")
+    draft.buildings.append(
+        Building(key="B1", district=None, time_zone="UTC", outages_at_once=1, crews_admitted=admits)  # type: ignore[arg-type]
+    )
     calendar = facts.pop("calendar")
     draft.rooms.append(("B1", Room(building=-1, key="1.01", calendar="hall.ics" if calendar else None)))
     calendars = {"hall.ics": calendar} if isinstance(calendar, bytes) else {}
@@ -75,6 +78,33 @@ CASES: dict[str, tuple[Ground, set[str], str, Decimal | None]] = {
         {"P1 has a budget of 380.50\xa0EUR"},
         "the budget of P1 higher by 119.50\xa0EUR",
         Decimal("119.50"),
+    ),
+    "opening hours": (
+        # open from 21:00 to 22:30 is half an hour too short for the two hours of the order
+        ground(admits="Mon-Fri 21:00-22:30"),
+        {"B1 admits crews Mon-Fri 21:00-22:30"},
+        "B1 admits crews 30 min longer: Mon Tue Wed Thu Fri 21:00-23:00",
+        None,
+    ),
+    "opening hours on other days": (
+        # the phase is Monday to Wednesday: no longer hours of a Sunday help, a phase until the next Sunday would
+        ground(admits="Sun 20:00-23:00"),
+        {"B1 admits crews Sun 20:00-23:00", "P1 runs from 8 Mar 2027 to 10 Mar 2027"},
+        "B1 admits crews at all hours",
+        None,
+    ),
+    "opening hours that nobody can read": (
+        ground(admits="by arrangement"),
+        {"B1 admits crews by arrangement"},
+        "B1 admits crews at all hours",
+        None,
+    ),
+    "opening hours that end early in the shift": (
+        # open from 19:00, shift from 20:00: the building must stay open until the order is done at 22:00
+        ground(admits="Mon-Fri 19:00-21:00"),
+        {"B1 admits crews Mon-Fri 19:00-21:00", "the shift of Red is 20:00 to 02:00 on its days"},
+        "B1 admits crews 60 min longer: Mon Tue Wed Thu Fri 19:00-22:00",
+        None,
     ),
     "work hours": (
         # 22:00 to 23:30 is half an hour too short; one person for it
@@ -230,3 +260,15 @@ def test_where_no_demand_of_the_table_helps_that_is_said() -> None:
     shut = replace(PHASE, start=date(2020, 3, 8), end=date(2020, 3, 9))  # long past
     case = ground(phases=(shut,))
     assert smallest_clash(case, demands_on(case)) == Clash(demands=(), reliefs=())
+
+
+def test_windows_found_for_one_campus_are_never_taken_for_those_of_another_that_came_after_it() -> None:
+    """A campus that is let go of may leave its place in memory to the next one; windows must not go with the place."""
+    feasible = Oracle(every=True)
+    case = ground(admits="Mon-Fri 21:00-22:30")
+    for turn in range(50):
+        opened, shut = (
+            case.but(snapshot=replace(case.snapshot, buildings=(replace(building, crews_admitted=text),)))
+            for building, text in ((case.snapshot.buildings[0], None), (case.snapshot.buildings[0], "Sun 00:00-01:00"))
+        )
+        assert (feasible(opened), feasible(shut)) == (True, False), turn

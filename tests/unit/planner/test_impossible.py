@@ -24,7 +24,7 @@ WAITING = replace(ORDER, predecessors=("b",)), replace(ORDER, key="b", predecess
 REFUSED: dict[str, tuple[Ground, str, str]] = {
     "no crew": (ground(crews=()), "There is no crew", "Add one"),
     "no phase": (ground(phases=()), "There is no phase", "Add one"),
-    "phases overlap": (ground(phases=(PHASE, LATER)), "Phases P1 and P2 overlap", "9 Mar 2027 to 10 Mar 2027"),
+    "phases overlap": (ground(phases=(PHASE, LATER)), "P1 and P2 overlap", "9 Mar 2027 to 10 Mar 2027"),
     "cycle": (ground(orders=WAITING), "Orders a, b each wait", "none can be first"),
     "budget of zero": (
         ground(orders=(ORDER, PRICED), phases=(replace(PHASE, budget=Decimal(0)),)),
@@ -40,6 +40,11 @@ REFUSED: dict[str, tuple[Ground, str, str]] = {
         ground(orders=(replace(ORDER, people=4),), crews=(replace(BLUE, people=3), BLUE)),
         "crew Blue has",
         "1 more person in crew Blue, for 80.00\xa0EUR",
+    ),
+    "opening hours": (
+        ground(orders=(ORDER,), admits="Mon 20:00-21:00"),
+        "B1 admits crews Mon 20:00-21:00",
+        "B1 admits crews 60 min longer: Mon 20:00-22:00",
     ),
     "parts too late": (
         # one of two boxes on the shelf; another takes 30 days from 1 March, past the end of the phase on 10 March
