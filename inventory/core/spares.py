@@ -21,6 +21,7 @@ MONTHS_PER_YEAR = 12
 BEARABLE_ODDS = 0.05
 COURSES = 2000
 NEVER = -1  # month in which a unit leaves the wall
+RATE, FAILURES, SCRAP = 0, 1, 2  # what chance decides
 Counts = NDArray[np.int64]
 
 
@@ -196,8 +197,9 @@ def _bought(pool: Pool, months: int) -> Counts:
     return found
 
 
-def _rng(seed: int, model: str, purpose: int) -> np.random.Generator:
-    return np.random.default_rng([seed, purpose, *model.encode()])
+def _rng(seed: int, model: str, purpose: int, month: int = 0) -> np.random.Generator:
+    """Return the chance of one purpose and month: two sequences of the work have the same courses until they part."""
+    return np.random.default_rng([seed, purpose, month, *model.encode()])
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,17 +253,22 @@ def _run(pool: Pool, how: _How) -> PoolCourse:
 
 
 def _draw_failures(pool: Pool, mean: Floats, how: _How) -> Counts:
-    rng = _rng(how.seed, pool.model, 0)
-    rate = np.ones((how.courses, 1))
+    rate = np.ones(how.courses)
     if pool.behind_rate is not None:
-        rate = rng.gamma(pool.behind_rate, 1 / pool.behind_rate, size=(how.courses, 1))
-    return np.asarray(np.cumsum(rng.poisson(rate * mean), axis=1), dtype=np.int64)
+        rate = _rng(how.seed, pool.model, RATE).gamma(pool.behind_rate, 1 / pool.behind_rate, size=how.courses)
+    failed = np.zeros((how.months, how.courses), dtype=np.int64)  # by month, since that is how they are drawn
+    for month in range(how.months):
+        failed[month] = _rng(how.seed, pool.model, FAILURES, month).poisson(rate * mean[month])
+    return np.cumsum(failed, axis=0).T
 
 
 def _with_supply(pool: Pool, failed: Counts, leaving: Counts, how: _How) -> _Drawn:
     """Return the courses with what is freed: at the end of a month, so of use from the next on."""
-    rng = _rng(how.seed, pool.model, 1)
-    usable = np.cumsum(rng.binomial(leaving, 1 - pool.scrapped_share, size=failed.shape), axis=1)
+    freed = np.zeros(failed.shape[::-1], dtype=np.int64)
+    for month in np.flatnonzero(leaving).tolist():
+        rng = _rng(how.seed, pool.model, SCRAP, month)
+        freed[month] = rng.binomial(leaving[month], 1 - pool.scrapped_share, size=failed.shape[0])
+    usable = np.cumsum(freed, axis=0).T
     before = np.concatenate((np.zeros((failed.shape[0], 1), dtype=np.int64), usable[:, :-1]), axis=1)
     return _Drawn(failed, pool.on_hand + np.cumsum(_bought(pool, leaving.size)) + before, usable)
 

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from itertools import combinations
 
 import numpy as np
 
@@ -10,9 +11,9 @@ from inventory.core.campus_risk import CampusRisk, assess_risk
 from inventory.core.catalogue import Catalogue, Method, Model, NodeKind, Spare
 from inventory.core.lives import FailureLog, Outcome
 from inventory.core.snapshot import Snapshot
-from inventory.core.spares import NEVER, run_pools
+from inventory.core.spares import BEARABLE_ODDS, NEVER, run_pools
 from planner.core.plans import Order, Placed
-from planner.core.pools import PoolsFound, month_of, pools_along
+from planner.core.pools import Forward, PoolsFound, bring_forward, month_of, pools_along
 from tests.campuses import Draft
 
 CATALOGUE = Catalogue(
@@ -124,6 +125,58 @@ def test_freeing_most_stations_early_keeps_alive_a_pool_that_runs_out_when_they_
     assert first.run_out_odds[-1] < last.run_out_odds[-1]
     assert first.buy_least < last.buy_least
     assert last.first_month is not None
+
+
+ORDERS = tuple(order(f"O{at}", *(f"S{n:02}" for n in range(at * 5, at * 5 + 5))) for at in range(4))
+LATE = tuple(placed(f"O{at}", date(2031, 1 + at, 5)) for at in range(4))
+
+
+def forward_of(result: PoolsFound, months: int = 60) -> Forward | None:
+    (pool,) = result.pools
+    return bring_forward(pool, result.movers[0], run_pools([pool], months)[0], months=months)
+
+
+def odds_with(earlier: tuple[str, ...], month: int) -> float:
+    """Return the odds to run out if these orders are done in the month before one, the others as late as planned."""
+    day = date(START.year + (START.month - 2 + month) // 12, (START.month - 2 + month) % 12 + 1, 1)
+    nights = tuple(placed(one.order, day) if one.order in earlier else one for one in LATE)
+    return float(run_pools(found(ORDERS, *nights).pools, 60)[0].run_out_odds[-1])
+
+
+def test_the_fewest_orders_that_make_a_short_pool_last_are_named() -> None:
+    result = found(ORDERS, *LATE)
+    forward = forward_of(result)
+    assert forward is not None
+    assert forward.units == 5 * len(forward.orders)
+    assert odds_with(forward.orders, forward.before_month) == forward.run_out_odds <= BEARABLE_ODDS
+    for fewer in combinations([one.order for one in LATE], len(forward.orders) - 1):
+        assert odds_with(fewer, forward.before_month) > BEARABLE_ODDS, fewer
+
+
+def test_those_that_free_most_come_first_and_those_not_planned_last() -> None:
+    orders = (
+        order("O0", "S00"),
+        order("O1", *(f"S{n:02}" for n in range(1, 10))),
+        order("O2", *(f"S{n:02}" for n in range(10, 20))),
+    )
+    assert forward_of(found(orders, placed("O0", date(2031, 1, 5)), placed("O1", date(2031, 2, 5)))).orders[0] == "O1"  # type: ignore[union-attr]
+    forward = forward_of(found(orders))
+    assert forward is not None
+    assert forward.orders[0] == "O2"
+    pool = found(orders).movers[0]
+    assert [(one.order, one.month, one.rows.size) for one in pool] == [
+        ("O0", NEVER, 1),
+        ("O1", NEVER, 9),
+        ("O2", NEVER, 10),
+    ]
+
+
+def test_no_order_is_named_where_the_pool_lasts_where_none_is_left_or_where_none_suffices() -> None:
+    early = tuple(placed(f"O{at}", date(2026, 12, 1 + at)) for at in range(4))
+    assert forward_of(found(ORDERS, *early), 12) is None, "it lasts"
+    assert forward_of(found(())) is None, "there is none"
+    one = order("O1", "S00")
+    assert forward_of(found((one,), placed("O1", date(2031, 1, 5)))) is None, "one unit is not enough"
 
 
 def test_months_are_counted_by_the_calendar() -> None:
