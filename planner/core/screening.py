@@ -9,7 +9,7 @@ from planner.core.rules.after import Trials, make_trials, some_of
 from planner.core.rules.asking import FAIL, UNKNOWN
 from planner.core.rules.columns import ModelColumns, model_columns
 from planner.core.rules.cures import Outcomes, bare, judge_all, may_need_local, open_to, settle_all
-from planner.core.rules.doubts import UNWIRED, loose_runs, lost_nearby
+from planner.core.rules.doubts import UNWIRED, lost_nearby, near_loose_runs
 from planner.core.rules.fed import Fed, conduct_of, sum_up
 from planner.core.rules.feeds import measure_feeds
 from planner.core.rules.lengths import measure_lengths
@@ -108,13 +108,13 @@ def open_flags(campus: Campus) -> OfSegments:
     unwired, doubtful = np.isin(doubts.kind, UNWIRED), np.isin(doubts.kind, MEMBERSHIP)
     protocols = {label: campus.protocols[label] for label in campus.tries[:, 0].tolist()} if len(segments.lost) else {}
     lost = lost_nearby(snapshot, segments, protocols, campus.brief.doubt_reach)
-    everywhere = np.full(len(segments), len(loose_runs(snapshot)) > 0)
+    near = [np.empty(0, dtype=np.int64), *(labels for _, labels in near_loose_runs(snapshot, segments))]
     silent_bus = np.array([*(bus.protocol is None for bus in snapshot.buses), False], dtype=bool)
     unsaid = segments.label[silent_bus[segments.side_bus]] if silent_bus.any() else np.empty(0, dtype=np.int64)
     return OfSegments(
         silent=_marked(campus, doubts.label[unwired]),
         doubtful=_marked(campus, doubts.label[doubtful]),
-        open=everywhere | _marked(campus, np.concatenate([doubts.label[~unwired], unsaid])),
+        open=_marked(campus, np.concatenate([doubts.label[~unwired], unsaid, *near])),
         lost=_marked(campus, np.array(sorted(lost), dtype=np.int64)),
     )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from inventory.core.snapshot import Snapshot
+from inventory.core.snapshot import UNKNOWN, Snapshot
 from planner.core.grouped import spread
 from planner.core.segments import MEMBERSHIP, Doubt, Segments
 
@@ -36,22 +36,49 @@ def open_points(snapshot: Snapshot, segments: Segments, wanted: Collection[int])
         found[label].doubtful |= kind in MEMBERSHIP
     for label, bus in _silent_buses(snapshot, segments, labels):
         found[label].facts.append(f"Protocol of Bus {snapshot.buses[bus].key}")
-    _put_down_everywhere(snapshot, found, labels.tolist())
+    _put_down_nearby(snapshot, segments, found, labels)
     return dict(found)
 
 
-def _put_down_everywhere(snapshot: Snapshot, found: dict[int, Open], labels: Iterable[int]) -> None:
-    """Ask on every segment for runs whose bus or an end nobody recorded: they may be on any of them."""
-    facts = [f"Bus and both ends of run {snapshot.runs.key[run]}" for run in loose_runs(snapshot).tolist()]
-    for label in labels if facts else ():
-        known = set(found[label].facts)
-        found[label].facts += [fact for fact in facts if fact not in known]
+def _put_down_nearby(snapshot: Snapshot, segments: Segments, found: dict[int, Open], labels: Longs) -> None:
+    """Ask on the segments that they may be on for runs whose bus or an end nobody recorded."""
+    for run, near in near_loose_runs(snapshot, segments):
+        fact = f"Bus and both ends of run {snapshot.runs.key[run]}"
+        for label in np.intersect1d(near, labels).tolist():
+            if fact not in found[label].facts:
+                found[label].facts.append(fact)
 
 
-def loose_runs(snapshot: Snapshot) -> Longs:
-    """Return the runs whose bus or an end nobody recorded."""
+def near_loose_runs(snapshot: Snapshot, segments: Segments) -> list[tuple[int, Longs]]:
+    """Return the runs whose bus or an end nobody recorded, each with the segments that it may be on.
+
+    It may be on those with anything in a building of its known end, of its bus, or of a bus that its known end names;
+    where none of these is known, on every one.
+    """
     runs = snapshot.runs
-    return np.flatnonzero((runs.bus < 0) | (runs.from_node < 0) | (runs.to_node < 0))
+    loose = np.flatnonzero((runs.bus < 0) | (runs.from_node < 0) | (runs.to_node < 0)).tolist()
+    home = np.array([*(bus.building for bus in snapshot.buses), UNKNOWN], dtype=np.int64)
+    near: dict[frozenset[int], Longs] = {}
+    found = []
+    for run in loose:
+        ends = [node for node in (int(runs.from_node[run]), int(runs.to_node[run])) if node >= 0]
+        buses = [int(runs.bus[run]), *(bus for node in ends for bus in snapshot.nodes.bus[node].tolist())]
+        places = [*home[[bus for bus in buses if bus >= 0]].tolist(), *snapshot.nodes.building[ends].tolist()]
+        about = frozenset(places) if UNKNOWN not in places else frozenset[int]()
+        if about not in near:
+            near[about] = _labels_in(snapshot, segments, home, about)
+        found.append((run, near[about]))
+    return found
+
+
+def _labels_in(snapshot: Snapshot, segments: Segments, home: Longs, buildings: frozenset[int]) -> Longs:
+    """Return the segments with anything in one of some buildings, or nobody knows where; all of them for none."""
+    if not buildings:
+        return np.arange(len(segments))
+    places = [*buildings, UNKNOWN]
+    stands = np.isin(snapshot.nodes.building[segments.side_node], places)
+    runs_in = np.isin(home[segments.side_bus], places)
+    return np.unique(segments.label[stands | runs_in]).astype(np.int64)
 
 
 def _silent_buses(snapshot: Snapshot, segments: Segments, labels: Longs) -> list[tuple[int, int]]:
