@@ -183,7 +183,7 @@ def order(plan_row: Plan, key: str, state: OrderState, start: datetime | None) -
         cost_labour=Decimal("206.80"), cost_outage=Decimal(0), currency="EUR", unpriced=(), benefit=7.5, oldest=None,
     )  # fmt: skip
     row = Order(
-        plan=plan_row, key=key, building=building, state=state, stations=3, people=2, outage_min=150, onsite_min=185,
+        plan=plan_row, key=key, building=building, state=state, stations=len(stations), people=2, outage_min=150, onsite_min=185,
         benefit=7.5, cost=record.cost, currency="EUR", data=to_json(record),
     )  # fmt: skip
     if start:
