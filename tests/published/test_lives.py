@@ -4,6 +4,7 @@ from math import exp, log, sqrt
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy.stats import poisson
 
 from inventory.core.recurrence import mean_cumulative_count
@@ -261,3 +262,46 @@ def test_surpyval_agrees_on_a_sample_with_late_entry() -> None:
     other = surpyval.Weibull.fit(x=end, c=(~failed).astype(int), tl=begin[seen])
     fit = fit_weibull(begin[seen], end, failed)
     assert (fit.curve.scale_years, fit.curve.shape) == pytest.approx((other.alpha, other.beta), rel=1e-4)
+
+
+def lifelines_sets() -> dict[str, tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]]:
+    """Return data sets that lifelines carries, as begin, end and whether the end was a failure."""
+    sets = pytest.importorskip("lifelines.datasets", reason="lifelines is not installed: no live comparison is made")
+    waltons, lung, leukemia, rossi = sets.load_waltons(), sets.load_lung(), sets.load_leukemia(), sets.load_rossi()
+    cohort = sets.load_multicenter_aids_cohort_study()
+    return {
+        "waltons": (np.zeros(len(waltons)), waltons["T"].to_numpy(float), waltons["E"].to_numpy() == 1),
+        "lung": (np.zeros(len(lung)), lung["time"].to_numpy(float), lung["status"].to_numpy() == 1),
+        "leukemia": (np.zeros(len(leukemia)), leukemia["t"].to_numpy(float), leukemia["status"].to_numpy() == 1),
+        "recidivism": (np.zeros(len(rossi)), rossi["week"].to_numpy(float), rossi["arrest"].to_numpy() == 1),
+        "late entry": (cohort["W"].to_numpy(float), cohort["T"].to_numpy(float), cohort["D"].to_numpy() == 1),
+    }
+
+
+SETS = ("waltons", "lung", "leukemia", "recidivism", "late entry")
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_lifelines_run_here_gives_the_same_curve_and_band_on_its_own_data(name: str) -> None:
+    lifelines = pytest.importorskip("lifelines", reason="lifelines is not installed: no live comparison is made")
+    begin, end, failed = lifelines_sets()[name]
+    assert failed.sum() > 20
+    other = lifelines.KaplanMeierFitter().fit(end, failed, entry=begin if begin.any() else None)
+    low, high = (other.confidence_interval_[f"KM_estimate_{side}_0.95"] for side in ("lower", "upper"))
+    curve = survival_curve(begin, end, failed)
+    for row, age in enumerate(curve.age_years[:-1]):
+        found = (curve.survival[row], curve.low[row], curve.high[row])
+        assert found == pytest.approx((other.predict(age), low[age], high[age]), rel=1e-9), age
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_lifelines_run_here_gives_the_same_weibull_on_its_own_data(name: str) -> None:
+    lifelines = pytest.importorskip("lifelines", reason="lifelines is not installed: no live comparison is made")
+    begin, end, failed = lifelines_sets()[name]
+    other = lifelines.WeibullFitter().fit(end, failed, entry=begin if begin.any() else None)
+    fit = fit_weibull(begin, end, failed)
+    assert (fit.curve.shape, fit.curve.scale_years) == pytest.approx((other.rho_, other.lambda_), rel=1e-4)
+    assert fit.log_likelihood == pytest.approx(other.log_likelihood_, rel=1e-8)
+    errors = other.summary["se(coef)"]
+    assert sqrt(fit.var_log_shape) * fit.curve.shape == pytest.approx(errors["rho_"], rel=1e-3)
+    assert sqrt(fit.var_log_scale) * fit.curve.scale_years == pytest.approx(errors["lambda_"], rel=1e-3)
