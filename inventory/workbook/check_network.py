@@ -4,7 +4,8 @@ What cannot be (a station with two buses) is an error. What merely contradicts (
 warning, because the walls decide and not the clerk.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any
 
 from inventory.core.problems import Severity
 from inventory.workbook.judge import Judge, Verdict
@@ -68,6 +69,18 @@ FAILED_BEFORE = Verdict(
     message="The node failed before it was installed",
     remedy="correct one of the two dates, unless this is what stood here before it was replaced",
     severity=WARNING,  # an order that is accepted leaves the failures of the old station with the place
+)
+FAILED_TWICE = Verdict(
+    code="failed-twice-in-a-day",
+    message="The node has another failure on this day",
+    remedy="put both into one row: one visit counts once",
+    severity=WARNING,
+)
+FAILED_GONE = Verdict(
+    code="failed-after-removed",
+    message="The node failed after a failure with outcome removed",
+    remedy="correct the outcome of that row, or the node of this one",
+    severity=WARNING,
 )
 NOT_A_STATION = Verdict(
     code="not-a-station", message="This model is not a station", remedy="name a model of the kind station"
@@ -205,6 +218,37 @@ def _failures(judge: Judge) -> None:
     days = zip(map(installed.get, rows.column("node")), rows.column("date"), strict=True)  # type: ignore[arg-type]
     early = (at for at, (since, day) in enumerate(days) if since and day and day < since)  # type: ignore[operator]
     judge.tell_all(rows, early, "date", FAILED_BEFORE)
+    node, day = rows.column("node"), rows.column("date")
+    outcome = rows.column("outcome") if "outcome" in rows.columns else [None] * len(node)
+    seen = list(zip(node, day, outcome, strict=True))
+    judge.tell_all(rows, _again_that_day(seen), "date", FAILED_TWICE)
+    judge.tell_all(rows, _after_removal(seen, installed), "date", FAILED_GONE)
+
+
+Seen = list[tuple[Any, Any, Any]]  # node, day, outcome
+
+
+def _again_that_day(seen: Seen) -> Iterator[int]:
+    """Yield the rows whose node failed that day by an earlier row too."""
+    met: set[tuple[Any, Any]] = set()
+    for at, (node, day, _) in enumerate(seen):
+        if node and day:
+            if (node, day) in met:
+                yield at
+            met.add((node, day))
+
+
+def _after_removal(seen: Seen, installed: Mapping[Any, Any]) -> Iterator[int]:
+    """Yield the rows whose node was taken away before, and has not been put in again since."""
+    gone: dict[Any, Any] = {}
+    for node, day, outcome in seen:
+        if outcome == "removed" and node and day:
+            gone[node] = min(day, gone.get(node, day))
+    for at, (node, day, _) in enumerate(seen):
+        left = gone.get(node)
+        since = installed.get(node)
+        if left and day and day > left and not (since and since > left):
+            yield at
 
 
 METHOD_KINDS = (

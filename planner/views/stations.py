@@ -13,8 +13,8 @@ from inventory.core.roles import Capability
 from inventory.filters import stations as all_stations
 from inventory.filters import stations_to_count
 from inventory.forms import FailureForm
-from inventory.models import Node
-from inventory.services.failures import report_failure
+from inventory.models import Failure, Node
+from inventory.services.failures import others_that_day, report_failure
 from inventory.services.history import changes_of
 from inventory.tables import today
 from inventory.views.guard import person, requires
@@ -50,21 +50,23 @@ def report(request: HttpRequest, pk: int) -> HttpResponse:
     """Take down a failure of this node."""
     node = get_object_or_404(Node.objects.select_related(*NODE_PARTS), pk=pk)
     form = FailureForm(request.POST)
-    if not form.is_valid() or not _take_down(form, node, request.user):
+    failure = _take_down(form, node, request.user) if form.is_valid() else None
+    if failure is None:
         return _page(request, node, form)
     jobs.ask_once("ageing", {}, by=person(request))
-    messages.success(request, f"The failure of {node.key} is on record.")
+    again = " Another one of that day is too: one visit counts once." if others_that_day(failure) else ""
+    messages.success(request, f"The failure of {node.key} is on record.{again}")
     return redirect("station", pk=node.pk)
 
 
-def _take_down(form: FailureForm, node: Node, by: Any) -> bool:
+def _take_down(form: FailureForm, node: Node, by: Any) -> Failure | None:
+    """Put a failure on record; None where it cannot be, which the form then says."""
     said = form.cleaned_data
     try:
-        report_failure(node, said["date"], said["what_failed"], said["outcome"], by=by)
+        return report_failure(node, said["date"], said["what_failed"], said["outcome"], by=by)
     except ValidationError as error:
         form.add_error(None, error)
-        return False
-    return True
+        return None
 
 
 def _page(request: HttpRequest, node: Node, form: FailureForm) -> HttpResponse:

@@ -219,6 +219,28 @@ def test_nothing_fails_before_it_is_installed(day: date, problems: list[str]) ->
     assert found(own, failures) == []
 
 
+def failures(*seen: tuple[str, date, str | None]) -> SheetRows:
+    node, day, outcome = (list(column) for column in zip(*seen, strict=True))
+    return rows_of("failures", node=node, date=day, what_failed=[f"{n}" for n in range(len(seen))], outcome=outcome)
+
+
+def test_two_failures_of_a_node_in_a_day_are_told_at_the_second() -> None:
+    day, next_day = date(2020, 3, 1), date(2020, 3, 2)
+    rows = failures(("S1", day, "repaired"), ("S2", day, None), ("S1", day, None), ("S1", next_day, None))
+    assert found(rows) == [("failed-twice-in-a-day", 4, "Date")]
+
+
+def test_a_removed_node_that_fails_is_told_unless_another_was_put_in_since() -> None:
+    gone, later = date(2020, 3, 1), date(2020, 3, 2)
+    rows = failures(("S1", later, "repaired"), ("S1", gone, "removed"), ("S2", later, None))
+    assert found(rows) == [("failed-after-removed", 2, "Date")]
+    assert found(failures(("S1", gone, "removed"))) == []
+    since = nodes(key=["S1"], installed=[date(2020, 3, 2)])
+    assert [one[0] for one in found(since, failures(("S1", date(2020, 6, 1), None), ("S1", gone, "removed")))] == [
+        "failed-before-installed"
+    ]
+
+
 ORDERS: list[tuple[str, dict[str, list[object]], str | None]] = [
     ("phases", {"key": ["P"], "start": [date(2027, 2, 1)], "end": [date(2027, 2, 1)]}, None),
     ("phases", {"key": ["P"], "start": [date(2027, 2, 1)], "end": [date(2027, 1, 31)]}, "ends-before-start"),
