@@ -89,7 +89,7 @@ class Oracle:
     def __init__(self, *, every: bool) -> None:
         self._every = every
         self._windows: dict[object, tuple[WindowsOfOrder, ...]] = {}
-        self._snapshots: list[Snapshot] = []
+        self._held: list[object] = []
 
     def __call__(self, ground: Ground) -> bool:
         """Tell whether all orders can be dated together, or any of them."""
@@ -100,10 +100,14 @@ class Oracle:
         return self._any(ground)
 
     def _any(self, ground: Ground) -> bool:
-        """Tell whether any order can be dated: the first that is booked by the plain list has nobody beside it."""
+        """Tell whether any order can be dated with nobody beside it, one after the other."""
         alone = tuple(replace(order, predecessors=()) for order in ground.orders)
-        network = _network(ground, alone, self._found(ground, alone))
-        return any(choice is not None for choice in first_fits(network, tuple(range(len(network.tasks)))))
+        found = {each.order: each for each in self._found(ground, alone)}
+        return any(self._alone(ground, order, found[order.key]) for order in alone)
+
+    def _alone(self, ground: Ground, order: Order, found: WindowsOfOrder) -> bool:
+        network = _network(ground, (order,), (_telling(order, found),))
+        return first_fits(network, (0,))[0] is not None
 
     def _together(self, ground: Ground, orders: tuple[Order, ...]) -> bool:
         network = _network(ground, orders, self._found(ground, orders))
@@ -116,12 +120,32 @@ class Oracle:
 
     def _found(self, ground: Ground, orders: tuple[Order, ...]) -> tuple[WindowsOfOrder, ...]:
         dates = tuple((phase.key, phase.start, phase.end, phase.districts) for phase in ground.phases)
-        key = id(ground.snapshot), ground.crews, dates, ground.brief, orders
+        campus = ground.snapshot
+        asked = campus.buildings, campus.rooms, campus.closures, campus.calendars
+        key = tuple(map(id, asked)), ground.crews, dates, ground.brief, tuple(map(_what_windows_ask, orders))
         if key not in self._windows:
             found = find_windows(ground.snapshot, orders, ground.crews, ground.phases, ground.brief)
             self._windows[key] = found
-            self._snapshots.append(ground.snapshot)  # held, so that no other one gets its address
+            self._held.append(asked)  # so that no other ones get their addresses
         return self._windows[key]
+
+
+def _telling(order: Order, found: WindowsOfOrder) -> WindowsOfOrder:
+    """Return the windows that tell whether an order can be dated alone: of each crew and phase the last.
+
+    What may keep it out of one is the same in all of them, or wanes with time, as parts do that come later; only spares
+    are fewer later on, so where it takes some, all windows are asked.
+    """
+    if any(count < 0 for _, count in order.freed):
+        return found
+    last = {(each.crew, each.phase): each for each in sorted(found.windows, key=lambda window: window.end)}
+    return replace(found, windows=tuple(last.values()))
+
+
+def _what_windows_ask(order: Order) -> tuple[object, ...]:
+    """Return all of an order that its windows depend on: neither its parts nor its price."""
+    times = order.setup_min, order.outage_min, order.restore_min
+    return order.key, order.building, order.district, order.rooms, order.people, times, order.unknown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
