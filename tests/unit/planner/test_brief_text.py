@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.core.brief import SETTINGS, Brief, Setting, SettingKind
+from planner.core.brief_families import Family
 from planner.core.brief_text import read_brief, write_brief
 
 
@@ -142,3 +143,11 @@ def _values(setting: Setting) -> st.SearchStrategy[object]:
 def test_what_is_written_reads_back_as_it_was(values: dict[str, object]) -> None:
     brief = Brief(**values)  # type: ignore[arg-type]
     assert read_brief(dict(write_brief(brief))) == (brief, ())
+
+
+def test_every_setting_stands_under_one_heading_and_every_heading_has_settings() -> None:
+    """The form of the brief is made of families; a setting without one would be lost from the page."""
+    held = {family: [one.name for one in SETTINGS if one.family is family] for family in Family}
+    assert all(held.values())
+    assert sorted(name for names in held.values() for name in names) == sorted(one.name for one in SETTINGS)
+    assert len({family.title for family in Family}) == len(Family)
