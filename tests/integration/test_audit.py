@@ -1,10 +1,13 @@
 """Who did what: everything that is acted on, once, in order, by person, day and kind."""
 
 import csv
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from io import StringIO
 from typing import Any
+from urllib.parse import parse_qs
 
 import pytest
 from django.contrib.auth.models import Group, User
@@ -127,7 +130,10 @@ def pages(client: Client) -> Iterator[Any]:
     page = client.get(reverse("audit"))
     yield page
     while older := page.context["older"]:
-        page = client.get(reverse("audit"), {"before": older})
+        (link,) = re.findall(r'<a href="([^"]*)">Earlier</a>', page.content.decode())
+        assert parse_qs(link.lstrip("?"))["before"] == [older]
+        page = client.get(reverse("audit") + unescape(link))
+        assert re.search(rf'<a href="{reverse("audit")}\??">Newest</a>', page.content.decode())
         yield page
 
 

@@ -1,5 +1,8 @@
 """Pages of lists: all of them together are the list, whichever end a page is read from; long lists stay light."""
 
+import re
+from html import unescape
+
 import pytest
 from django.contrib.auth.models import User
 from django.test import Client
@@ -76,3 +79,15 @@ def test_a_name_is_typed_where_a_list_to_choose_from_would_be_endless(
     assert {row.building.key for row in many.context["table"].paginated_rows.data} == {"B1"}
     wrong = client_of_all.get(reverse("stations"), {"building": "no such"})
     assert "Nothing on file has this name" in wrong.content.decode()
+
+
+@pytest.mark.parametrize("address", ["stations", "segments", "materials", "rooms-records", "audit"])
+def test_a_list_says_where_it_is_kept_as_a_file_narrowed_as_it_is(client_of_all: Client, address: str) -> None:
+    page = client_of_all.get(reverse(address), {"building": "B1", "page": 1}).content.decode()
+    for kind, begins in (("csv", b"\xef\xbb\xbf"), ("xlsx", b"PK")):
+        (link,) = re.findall(rf'<a href="([^"]*)">(?:{"CSV" if kind == "csv" else "workbook"})</a>', page)[:1]
+        assert "building=B1" in link
+        assert ("page" in link) == (address == "audit")  # which has no numbered pages
+        kept = client_of_all.get(reverse(address) + unescape(link))
+        assert kept["Content-Disposition"].startswith("attachment")
+        assert kept.content.startswith(begins)
