@@ -35,6 +35,13 @@ class Positions:
         order = np.argsort(array)
         return cls(array[order], order.astype(np.int32))
 
+    @property
+    def by_position(self) -> NDArray[np.int64]:
+        """Return the id at each position."""
+        found = np.empty_like(self.ids)
+        found[self.positions] = self.ids
+        return found
+
     def __call__(self, ids: Sequence[int] | NDArray[np.int64]) -> Ints:
         """Return the position of each id; UNKNOWN for NO_ID."""
         wanted = np.asarray(ids, dtype=np.int64)

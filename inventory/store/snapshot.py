@@ -55,6 +55,16 @@ class Extent:
     rooms: frozenset[int] | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stored:
+    """A snapshot and the ids of its rows, int64, by position."""
+
+    snapshot: Snapshot
+    buildings: NDArray[np.int64]
+    buses: NDArray[np.int64]
+    nodes: NDArray[np.int64]
+
+
 def load_places() -> tuple[tuple[Building, ...], tuple[Room, ...]]:
     """Return buildings and rooms in the order of a snapshot."""
     buildings = _buildings()
@@ -69,26 +79,36 @@ def place_positions() -> tuple[Positions, Positions]:
 
 def load_snapshot(taken_on: date | None = None, closures: tuple[Closure, ...] = ()) -> Snapshot:
     """Return the campus as it is stored now; `taken_on` is the day that ages are counted to."""
+    return load_stored(taken_on, closures).snapshot
+
+
+def load_stored(taken_on: date | None = None, closures: tuple[Closure, ...] = ()) -> Stored:
+    """Return the campus as it is stored now, with the ids of its rows."""
     calendars = {name: bytes(content) for name, content in _calendars()}
-    return _snapshot(Extent(), taken_on=taken_on, closures=closures, calendars=calendars, readings=_readings())
+    return _stored(Extent(), taken_on=taken_on, closures=closures, calendars=calendars, readings=_readings())
 
 
 def load_part(extent: Extent, taken_on: date | None = None) -> Snapshot:
     """Return a part of the campus with the whole catalogue, as it is stored now; without calendars."""
+    return load_stored_part(extent, taken_on).snapshot
+
+
+def load_stored_part(extent: Extent, taken_on: date | None = None) -> Stored:
+    """Return a part of the campus with the ids of its rows."""
     keys = set(_of(tables.Node.objects, extent.nodes).values_list("key", flat=True))
     readings = _readings(_at(tables.Reading.objects, extent.nodes))
     near = tuple(one for one in readings if one.node in keys and (one.far is None or one.far in keys))
-    return _snapshot(extent, taken_on=taken_on, readings=near)
+    return _stored(extent, taken_on=taken_on, readings=near)
 
 
-def _snapshot(extent: Extent, **facts: Any) -> Snapshot:
+def _stored(extent: Extent, **facts: Any) -> Stored:
     buildings = _buildings()
     rooms = _rooms(buildings.positions, _of(tables.Room.objects, extent.rooms))
     buses = _buses(buildings.positions, _of(tables.Bus.objects, extent.buses))
     catalogue, models_at, cables_at = _catalogue()
     own = extent.nodes
     nodes, nodes_at = _nodes(buildings.positions, rooms.positions, models_at, buses.positions, own)
-    return Snapshot(
+    snapshot = Snapshot(
         buildings=buildings.rows,
         rooms=rooms.rows,
         buses=buses.rows,
@@ -98,6 +118,12 @@ def _snapshot(extent: Extent, **facts: Any) -> Snapshot:
         zones=_of_nodes(Zone, _at(tables.Zone.objects, own), nodes_at),
         scenes=_of_nodes(Scene, _at(tables.Scene.objects, own), nodes_at),
         **facts,
+    )
+    return Stored(
+        snapshot=snapshot,
+        buildings=buildings.positions.by_position,
+        buses=buses.positions.by_position,
+        nodes=nodes_at.by_position,
     )
 
 

@@ -54,17 +54,17 @@ def _may_lack_more(campus: Campus, screened: Screened) -> Flags:
     unknown = screened.unknown
     found = np.any([unknown[RULE[rule]] for rule in WORDED], axis=0)
     found |= _blank_options(campus)[tally.option]
-    found |= _sums(campus, _blank_models(campus.snapshot.catalogue)[campus.snapshot.nodes.model[segments.side_node]])[
-        tally.segment
-    ]
+    found |= _any_side(
+        campus, _blank_models(campus.snapshot.catalogue)[campus.snapshot.nodes.model[segments.side_node]]
+    )[tally.segment]
     blank = np.isnan(cable_ohm_per_m(campus.snapshot.catalogue, campus.brief.conductor_c)[:-1])
     found |= tally.cables[:, :-1][:, blank].any(axis=1)
     found |= tally.silent | (tally.gateways != 1) | _on_several_buses(campus)[tally.segment]
     return np.asarray(found | (_unknown_runs(campus)[tally.segment] + tally.silent_ends > FEW))
 
 
-def _sums(campus: Campus, of_side: Flags) -> Longs:
-    return np.bincount(campus.segments.label[of_side], minlength=len(campus.segments)).astype(np.int64) > 0
+def _any_side(campus: Campus, of_side: Flags) -> Flags:
+    return np.asarray(np.bincount(campus.segments.label[of_side], minlength=len(campus.segments)) > 0)
 
 
 def _on_several_buses(campus: Campus) -> Flags:

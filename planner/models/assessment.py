@@ -32,7 +32,11 @@ class Assessment(models.Model):
 
 
 class Segment(models.Model):
-    """One segment of the current assessment. `report` is planner.core.findings.SegmentReport as JSON."""
+    """One segment of the current assessment.
+
+    `report` is planner.core.findings.SegmentReport as JSON, None while its words have not been written: on a large
+    campus they follow the verdicts. Services read it by `planner.services.words`.
+    """
 
     assessment = models.ForeignKey(Assessment, models.CASCADE, related_name="segments")
     key = models.TextField()
@@ -47,7 +51,7 @@ class Segment(models.Model):
     since = models.DateTimeField(null=True)  # since when the verdict holds
     because = models.TextField(null=True)  # what changed it, in words
     was = models.TextField(null=True)  # the verdict before
-    report = models.JSONField()
+    report = models.JSONField(null=True)
 
     class Meta:
         ordering = ["key"]
@@ -64,7 +68,7 @@ class Segment(models.Model):
 class SegmentMember(models.Model):
     """That a node has a side on a segment."""
 
-    segment = models.ForeignKey(Segment, models.CASCADE, related_name="members")
+    segment = models.ForeignKey(Segment, models.CASCADE, related_name="members", db_index=False)  # member_once has it
     node = models.ForeignKey(Node, models.CASCADE, related_name="memberships")
 
     class Meta:

@@ -15,9 +15,9 @@ from planner.handover.xlsx import write_handover
 from planner.models import Job, Plan
 from planner.services.how_sure import how_sure
 from planner.services.jobs import Outcome, Tell
+from planner.services.words import load_reports
 from planner.store.briefs import load_closures, load_crews, load_phases
 from planner.store.plans import keys_over, load_orders, load_plan, load_settings, load_takeoff
-from planner.store.verdicts import load_reports
 
 WORKBOOK = "changeover-plan-{}.xlsx"
 

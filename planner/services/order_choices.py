@@ -18,9 +18,10 @@ from planner.core.reliefs import take_up
 from planner.core.sequence import kept_apart
 from planner.models import OrderChoice, Plan, Precedence
 from planner.models.briefs import FIRST_BRIEF
+from planner.services.words import load_reports
 from planner.store.briefs import load_brief
 from planner.store.choices import load_afters, load_sharings, load_ticks
-from planner.store.verdicts import current_assessment, load_reports
+from planner.store.verdicts import current_assessment
 
 TOGETHER, APART = ACTS = ("together", "apart")
 NEW = "new"  # name of the choice that is looked at, not kept yet

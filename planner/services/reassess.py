@@ -14,8 +14,9 @@ from planner.services import jobs
 from planner.services.taken_ways import look_again
 from planner.store.briefs import load_brief
 from planner.store.nearby import Before, TooMany, judge_again, look_before
+from planner.store.segment_rows import Cause
 from planner.store.touches import NOTHING, Touched, touched_by
-from planner.store.verdicts import Cause, Turned, current_assessment, own_assessment, replace_segments
+from planner.store.verdicts import Turned, current_assessment, own_assessment, replace_segments
 
 T = TypeVar("T")
 
@@ -88,7 +89,7 @@ def _again(assessment: Assessment, first: Before | None, touched: Touched, becau
     except TooMany:
         return _whole(assessment, because, by)
     cause = Cause(words=because, at=now)
-    turned = replace_segments(assessment, again.gone, again.reports, again.snapshot, cause)
+    turned = replace_segments(assessment, again.gone, again.judged, cause)
     look_again({one.key for one in again.gone} | {report.segment for report in again.reports}, by=by)
     return Reassessed(turned=turned, judged=len(again.reports))
 

@@ -10,10 +10,10 @@ from planner.core.measuring import Measure, figures_to_measure
 from planner.handover.drawings import MOST_NODES, draw_sheets
 from planner.handover.sketch import Sketch, after, before
 from planner.models import Segment
+from planner.services.words import report_on
 from planner.store.briefs import load_brief
 from planner.store.drawn import sketch_of
 from planner.store.measured import circuit_of, methods_of
-from planner.store.records import from_json
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ class SegmentSheet:
 
 def sheet_of(row: Segment) -> SegmentSheet:
     """Return the sheet of a stored segment."""
-    report = from_json(SegmentReport, row.report)
+    report = report_on(row)
     nodes = tuple(Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building").order_by("key"))
     methods = methods_of(report)
     circuit = circuit_of(report, methods, nodes, load_brief().conductor_c)

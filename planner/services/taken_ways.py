@@ -18,10 +18,11 @@ from planner.models import Assessment, Job, Segment, TakenWay
 from planner.models.briefs import FIRST_BRIEF
 from planner.services.jobs import Outcome, Tell, ask_once
 from planner.services.ways_out import keep_ways
+from planner.services.words import load_reports, report_on
 from planner.store.briefs import load_brief
 from planner.store.choices import keep_taken, load_ticks
-from planner.store.records import from_json
-from planner.store.verdicts import current_assessment, load_reports
+from planner.store.records import from_json, to_json
+from planner.store.verdicts import current_assessment
 
 MOST_CHECKED = 2000  # of a campus with more segments, ways out are checked with the next assessment or plan
 LOT = 1000
@@ -49,7 +50,7 @@ def take(key: str, *, by: By) -> tuple[TakenWay, ...]:
 
 def _way_of(row: Segment) -> WayOut:
     """Return the way out of a stored segment, if it can be taken."""
-    found = from_json(SegmentReport, row.report).way_out
+    found = report_on(row).way_out
     if found is None:
         message = f"No way out is known for segment {row.key}. Have it looked for on the segment's page first."
         raise NotToBeTaken(message)
@@ -65,7 +66,7 @@ def _keep(assessment: Assessment, row: Segment, way: WayOut, *, by: By) -> Taken
         "at": timezone.now(),
         "verdict": row.verdict,
         "assessed": assessment.changed or assessment.at,
-        "way": row.report["way_out"],
+        "way": to_json(way),
         "price": way.price,
         "price_now": way.price,
         "currency": way.currency,
@@ -157,11 +158,11 @@ def do_take(job: Job, tell: Tell) -> Outcome:
 def _look_for_missing(snapshot: Snapshot, brief: Brief, keys: Sequence[str], tell: Tell) -> None:
     """Look for the ways out that nobody has looked for yet, lot by lot."""
     assessment = current_assessment()
-    rows = Segment.objects.filter(assessment=assessment, report__way_out=None).exclude(verdict__in=CONVERTIBLE)
-    missing = sorted(set(rows.values_list("key", flat=True)) & set(keys))
-    if not missing or assessment is None:
+    if assessment is None:
         return
     reports = load_reports(assessment)
+    without = {one.segment for one in reports if one.way_out is None and one.verdict not in CONVERTIBLE}
+    missing = sorted(without & set(keys))
     for begin in range(0, len(missing), LOT):
         tell(f"Looking for ways out, {begin} of {len(missing)} segments", 0.1 + 0.8 * begin / len(missing))
         keep_ways(dict(ways_out(snapshot, reports, brief, only=missing[begin : begin + LOT])))

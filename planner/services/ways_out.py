@@ -15,6 +15,7 @@ from planner.core.verdicts import assess
 from planner.models import Job, Segment
 from planner.models.briefs import FIRST_BRIEF
 from planner.services.jobs import Outcome, Tell
+from planner.services.words import report_on
 from planner.store.briefs import load_brief
 from planner.store.records import to_json
 from planner.store.verdicts import current_assessment
@@ -66,7 +67,6 @@ def keep_ways(found: Mapping[str, WayOut | None]) -> int:
     """Keep ways out with the verdicts of their segments; return how many of those there are."""
     rows = list(Segment.objects.select_for_update().filter(assessment=current_assessment(), key__in=found))
     for row in rows:
-        way = found[row.key]
-        row.report["way_out"] = None if way is None else to_json(way)
+        row.report = to_json(replace(report_on(row), way_out=found[row.key]))
     Segment.objects.bulk_update(rows, ["report"], batch_size=200)
     return len(rows)

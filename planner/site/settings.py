@@ -75,6 +75,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "planner.site.headers.ContentSecurityPolicy",
+    "planner.views.unworded.SayNotInWords",
 ]
 
 ROOT_URLCONF = "planner.site.urls"
@@ -102,7 +103,7 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON; PRAGMA cache_size=-64000;",
     }
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

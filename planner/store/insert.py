@@ -27,6 +27,16 @@ def insert(model: type[models.Model], names: Sequence[str], rows: Iterable[Seque
         cursor.executemany(f"INSERT INTO {into} VALUES ({marks})", every)  # noqa: S608 - names of the model
 
 
+def update(model: type[models.Model], names: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """Write columns of rows that are there; each row gives the values of `names`, as the database takes them, and its id."""
+    quote = connection.ops.quote_name
+    sets = ", ".join(f"{quote(name)} = %s" for name in names)
+    every: Any = list(rows)
+    if every:
+        with connection.cursor() as cursor:
+            cursor.executemany(f"UPDATE {quote(model._meta.db_table)} SET {sets} WHERE id = %s", every)  # noqa: S608, SLF001
+
+
 def _copy(into: str, rows: Iterable[Sequence[object]]) -> None:
     with connection.cursor() as cursor, cursor.copy(f"COPY {into} FROM STDIN") as copy:
         for row in rows:

@@ -7,15 +7,15 @@ from datetime import date
 from django.db.models import Q
 
 from inventory.core.catalogue import NodeKind
-from inventory.core.snapshot import Snapshot
 from inventory.models import Bus, Method
-from inventory.store.snapshot import Extent, load_part
+from inventory.store.snapshot import Extent, load_stored_part
 from planner.core.affected import VIEW, Face, is_rewired, quiet, reached
 from planner.core.brief import Brief
 from planner.core.findings import SegmentReport
 from planner.core.segments import find_segments
 from planner.core.verdicts import Campus, reports_of
 from planner.models import Assessment, Segment, SegmentMember
+from planner.store.segment_rows import Judged, judged_some
 from planner.store.touches import Touched
 from planner.store.walk import BUSES, Part, Spot, Walk, in_lots, links_at, spots_on, spots_where
 
@@ -42,8 +42,12 @@ class Again:
     """Segments judged anew: the stored ones that go, and the reports that take their place."""
 
     gone: tuple[Segment, ...]
-    reports: tuple[SegmentReport, ...]
-    snapshot: Snapshot
+    judged: Judged
+
+    @property
+    def reports(self) -> tuple[SegmentReport, ...]:
+        """Return the reports by name."""
+        return tuple(report for report in self.judged.reports if report is not None)
 
 
 def stored_on(assessment: Assessment, nodes: Collection[int]) -> Stored:
@@ -195,15 +199,15 @@ def _judged(around: _Around, touched: Touched, brief: Brief, today: date) -> Aga
         {pk for name in silent for pk in parts[name].gateways},
         rewired=rewired,
     )
-    snapshot = load_part(around.extent(), taken_on=today)
-    campus = Campus(snapshot, find_segments(snapshot), brief)
+    stored = load_stored_part(around.extent(), taken_on=today)
+    campus = Campus(stored.snapshot, find_segments(stored.snapshot), brief)
     labels = _labels(campus, around.walk, parts)
     reports = reports_of(
         campus, reached(campus, set(labels.values()), {labels[name] for name in silent}, rewired=rewired)
     )
     names = {report.segment for report in reports}
     gone = changed | {pk: one for pk, one in known.items() if one.key in names}
-    return Again(gone=tuple(gone.values()), reports=reports, snapshot=snapshot)
+    return Again(gone=tuple(gone.values()), judged=judged_some(stored, campus, reports))
 
 
 def _by_name(walk: Walk) -> dict[str, Part]:

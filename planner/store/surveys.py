@@ -22,7 +22,7 @@ AT_ONCE = 500  # keys in one question to the database
 
 def waiting_reports(assessment: Assessment | None) -> tuple[tuple[SegmentReport, ...], int]:
     """Return the reports that wait for a survey, and how many more there are than are returned."""
-    asked = Segment.objects.filter(assessment=assessment, verdict=Verdict.SURVEY_FIRST)
+    asked = Segment.objects.filter(assessment=assessment, verdict=Verdict.SURVEY_FIRST, report__isnull=False)
     if assessment is None:
         return (), 0
     rows = asked.order_by("-station_count", "key").values_list("report", flat=True)[:SEGMENTS_ASKED]

@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import chain
+from typing import TypeVar
 
 from django.db.models import Q
 
@@ -15,6 +16,7 @@ from inventory.core.catalogue import NodeKind
 from inventory.models import Node, Run
 
 BUSES = ("bus_id", "bus_2_id", "bus_3_id", "bus_4_id")
+Key = TypeVar("Key", int, str)
 AT_ONCE = 5000  # ids in one question to the database
 
 Vertex = tuple[str, int]  # ("bus" or "node", id)
@@ -51,8 +53,8 @@ class Part:
     gateways: set[int] = field(default_factory=set)
 
 
-def in_lots(ids: Collection[int]) -> Iterator[list[int]]:
-    """Yield ids in lots that one question to the database can name."""
+def in_lots(ids: Collection[Key]) -> Iterator[list[Key]]:
+    """Yield ids or keys in lots that one question to the database can name."""
     ordered = sorted(ids)
     for begin in range(0, len(ordered), AT_ONCE):
         yield ordered[begin : begin + AT_ONCE]

@@ -24,7 +24,7 @@ class SegmentTable(ListTable):
     segment = Cell("Segment", lambda segment: segment.key, _segment_shown, sort="key")
     building = Cell("Building", _building, sort="building__key")
     verdict = Cell("Verdict", lambda segment: segment.verdict, lambda segment: marked(segment.verdict), sort="verdict")
-    why = Cell("Why", lambda segment: segment.why)
+    why = Cell("Why", lambda segment: segment.why or "reasons are being written")
     stations = Cell("Old stations", lambda segment: segment.station_count, numeric=True, sort="station_count")
     nodes = Cell("Nodes", lambda segment: segment.node_count, numeric=True, sort="node_count")
     oldest = Cell(

@@ -22,7 +22,8 @@ from planner.services.reassess import change
 from planner.services.taken_ways import NotToBeTaken, give_up, take, take_below
 from planner.store.briefs import load_brief
 from planner.store.choices import load_choices
-from planner.store.verdicts import current_assessment, load_reports
+from planner.services.words import load_reports
+from planner.store.verdicts import current_assessment
 from tests.campus_tables import store
 from tests.campuses import Draft
 from tests.site_campus import PASSWORD, person

@@ -20,7 +20,8 @@ from planner.models import Segment
 from planner.services import reassess
 from planner.services.assess import assess_campus
 from planner.store.briefs import load_brief
-from planner.store.verdicts import current_assessment, load_reports
+from planner.services.words import load_reports
+from planner.store.verdicts import current_assessment
 from tests.campus_tables import store
 from tests.campuses import hand_campus, random_campus
 from tests.laws.settings import LAW
