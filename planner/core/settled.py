@@ -1,14 +1,20 @@
 """What of a plan was settled before it was made: how much of its objective nobody could choose any more.
 
-A plan that goes on from another holds what is begun, and what is booked and may not move. Held against the plain list
-with all of that in both, the two always look alike; what was free to be planned is what they are held against.
+A plan that goes on from another holds what is begun, and what is booked and may not move; and no plan dates what cannot be
+dated even with nobody beside it. Held against the plain list with all of that in both, the two always look alike; what
+was free to be planned is what they are held against.
 """
 
 from dataclasses import dataclass, replace
 
 from planner.core.demands import Demands
 from planner.core.plans import Plan
+from planner.core.reasons import ReasonCode
 from planner.core.schedule.objective import objective_of, prices
+
+HOPELESS = frozenset(  # reasons that hold with nobody else in the plan
+    {ReasonCode.FACTS, ReasonCode.PEOPLE, ReasonCode.WINDOW, ReasonCode.CALENDAR, ReasonCode.PARTS, ReasonCode.PRICE}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +29,8 @@ class Worth:
 def with_settled(plan: Plan, demands: Demands) -> Plan:
     """Return a plan with how many of its orders were settled beforehand, and what they alone come to."""
     settled = {each.order: each for each in (*demands.pinned, *demands.fixed)}
-    orders = tuple(order for order in demands.orders if order.key in settled)
+    hopeless = {each.order for each in plan.unplanned if each.code in HOPELESS}
+    orders = tuple(order for order in demands.orders if order.key in settled or order.key in hopeless)
     if not orders:
         return plan
     alone = objective_of(tuple(settled.values()), orders, prices(demands))

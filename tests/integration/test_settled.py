@@ -30,7 +30,7 @@ def page(client: Client, **figures: int) -> str:
 def test_a_plan_made_afresh_is_compared_as_a_whole(client: Client) -> None:
     said = page(client)
     assert "<dd>25.0 % <small>worse</small></dd>" in said
-    assert "were settled" not in said
+    assert "settled when it was made" not in said
     assert "of what was free" not in said
 
 

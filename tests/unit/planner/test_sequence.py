@@ -177,3 +177,14 @@ def test_where_all_is_settled_there_is_nothing_to_compare() -> None:
     figures = (plan.objective, plan.bound, plan.list_objective)
     assert plan.settled_objective == plan.objective
     assert worth_of(orders=1, settled=1, settled_objective=plan.settled_objective, figures=figures).list_worse is None
+
+
+def test_what_cannot_be_dated_at_all_was_not_free_either() -> None:
+    """An order without a window costs the same in every plan: left in, it would hide how much better one is."""
+    never = order("z", benefit=40.0)
+    spans = tuple(window(each.key, night) for each in FREE for night in (0, 1))
+    demands = demands_of(Job(orders=(*FREE, never), spans=spans, longest_free_min=0))
+    plan = with_settled(plan_for(demands, EFFORT), demands)
+    assert [each.code for each in plan.unplanned] == ["no window"]
+    # mean benefit of the three is 44/3, which is 100 points: 40 are 273; 14 days of the phase at the weights 100 and 10
+    assert (plan.settled, plan.settled_objective) == (1, 273 * 14 * 110)
