@@ -22,7 +22,12 @@ class TakeoffFilter(filters.FilterSet):  # type: ignore[misc]
     show = filters.ChoiceFilter(
         label="Show",
         empty_label="all lines",
-        choices=[("buy", "what is to be bought"), ("late", "what is late"), ("undated", "no order-by date")],
+        choices=[
+            ("buy", "what is to be bought"),
+            ("late", "what is late"),
+            ("undated", "no order-by date"),
+            ("unpriced", "no price"),
+        ],
         method="by_state",
     )
 
@@ -39,7 +44,7 @@ class TakeoffFilter(filters.FilterSet):  # type: ignore[misc]
             self.filters[name].extra["choices"] = [(value, value) for value in values if value]
 
     def by_state(self, found: QuerySet[TakeoffLine], _name: str, value: str) -> QuerySet[TakeoffLine]:
-        """Keep what is to be bought, what is late, or what has no date."""
+        """Keep what is to be bought, what is late, or what has no date or no price."""
         return found.filter(net__gt=0, **STATES[value](today()))
 
 
@@ -47,4 +52,5 @@ STATES: dict[str, Callable[[date], dict[str, object]]] = {
     "buy": lambda _day: {},
     "late": lambda day: {"order_by__lt": day},
     "undated": lambda _day: {"order_by__isnull": True},
+    "unpriced": lambda _day: {"cost__isnull": True},
 }

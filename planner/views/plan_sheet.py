@@ -38,6 +38,7 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
         "earlier": _earlier(placed, first),
         "later": _later(placed, shown),
         "crew_nights": len(nights),
+        "crews": sorted({each.crew for each in nights}),
         "placed": placed,
         "finish": max((each.night for each in nights), default=None),
         "left_out": left_out[:SHOWN_LEFT_OUT],

@@ -21,6 +21,7 @@ from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
 from tests.browser.conftest import WIDTHS, shoot
 from tests.browser.test_site_browser import focused, follow, judged, overflows, reach
+from tests.browser.walks import Walk
 
 pytestmark = pytest.mark.browser
 
@@ -185,29 +186,43 @@ def test_a_workbook_is_looked_at_refused_mended_and_taken_in(
     expect(page.get_by_role("button", name="Take it in")).to_have_count(0)
 
 
-def test_a_plan_is_made_by_keyboard_from_the_brief_to_its_nights(visit: Visit) -> None:
-    page = visit("planning")
-    follow(page, "Plans")
-    follow(page, "Write a brief and plan")
-    reach(page, "#id_name")
-    page.keyboard.press("ControlOrMeta+a")
-    page.keyboard.type("By keyboard")
-    page.keyboard.press("Tab")
-    page.keyboard.type("0")
+def test_the_day_of_a_planner_goes_by_keyboard_from_the_brief_to_the_packs_of_a_phase(
+    site: str, browser: Browser, passwords: dict[str, str]
+) -> None:
+    context = browser.new_context(viewport={"width": WIDTHS["desk"], "height": 800}, base_url=site)
+    day = Walk(context.new_page(), "planning", passwords["planning"])
+    page = day.page
+    day.follow("Plans", "Plans", "plans")
+    day.follow("Write a brief and plan", "Brief", "brief")
+    day.fill("#id_name", "By keyboard")
+    day.fill("#id_seconds", "0")
     page.keyboard.press("Enter")
     expect(page.get_by_text("Say for how many seconds, 1 to 600.")).to_be_visible()
     assert page.locator("#id_name").input_value() == "By keyboard"
-    reach(page, "#id_seconds")
-    page.keyboard.press("ControlOrMeta+a")
-    page.keyboard.type("2")
-    page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", level=1)).to_have_text("Making a plan")
-    assert judged(page) == []
+    day.fill("#id_seconds", "2")
+    day.press("Enter", "Making a plan")
     expect(page.get_by_role("link", name="See the plan")).to_be_visible(timeout=PATIENCE_MS)
-    checked(page, "job-done")
-    follow(page, "See the plan")
+    day.met("plan-made")
+    day.follow("See the plan", "By keyboard", "plan")
     expect(page.get_by_role("heading", name="Night by night")).to_be_visible()
-    expect(page.get_by_role("heading", level=1)).to_contain_text("By keyboard")
+    first = page.get_by_role("region", name="Orders by night").locator("a.key, td a").first.inner_text()
+    phase = page.locator("#hand-over + dl a").first.inner_text()
+    day.push("Adopt this plan")
+    expect(page.get_by_text("Adopted").first).to_be_visible()
+    day.follow(first, first, "order")
+    day.follow("Move it or put it off", "Move", "move")
+    page.go_back()
+    day.follow("Plans", "Plans")
+    day.follow("By keyboard, no. 2", "By keyboard")
+    day.follow(phase, "Work packs", "packs")
+    page.go_back()
+    day.follow("Notices to hang up at the doors", "Notices", "notices")
+    page.go_back()
+    day.follow("Addresses by building and by crew", "Calendars by address")
+    day.push("Open it")
+    day.told("is open")
+    day.met("calendars")
+    context.close()
 
 
 def choose(page: Page, path: Path) -> None:
