@@ -38,6 +38,29 @@ def hour_prices(layout: Layout) -> tuple[Prices, float]:
     return Prices(tasks=found, rows=np.zeros(len(layout.limits))), work
 
 
+def row_prices(costs: Floats, uses: Any, limits: Floats) -> tuple[float, Floats, float]:
+    """Return what no choice of columns costs less than, the price of each row behind that, and the work.
+
+    `uses` is columns x rows, `limits` are at least nought. The value is that of the prices, however they were found.
+    """
+    solver = pywraplp.Solver.CreateSolver("GLOP")
+    least = -solver.infinity()
+    rows = [solver.Constraint(least, float(limit)) for limit in limits]
+    goal = solver.Objective()
+    goal.SetMinimization()
+    columns = uses.tocsr()
+    for number, cost in enumerate(costs):
+        column = solver.NumVar(0, -least, "")
+        goal.SetCoefficient(column, float(cost))
+        for entry in range(columns.indptr[number], columns.indptr[number + 1]):
+            rows[columns.indices[entry]].SetCoefficient(column, float(columns.data[entry]))
+    solver.Solve()
+    prices = np.maximum([-row.dual_value() for row in rows], 0)
+    # a column that is still worth more than it costs can be taken once, since some row of each allows but one
+    value = float(np.minimum(costs + uses @ prices, 0).sum() - prices @ limits)
+    return value, prices, solver.iterations() * len(rows) * S_PER_STEP
+
+
 class Program:
     """The program as it grows: columns are loads; rows are tasks, blocks, and those limits that were once broken."""
 

@@ -8,6 +8,7 @@ minute are told apart by rows of their own (see `fitting`), until the choice can
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from math import floor
 from time import monotonic
 
 import numpy as np
@@ -18,8 +19,10 @@ from planner.core.schedule.core import Effort
 from planner.core.schedule.fitting import Some, fit
 from planner.core.schedule.layout import Layout, Load, Prices
 from planner.core.schedule.meeting import clash_rows
+from planner.core.schedule.program import row_prices
 from planner.core.schedule.puzzle import Puzzle, solve_puzzle
-from planner.core.schedule.relax import Relaxed, rounded_up
+from planner.core.schedule.relax import SLACK, Relaxed, rounded_up
+from planner.core.schedule.table import Ints
 from planner.core.schedule.tasks import Chosen, Network, cost_of
 
 FIRST_GUESS, WIDER = 0.005, 2.0  # how far the best plan is above the relaxation, as a share of it; the next guess
@@ -58,28 +61,36 @@ class Proof:
         """Try one guess after the other, for as long as there is work and no proof."""
         guess, self._began = FIRST_GUESS, monotonic()
         while self.work < effort.seconds and self.bound < self.cost:
-            limit = min(self.relaxed.value + guess * abs(self.relaxed.value), float(self.cost))
-            if self.work and self._loads(float(self.cost), MOST_AT_ONCE) is not None:
-                limit = float(self.cost)
-            on = limit <= self.bound or self._settled(limit, effort)
+            better = self.cost - 1  # a plan that costs as much is no better
+            limit = min(floor(self.relaxed.value + guess * abs(self.relaxed.value)), better)
+            if self.work and self._loads(better, MOST_AT_ONCE) is not None:
+                limit = better
+            on = limit < self.bound or self._settled(limit, effort)
             yield
             if not on:
                 return
             guess *= WIDER
 
-    def _loads(self, limit: float, most: int) -> list[Load] | None:
+    def _loads(self, limit: int, most: int) -> list[Load] | None:
         """Return all loads that a plan could have which costs no more than a limit; None if there are too many."""
         return loads_losing(self.network, self.layout, self.relaxed, limit - self.relaxed.value, most)
 
-    def _settled(self, limit: float, effort: Effort) -> bool:
+    def _settled(self, limit: int, effort: Effort) -> bool:
         """Look at all plans that cost no more than a limit; False where that is too much."""
         loads = self._loads(limit, MOST_IN_PROOF)
         if loads is None:
             return False
-        puzzle = _with_rows(
-            puzzle_of(self.layout, loads, self.prices),
-            [(row, 1) for row in clash_rows(self.network, self.layout, loads)],
-        )
+        puzzle, rows_work = _with_clashes(self.network, self.layout, loads, self.prices)
+        value, prices, work = row_prices(puzzle.costs, puzzle.uses, puzzle.limits)
+        self.work += rows_work + work
+        lowest = float(self.layout.skip.sum()) + value
+        self._at_least(min(lowest, limit + 1))
+        near = np.flatnonzero(lowest + puzzle.costs + puzzle.uses @ prices <= limit + SLACK * max(abs(limit), 1.0))
+        if lowest > limit:
+            return True
+        loads, puzzle = [loads[number] for number in near], _of_columns(replace(puzzle, prices=prices), near)
+        if limit == self.cost - 1:  # else an answer that costs more is a better plan still
+            puzzle = replace(puzzle, most=limit - float(self.layout.skip.sum()))
         while loads and self.work < effort.seconds:
             # a worker by itself proves sooner than two that share the work
             wall_s = None if effort.wall_s is None else effort.wall_s - (monotonic() - self._began)
@@ -87,11 +98,14 @@ class Proof:
             known = _with_rows(puzzle, _clash_rows(self.layout, loads, self._clashes))
             solved = solve_puzzle(known, left, thorough=True)
             self.work += solved.work
-            value = float(self.layout.skip.sum()) + solved.bound
-            self.bound = max(self.bound, min(rounded_up(self.network, min(value, limit)), self.cost))
+            self._at_least(min(float(self.layout.skip.sum()) + solved.bound, limit + 1))
             if solved.taken is None or not self._clashing([loads[column] for column in solved.taken]):
                 return solved.proved
         return not loads
+
+    def _at_least(self, value: float) -> None:
+        if value > self.bound:
+            self.bound = max(self.bound, min(rounded_up(self.network, value), self.cost))
 
     def _clashing(self, loads: list[Load]) -> bool:
         """Take a choice of loads over as a plan, as far as it goes; tell whether new clashes came out."""
@@ -127,10 +141,30 @@ def _clash_rows(layout: Layout, loads: list[Load], clashes: Iterable[Clash]) -> 
 
 
 def _with_rows(puzzle: Puzzle, rows: list[tuple[list[int], int]]) -> Puzzle:
-    """Return the puzzle with a row for each set of columns and how many of them may be taken, at plain costs."""
+    """Return the puzzle with a row for each set of columns and how many of them may be taken, at no price."""
     at = np.array([column for held, _ in rows for column in held], dtype=int)
     row = np.array([number for number, (held, _) in enumerate(rows) for _ in held], dtype=int)
     more = csr_array((np.ones(len(at)), (at, row)), shape=(len(puzzle.costs), len(rows)))
     uses = hstack([puzzle.uses, more]).tocsr()
     limits = np.concatenate([puzzle.limits, [float(limit) for _, limit in rows]])
-    return replace(puzzle, uses=uses, limits=limits, prices=np.zeros(len(limits)))
+    prices = np.concatenate([puzzle.prices, np.zeros(len(rows))])
+    return replace(puzzle, uses=uses, limits=limits, prices=prices)
+
+
+def _with_clashes(network: Network, layout: Layout, loads: list[Load], prices: Prices) -> tuple[Puzzle, float]:
+    """Return the puzzle of some loads, with rows for those that do not go together, and the work of finding these."""
+    rows, work = clash_rows(network, layout, loads)
+    return _with_rows(puzzle_of(layout, loads, prices), [(row, 1) for row in rows]), work
+
+
+def _of_columns(puzzle: Puzzle, columns: Ints) -> Puzzle:
+    """Return the puzzle of some of its columns, with the rows that these use."""
+    uses = puzzle.uses.tocsr()[columns].tocsc()
+    used = np.flatnonzero(np.diff(uses.indptr))
+    return replace(
+        puzzle,
+        costs=puzzle.costs[columns],
+        uses=uses[:, used].tocsr(),
+        limits=puzzle.limits[used],
+        prices=puzzle.prices[used],
+    )

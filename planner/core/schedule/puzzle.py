@@ -18,7 +18,7 @@ from planner.core.schedule.core import Effort
 from planner.core.schedule.table import Floats
 
 WORK_PER_SECOND = 0.5  # units of the solver's own count that a second is worth here, where there are no minutes
-FINE = 100  # parts of a unit of cost that are told apart
+FINE = 10_000  # parts of a unit of cost that are told apart
 LEAST_PRICE = 1e-6
 Terms = tuple[list[cp_model.IntVar], list[int]]
 
@@ -28,7 +28,7 @@ class Puzzle:
     """Columns with their costs, and what they use (columns x rows) of limited rows.
 
     `prices` are any prices of the rows, none below zero. `apart` are pairs of columns that do not go together, and
-    `taken` is an answer to begin with.
+    `taken` is an answer to begin with. Answers that cost more than `most` are not looked for.
     """
 
     costs: Floats
@@ -37,6 +37,7 @@ class Puzzle:
     prices: Floats
     apart: tuple[tuple[int, int], ...] = ()
     taken: tuple[int, ...] | None = None
+    most: float = np.inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +84,10 @@ def solve_puzzle(puzzle: Puzzle, effort: Effort, *, thorough: bool = False) -> S
         model.add_at_most_one([picks[one], picks[two]])
     for pick, is_taken in zip(picks, taken, strict=True) if puzzle.taken is not None else ():
         model.add_hint(pick, bool(is_taken))
-    model.minimize(cp_model.LinearExpr.weighted_sum(*terms))
+    goal = cp_model.LinearExpr.weighted_sum(*terms)
+    model.minimize(goal)
+    if puzzle.most < np.inf:
+        model.add(goal <= int(np.floor(FINE * (puzzle.most + paid) + 1)))
     return _run(model, picks, effort, paid, thorough=thorough)
 
 
@@ -137,9 +141,10 @@ def _run(
     solver.parameters.max_time_in_seconds = 4 * effort.seconds if effort.wall_s is None else max(effort.wall_s, 0.1)
     status = solver.status_name(solver.solve(model))
     work = float(solver.response_proto.deterministic_time) / WORK_PER_SECOND / effort.workers
-    bound = solver.best_objective_bound / FINE - paid
     if status not in ("OPTIMAL", "FEASIBLE"):
-        unknown = status == "UNKNOWN"
-        return Solved(taken=None, bound=bound if unknown else np.inf, work=work, proved=not unknown)
+        # stopped before it had an answer, the solver reports a bound of nought, whatever the costs are
+        impossible = status == "INFEASIBLE"
+        return Solved(taken=None, bound=np.inf if impossible else -np.inf, work=work, proved=impossible)
+    bound = solver.best_objective_bound / FINE - paid
     taken = tuple(number for number, pick in enumerate(picks) if solver.boolean_value(pick))
     return Solved(taken=taken, bound=bound, work=work, proved=status == "OPTIMAL")
