@@ -123,10 +123,10 @@ def inside_windows(case: Case) -> Iterator[str]:
         elif wrong := _wrong_times(order, each):
             yield f"order {each.order} {wrong}"
         elif each.start < case.now:
-            yield f"order {each.order} would start at {_at(case, each.start)}, in the past"
+            yield f"order {each.order} would start at {_at(case, each.start, each)}, in the past"
         elif not any(_holds(window, each) for window in case.windows.get(each.order, ())):
             yield (
-                f"order {each.order} with crew {each.crew}, {_at(case, each.start)} to {_at(case, each.end)}, "
+                f"order {each.order} with crew {each.crew}, {_at(case, each.start, each)} to {_at(case, each.end, each)}, "
                 f"is in no window of the night of {day_words(each.night)} in {each.phase}"
             )
 
@@ -155,7 +155,7 @@ def crews_can(case: Case) -> Iterator[str]:
             if crew.people < order.people:
                 yield f"order {each.order} needs {order.people} people, crew {crew.key} has {crew.people}"
             if not _on_shift(case, crew, order, each):
-                yield f"order {each.order}, {_at(case, each.start)} to {_at(case, each.end)}, is outside the shift of {crew.key}"
+                yield f"order {each.order}, {_at(case, each.start, each)} to {_at(case, each.end, each)}, is outside the shift of {crew.key}"
     yield from _crew_clashes(case)
 
 
@@ -187,8 +187,8 @@ def _crew_clashes(case: Case) -> Iterator[str]:
                 travel = _travel(case, one, two)
                 if two.start < one.end + timedelta(minutes=travel) and case.decided(one, two):
                     yield (
-                        f"crew {crew} is at order {one.order} until {_at(case, one.end)} and needs {travel} min to order "
-                        f"{two.order}, which starts at {_at(case, two.start)}"
+                        f"crew {crew} is at order {one.order} until {_at(case, one.end, one)} and needs {travel} min to order "
+                        f"{two.order}, which starts at {_at(case, two.start, two)}"
                     )
 
 
@@ -218,7 +218,7 @@ def outages_bearable(case: Case) -> Iterator[str]:
         for each in mine:
             dark = [other for other in mine if other.dark_from <= each.dark_from < other.dark_to]
             if len(dark) > most and case.decided(*dark):
-                yield f"building {building} has {len(dark)} outages at {_at(case, each.dark_from)}, {most} allowed"
+                yield f"building {building} has {len(dark)} outages at {_at(case, each.dark_from, each)}, {most} allowed"
     for (building, room, night), mine in sorted(by_room.items()):
         if len(mine) > 1 and case.decided(*mine):
             yield f"room {room} of {building} is dark twice in the night of {day_words(night)}: orders {_names(mine)}"
@@ -266,7 +266,7 @@ def predecessors_first(case: Case) -> Iterator[str]:
                 if case.decided(each) or before in (case.asked or ()):
                     yield f"order {each.order} needs order {before} first, which is not planned"
             elif first.end > each.start and case.decided(each, first):
-                yield f"order {each.order} starts at {_at(case, each.start)}, before order {before} ends"
+                yield f"order {each.order} starts at {_at(case, each.start, each)}, before order {before} ends"
 
 
 def parts_there(case: Case) -> Iterator[str]:
@@ -389,7 +389,7 @@ def fixed_stay(case: Case) -> Iterator[str]:
     now = {each.order: each for each in case.placed}
     for key, each in sorted(case.fixed.items()):
         if now.get(key) != each:
-            yield f"order {key} is fixed at {_at(case, each.start)} with crew {each.crew}, and is not there"
+            yield f"order {key} is fixed at {_at(case, each.start, each)} with crew {each.crew}, and is not there"
     for key, each in sorted(case.booked.items()):
         if now.get(key) != each and (case.asked is None or key in case.asked):
             yield from _moved(case, each, now.get(key))
@@ -400,16 +400,18 @@ def _moved(case: Case, old: Placed, new: Placed | None) -> Iterator[str]:
     wanted = case.brief.notice_days
     if old.order not in case.forced:
         if not case.brief.booked_may_move:
-            yield f"order {old.order} is booked at {_at(case, old.start)} with crew {old.crew}, and the brief keeps what is booked"
+            yield f"order {old.order} is booked at {_at(case, old.start, old)} with crew {old.crew}, and the brief keeps what is booked"
         elif (left := (old.night - case.now.date()).days) < wanted:
             yield f"order {old.order} is booked in {left} days, and moving it needs {wanted} days of notice"
     if new is not None and (left := (new.night - case.now.date()).days) < wanted:
         yield f"order {old.order} would move to a night in {left} days, and its rooms need {wanted} days of notice"
 
 
-def _at(case: Case, instant: datetime) -> str:
-    """Return an instant by the clock of the campus, with the name of its zone."""
-    local = instant.astimezone(ZoneInfo(case.time_zone))
+def _at(case: Case, instant: datetime, each: Placed | None = None) -> str:
+    """Return an instant by the clock in the building of an order, else of the campus, with the name of its zone."""
+    order = case.order(each) if each is not None else None
+    zone = (case.place(order.building).time_zone if order is not None else None) or case.time_zone
+    local = instant.astimezone(ZoneInfo(zone))
     return f"{moment_words(local)} {local:%Z}"
 
 

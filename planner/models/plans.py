@@ -69,6 +69,12 @@ class Plan(models.Model):
     def __str__(self) -> str:
         return f"{self.brief.name}, {self.made:%Y-%m-%d %H:%M}"
 
+    @property
+    def free_gap(self) -> float | None:
+        """How far what was free to be planned is from the best at most; None where nothing was."""
+        own = self.objective - self.settled_objective
+        return (self.objective - self.bound) / own if own > 0 else None
+
 
 class Adoption(models.Model):
     """That a plan was agreed on: who, when, and in place of which. `changes` counts orders by what became of them."""

@@ -41,7 +41,7 @@ def adopt(plan: Plan, *, by: By) -> Plan:
     changes = Counter[str]()
     if before is not None:
         rows = compare((load_entries(before), load_entries(plan)))
-        changes.update({difference.value: count for difference, count in tally(rows, 1).items()})
+        changes.update({difference.value: count for difference, count in tally(rows, 1).items() if count})
     Adoption.objects.create(plan=plan, at=now, by=by, in_place_of=before, changes=dict(changes))
     plan.adopted, plan.adopted_by = now, by
     plan.save(update_fields=["adopted", "adopted_by"])

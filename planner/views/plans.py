@@ -9,6 +9,7 @@ from inventory.core.roles import Capability
 from inventory.models import Part
 from inventory.views.guard import may, person, requires
 from inventory.views.lists import show_list
+from planner.core.brief import Brief as BriefRecord
 from planner.core.plans import Order as OrderRecord
 from planner.filters.orders import OrderFilter, orders_of
 from planner.forms.briefs import BriefForm, PlanForm
@@ -53,7 +54,7 @@ def brief(request: HttpRequest) -> HttpResponse:
     kept = keep_brief(asked["name"], brief_form.texts(), by=person(request), like=name)
     fatal = [problem.message for problem in problems_of(kept.name) if problem.fatal]
     if fatal:
-        for message in fatal:
+        for message in (*fatal, f"Nothing is planned yet. The brief {kept.name} is kept as you typed it."):
             plan_form.add_error(None, message)
         return _brief_page(request, kept.name, plan_form, brief_form, status=400)
     demand = {"brief": kept.name, "seconds": asked["seconds"], "seed": asked["seed"]}
@@ -73,6 +74,7 @@ def _brief_page(
         "crews": Crew.objects.filter(brief__name=name),
         "phases": Phase.objects.filter(brief__name=name),
         "problems": problems_of(name),
+        "currency": brief_texts(name).get("Currency") or BriefRecord().currency,
     }
     return render(request, "planner/brief.html", context, status=status)
 

@@ -149,14 +149,19 @@ def test_what_was_ordered_before_counts_by_its_delivery_although_the_order_date_
     assert broken(JOB.but(brief=brief, parts=ordered, phases=(phase,)).audit(GOOD)) == []
 
 
-def test_breaches_tell_days_and_times_by_the_clock_of_the_campus() -> None:
-    # 20:00 UTC on Monday 8 March 2027 is 05:00 on Tuesday in Tokyo, which has no summer time (IANA Asia/Tokyo: UTC+9)
-    job = JOB.but(places=replace(JOB.places, time_zone="Asia/Tokyo"))
+def test_breaches_tell_days_and_times_by_the_clock_in_the_building() -> None:
+    # 19:59 UTC on Monday 8 March 2027 is 04:59 on Tuesday in Tokyo, which has no summer time (IANA Asia/Tokyo: UTC+9)
+    there = tuple(
+        replace(place, time_zone="Asia/Tokyo" if place.building == "North" else None) for place in JOB.places.places
+    )
+    job = JOB.but(places=replace(JOB.places, places=there))
     lines = job.audit((move(GOOD[0], -1), *GOOD[1:]))
     assert lines[0].breach == (
         "order a with crew Red, 9 Mar 2027, 04:59 JST to 9 Mar 2027, 07:24 JST, "
         "is in no window of the night of 8 Mar 2027 in P1"
     )
+    # b is in the South, of which no zone is known: then the campus's, here UTC
+    assert "9 Mar 2027, 03:59 UTC" in (job.audit((GOOD[0], move(GOOD[1], 299), GOOD[2]))[0].breach or "")
 
 
 @pytest.mark.parametrize(("days_before", "broken_rules"), [(7, []), (3, [7]), (14, [7])])
