@@ -74,7 +74,7 @@ def _brief_page(
         "crews": Crew.objects.filter(brief__name=name),
         "phases": Phase.objects.filter(brief__name=name),
         "problems": problems_of(name),
-        "currency": brief_texts(name).get("Currency") or BriefRecord().currency,
+        "currency": brief_form["currency"].value() or BriefRecord().currency,
     }
     return render(request, "planner/brief.html", context, status=status)
 
