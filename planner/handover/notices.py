@@ -29,8 +29,9 @@ class Notice:
             f"Where: {where}",
             f"Rooms: {self.rooms}",
             f"When: {_moment(self.dark_from)} to {_moment(self.dark_to)}, {self.minutes} minutes",
-            "What: the wall stations of these rooms are replaced. In that time they do not answer; lights may stay as they were",
-            "left or go out, and nothing can be switched from the room. Required exit lighting stays lit, or a watch is posted.",
+            "What: the wall stations of these rooms are replaced. In that time they do not answer.",
+            "Lights may stay as they were left or go out, and nothing can be switched from the room.",
+            "Required exit lighting stays lit, or a watch is posted.",
             "Please leave the rooms free, and take what you need with you.",
             f"Questions: {self.contact}. Order {self.order}.",
         )

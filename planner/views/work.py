@@ -155,9 +155,10 @@ def plan_packs(request: HttpRequest, pk: int) -> HttpResponse:
         found = found.filter(night=asked["night"])
     else:
         asked.pop("night", None)
-    orders = list(found.order_by("start", "key")[: MOST_PACKS + 1])
+    built = found.filter(state=OrderState.ACCEPTED).count()
+    orders = list(found.exclude(state=OrderState.ACCEPTED).order_by("start", "key")[: MOST_PACKS + 1])
     title = f"Work packs of plan {plan.pk}" + "".join(f", {_part(name, value)}" for name, value in asked.items())
-    return _print(request, orders, title)
+    return _print(request, orders, title, built)
 
 
 def _part(name: str, value: str) -> str:
@@ -167,13 +168,13 @@ def _part(name: str, value: str) -> str:
     return value if name == "phase" else f"{name} {value}"
 
 
-def _print(request: HttpRequest, orders: list[Order], title: str) -> HttpResponse:
+def _print(request: HttpRequest, orders: list[Order], title: str, built: int = 0) -> HttpResponse:
     sheets = []
     for order in orders[:MOST_PACKS]:
         pack = pack_of(order)
         shown = {"order": order, "pack": pack, "stages": _stages(pack, journal_of(order)), **_always(pack)}
         sheets.append({**shown, "segments": [_segment(sheet) for sheet in _sheets(order, pack)]})
-    context = {"sheets": sheets, "title": title, "more": len(orders) > MOST_PACKS, "most": MOST_PACKS}
+    context = {"sheets": sheets, "title": title, "more": len(orders) > MOST_PACKS, "most": MOST_PACKS, "built": built}
     return render(request, "planner/work/packs.html", context)
 
 

@@ -31,7 +31,8 @@ class Walk:
         for width, scheme in LOOKS:
             page.set_viewport_size({"width": WIDTHS[width], "height": 800})
             page.emulate_media(media="screen", color_scheme=scheme)  # type: ignore[arg-type]
-            assert judged(page) == [], (name, width, scheme)
+            found = judged(page)
+            assert found == [], (name, width, scheme, found)
             assert not overflows(page), (name, width)
             shoot(page, f"{shown}-{width}-{scheme}")
         page.emulate_media(media="print", color_scheme="dark")
