@@ -125,6 +125,20 @@ def buildings_at_risk() -> list[Building]:
     return list(buildings.filter(stations__gt=0).order_by("-weighted_days", "key"))
 
 
+def floors_at_risk() -> list[tuple[Building, tuple[tuple[str | None, float | None, int, int], ...]]]:
+    """Return each building with its floors: name (None not known), sum of risks (None not told), stations, untold ones."""
+    rows = (
+        StationRisk.objects.values_list("node__building", "node__room__floor")
+        .annotate(days=Sum("score"), stations=Count("pk"), untold=Count("pk", filter=Q(score=None)))
+        .order_by("node__building", "node__room__floor")
+    )
+    floors: dict[int, list[tuple[str | None, float | None, int, int]]] = defaultdict(list)
+    for building, floor, days, stations, untold in rows:
+        floors[building].append((floor, days, stations, untold))
+    found = Building.objects.in_bulk(list(floors))
+    return [(found[building], tuple(mine)) for building, mine in floors.items()]
+
+
 def segments_of_stations(nodes: Sequence[str]) -> tuple[Ints, tuple[str, ...]]:
     """Return the segment of each node as of the last assessment, and the names of those segments.
 

@@ -1,28 +1,32 @@
 """Ageing: what fails next, where trouble comes again, and what the lives of the models stand on."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 import numpy as np
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from inventory.core.campus_risk import CampusRisk, recurrent_trouble
+from inventory.core.catalogue import NodeKind
 from inventory.core.model_lives import ModelLife
 from inventory.core.recurrence import mean_cumulative_count
 from inventory.core.risk import Ranking, riskiest_rooms
 from inventory.core.roles import Capability
 from inventory.core.snapshot import Snapshot
 from inventory.core.survival import survival_curve, well_watched_from
-from inventory.models import Building, Room
+from inventory.models import Building, Node, Room
 from inventory.views.guard import requires
 from planner.handover.charts import bar
 from planner.handover.life_chart import life_drawing
+from planner.handover.risk_map import BuildingRisk, FloorRisk, risk_map, riskiest
 from planner.services.ageing import campus_ageing
-from planner.store.ageing import buildings_at_risk, segments_of_stations
+from planner.store.ageing import buildings_at_risk, floors_at_risk, segments_of_stations
 
-SHOWN_ROOMS, SHOWN_STATIONS, SHOWN_PROBLEMS, SHOWN_DRAWINGS = 10, 20, 20, 6
+SHOWN_ROOMS, SHOWN_STATIONS, SHOWN_PROBLEMS, SHOWN_DRAWINGS, SHOWN_GUESSES = 10, 20, 20, 6, 40
 FEWEST_COUNTED, COUNT_STEP_YEARS = 5, 5  # failures of a model whose count is told; ages at which it is told
 YES = "yes"
 
@@ -36,12 +40,17 @@ def ageing(request: HttpRequest) -> HttpResponse:
     segment, segments = segments_of_stations(snapshot.nodes.key)
     lines = recurrent_trouble(risk, segment, len(segments))
     context: dict[str, Any] = {
+        "today": timezone.localdate(),
         "estimated": int(risk.ranking.estimated.sum()) if asked else None,
         "unknown": int(np.isnan(risk.ranking.score).sum()),
         "stations": len(risk.ranking),
         "rooms": _rooms(snapshot, risk),
         "buildings": _buildings(),
-        "first": [_station(snapshot, risk.ranking, row) for row in range(min(SHOWN_STATIONS, _scored(risk.ranking)))],
+        "map": _map(),
+        "models": _models(snapshot, risk),
+        "guesses": _guesses(snapshot, risk) if asked else (),
+        "more_guesses": max(0, int(risk.estimated.sum()) - SHOWN_GUESSES) if asked else 0,
+        "first": _first(snapshot, risk.ranking),
         "spots": [{"room": _room_words(snapshot, spot.place), "spot": spot} for spot in spots if spot.stands_out],
         "lines": [{"segment": segments[spot.place], "spot": spot} for spot in lines if spot.stands_out],
         "counts": _counts(risk),
@@ -60,6 +69,76 @@ def _buildings() -> list[dict[str, Any]]:
     return [
         {"building": building, "bar": mark_safe(bar(days or 0.0, most, "wait"))}  # noqa: S308 - drawn by us
         for building, days in found
+    ]
+
+
+def _map() -> dict[str, Any]:
+    """Return the buildings drawn floor by floor, as many as a page holds, and how many are left out."""
+    found = [
+        BuildingRisk(
+            key=building.key,
+            name=building.name,
+            district=building.district,
+            floors=tuple(
+                FloorRisk(
+                    floor=floor,
+                    weighted_days=days,
+                    stations=stations,
+                    untold=untold,
+                    address=_stations_address(building.key, floor),
+                )
+                for floor, days, stations, untold in floors
+            ),
+        )
+        for building, floors in floors_at_risk()
+    ]
+    drawn = riskiest(found)
+    svg = mark_safe(risk_map(drawn)) if drawn else ""  # noqa: S308 - escapes every word
+    return {"drawing": svg, "left_out": len(found) - len(drawn)}
+
+
+def _stations_address(building: str, floor: str | None) -> str:
+    asked = {"building": building, **({} if floor is None else {"floor": floor}), "sort": "-risk"}
+    return f"{reverse('stations')}?{urlencode(asked)}"
+
+
+def _models(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+    """Return how old the stations of each model are, and how long they are sold and supported."""
+    age, there = risk.lives.age_years, risk.lives.on_wall
+    found = []
+    for at, model in enumerate(snapshot.catalogue.models):
+        mine = age[(snapshot.nodes.model == at) & there]
+        if model.kind is not NodeKind.STATION or not mine.size:
+            continue
+        known = mine[np.isfinite(mine)]
+        life = model.service_life_years
+        found.append(
+            {
+                "model": model,
+                "units": int(mine.size),
+                "untold": int(mine.size - known.size),
+                "median": round(float(np.median(known)), 1) if known.size else None,
+                "oldest": round(float(known.max()), 1) if known.size else None,
+                "past": None if life is None or not known.size else int((known > life).sum()),
+            }
+        )
+    return sorted(found, key=lambda row: (-(row["median"] or 0.0), row["model"].key))
+
+
+def _guesses(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
+    """Return the nodes whose day of installation is an estimate, with the day."""
+    rows = np.flatnonzero(risk.estimated)[:SHOWN_GUESSES].tolist()
+    keys = [snapshot.nodes.key[at] for at in rows]
+    pks = dict(Node.objects.filter(key__in=keys).values_list("key", "pk"))
+    return [
+        {
+            "key": key,
+            "pk": pks.get(key),
+            "model": snapshot.catalogue.models[int(snapshot.nodes.model[at])].key,
+            "building": snapshot.buildings[int(snapshot.nodes.building[at])].key,
+            "day": risk.installed[at].item(),
+        }
+        for at, key in zip(rows, keys, strict=True)
     ]
 
 
@@ -86,6 +165,13 @@ def _rooms(snapshot: Snapshot, risk: CampusRisk) -> list[dict[str, Any]]:
         {"words": " ".join(name), "pk": pks[name], "risk": one, "importance": snapshot.rooms[one.room].importance}
         for name, one in zip(named, found, strict=True)
     ]
+
+
+def _first(snapshot: Snapshot, ranking: Ranking) -> list[dict[str, Any]]:
+    """Return the stations at most risk, each with the address of its page."""
+    rows = [_station(snapshot, ranking, row) for row in range(min(SHOWN_STATIONS, _scored(ranking)))]
+    pks = dict(Node.objects.filter(key__in=[row["key"] for row in rows]).values_list("key", "pk"))
+    return [{**row, "pk": pks.get(row["key"])} for row in rows if row["key"] in pks]
 
 
 def _station(snapshot: Snapshot, ranking: Ranking, row: int) -> dict[str, Any]:
