@@ -88,7 +88,7 @@ class WayOut:
     rules that pass with less than the reserve. along : segments of the same gateway that must take their own ways out in
     the same outage. questions_first : the survey's questions come first, and the changes
     are needed only if the answers are bad. limited : whether a limit cut the search, so that a cheaper set may exist.
-    tried : sets that were judged.
+    tried : sets that were judged. voltages : what arrives at each load with the changes, where every rule passes.
     """
 
     passes: bool
@@ -105,6 +105,7 @@ class WayOut:
     questions_first: bool = False
     limited: bool = False
     tried: int = 0
+    voltages: tuple[LoadVoltage, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -202,14 +202,15 @@ class CableEnd:
 
 
 def cable_ends(sketch: Sketch) -> tuple[CableEnd, ...]:
-    """Return every cable end that the change lands, by node and run."""
+    """Return every cable end that the change lands, by node and run; runs that are left out are capped, not landed."""
     ends = {one.node: f"end resistor {one.how.value}" for one in sketch.ends}
     without = "no end resistor" if sketch.ends else "not known where the line ends"
+    left_out = {about for about, what, _ in sketch.changes if what == LEAVE_OUT}
     found = [
         CableEnd(node=node, run=run.key, far=far, resistor=ends.get(node, without))
         for run in sketch.runs
         for node, far in (run.ends, run.ends[::-1])
-        if node in sketch.worked
+        if node in sketch.worked and run.key not in left_out
     ]
     return tuple(sorted(found, key=lambda one: (one.node, one.run)))
 

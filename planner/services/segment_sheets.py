@@ -12,7 +12,7 @@ from planner.handover.sketch import Sketch, after, before
 from planner.models import Segment
 from planner.services.words import report_on
 from planner.store.briefs import load_brief
-from planner.store.drawn import sketch_of
+from planner.store.drawn import sketch_of, with_changes
 from planner.store.measured import circuit_of, methods_of
 
 
@@ -47,7 +47,7 @@ def sheet_of(row: Segment) -> SegmentSheet:
     nodes = tuple(Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building").order_by("key"))
     methods = methods_of(report)
     circuit = circuit_of(report, methods, nodes, load_brief().conductor_c)
-    measures = figures_to_measure(report, circuit)
+    measures = figures_to_measure(report, with_changes(report.changes, circuit))
     return SegmentSheet(row=row, report=report, nodes=nodes, methods=methods, circuit=circuit, measures=measures)
 
 

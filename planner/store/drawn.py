@@ -1,14 +1,17 @@
 """What is drawn of one segment, read for that segment alone: a page must not load the campus."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from inventory.core.catalogue import EndsBus
-from inventory.models import EquipmentModel, Method, Node
-from planner.core.changes import EXTRAS, NEW_LINE
+from inventory.models import Cable, EquipmentModel, Method, Node
+from planner.core.changes import EXTRAS, NEW_LINE, PULL
 from planner.core.circuits import Circuit, voltages
 from planner.core.ends import end_resistors, merged
 from planner.core.findings import CONVERTIBLE, Change, SegmentReport
+from planner.core.rewired import gone, rewired
 from planner.handover.sketch import Sketch, SketchNode, volts_of
+from planner.store.measured import cable_of, circuit_of
 
 
 def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Method], circuit: Circuit) -> Sketch:
@@ -17,8 +20,12 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
     after = _after(report, nodes, methods)
     root = report.gateways[0] if report.gateways else None
     changes = changes_of(report)
+    then = _as_it_would_be(report, changes)
+    own = circuit if then is report else circuit_of(then, methods, nodes, circuit.conductor_c)
+    after_them = with_changes(changes, own)
     new_gateway = any(method.new_gateway_model for method in methods)
-    ends = {node.key: _end(node, after.get(node.key)) for node in nodes}
+    leaving = gone(changes)
+    ends = {node.key: _end(node, after.get(node.key)) if node.key not in leaving else EndsBus.NO for node in nodes}
     return Sketch(
         segment=report.segment,
         verdict=report.verdict,
@@ -26,14 +33,30 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
         runs=circuit.stretches,
         root=root,
         set_over=_bus(report) if methods and not new_gateway else None,
-        ends=end_resistors(ends, circuit.stretches, circuit.ends, root) if not changes else (),
-        volts=volts_of(report, voltages(circuit)) if not changes else (),
+        ends=end_resistors(ends, after_them.stretches, circuit.ends, root),
+        volts=tuple(one for one in volts_of(then, voltages(after_them)) if one[0] not in leaving),
         worked=frozenset({*report.old_stations, *report.gateways}) if methods else frozenset(),
         extras=tuple(sorted({*report.extras, *(one.what for one in changes if one.what in EXTRAS)})),
         changes=tuple((one.about, one.what, one.words) for one in changes),
         feeds=circuit.source,
         leads=any(method.patch_lead_m != 0 and (method.patch_cable_id or method.patch_lead_m) for method in methods),
     )
+
+
+def with_changes(changes: Iterable[Change], circuit: Circuit) -> Circuit:
+    """Return the circuit of a segment, its loads as they are then, with the changes of a way out done."""
+    done = tuple(changes)
+    if not done:
+        return circuit
+    names = {one.to for one in done if one.what == PULL and one.to is not None}
+    cables = {cable.key: cable_of(cable) for cable in Cable.objects.filter(key__in=names)} if names else {}
+    return rewired(circuit, done, cables)
+
+
+def _as_it_would_be(report: SegmentReport, changes: Iterable[Change]) -> SegmentReport:
+    """Return a report with what arrives at its loads once a way out that is only proposed is done."""
+    way = report.way_out
+    return replace(report, voltages=way.voltages) if changes and not report.changes and way is not None else report
 
 
 def _bus(report: SegmentReport) -> str:

@@ -89,7 +89,7 @@ def circuit_of(report: SegmentReport, methods: Iterable[Method], nodes: Iterable
 def _stretches(report: SegmentReport, methods: Iterable[Method], conductor_c: float) -> tuple[Stretch, ...]:
     """Return the runs as recorded now, with a patch lead on each end that is worked on."""
     runs = Run.objects.filter(key__in=report.runs).select_related("from_node", "to_node", "cable", "bus")
-    cables = {one.patch_cable.key: _cable(one.patch_cable) for one in methods if one.patch_cable}
+    cables = {one.patch_cable.key: cable_of(one.patch_cable) for one in methods if one.patch_cable}
     lead = max((lead_ohm(_record(one), cables, conductor_c) for one in methods), default=0.0)
     worked = {*report.old_stations, *report.gateways}
     return tuple(
@@ -97,7 +97,7 @@ def _stretches(report: SegmentReport, methods: Iterable[Method], conductor_c: fl
             key=run.key,
             ends=(run.from_node.key, run.to_node.key),
             length_m=known(run.length_m),
-            cable=_cable(run.cable) if run.cable else None,
+            cable=cable_of(run.cable) if run.cable else None,
             bus=run.bus.key if run.bus else None,
             lead_ohm=known(lead * sum(node.key in worked for node in (run.from_node, run.to_node))),
         )
@@ -105,7 +105,8 @@ def _stretches(report: SegmentReport, methods: Iterable[Method], conductor_c: fl
     )
 
 
-def _cable(cable: Cable) -> records.Cable:
+def cable_of(cable: Cable) -> records.Cable:
+    """Return a cable of the database as a record."""
     return records.Cable(**{one.name: getattr(cable, one.name) for one in fields(records.Cable) if one.name != "part"})
 
 

@@ -14,6 +14,7 @@ from planner.core.reliefs.search import Answer
 from planner.core.reliefs.trying import is_wrong, key_of
 from planner.core.reliefs.view import MOST_NODES, View
 from planner.core.rules.columns import known
+from planner.core.rules.reports import voltages_of
 from planner.core.rules.table import RATE
 
 
@@ -80,6 +81,7 @@ class Words:
             methods=key_of(self.answer.trial.case),
             leaves_close=tuple(f"{one.rule}: {one.why}" for one in findings if one.outcome is Outcome.CLOSE),
             still=tuple(f"{one.rule}: {one.why}" for one in findings if is_wrong(one)),
+            voltages=tuple(voltages_of(self.answer.trial.case)) if self.answer.wrong == 0 else (),
         )
 
     def _change(
