@@ -8,6 +8,8 @@ from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from inventory.services.attempts import WAIT_S, count_attempt, must_wait
 from inventory.workbook.sheets import OUTCOMES
 
+LONGEST_WORDS = 1000  # characters of what somebody reports
+
 
 class SignInForm(AuthenticationForm):
     """Sign in; after repeated failures the same name has to wait."""
@@ -56,7 +58,11 @@ class FailureForm(forms.Form):
     """Report that a node failed."""
 
     what_failed = forms.CharField(
-        label="What failed", required=False, widget=forms.TextInput(attrs={"placeholder": "slider 2 jumps"})
+        label="What failed",
+        required=False,
+        max_length=LONGEST_WORDS,
+        error_messages={"max_length": f"Say it in at most {LONGEST_WORDS} characters."},
+        widget=forms.TextInput(attrs={"placeholder": "slider 2 jumps"}),
     )
     date = forms.DateField(label="Day it failed", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     outcome = forms.ChoiceField(

@@ -10,6 +10,14 @@ from icalendar.parser import Contentline
 MOST_EVENTS = 20_000  # 50 bookings a week for seven years; each takes the library a quarter of a millisecond
 TIMES = ("DTSTART", "DTEND", "RECURRENCE-ID")  # properties that may name a time zone and place a booking
 
+FREQUENCIES = (
+    "HOURLY",
+    "DAILY",
+    "WEEKLY",
+    "MONTHLY",
+    "YEARLY",
+)  # of those of RFC 5545, 3.3.10; no room is booked by the minute
+
 TOO_MANY = "it holds {:,} events, at most {:,} are taken in: export the calendar again from this year on"
 
 
@@ -111,7 +119,7 @@ def _properties(text: str, lines: tuple[_Line, ...]) -> list[CalendarFault]:
     components = [component for calendar in calendars for component in calendar.walk()]
     found: list[CalendarFault] = []
     for begin, component in zip(begins, components, strict=False):
-        for name, why in (*component.errors, *_times(component)):
+        for name, why in (*component.errors, *_times(component), *_repeats(component)):
             found.append(CalendarFault(line=_line_of(name, lines, begin), why=str(why)))
     return found
 
@@ -128,6 +136,22 @@ def _times(component: Component) -> Iterator[tuple[str, str]]:
         at = getattr(value, "dt", None)
         if isinstance(at, datetime) and at.tzinfo is None and value.params.get("TZID"):
             yield name, f"the time zone {value.params['TZID']} is not known"
+
+
+def _repeats(component: Component) -> Iterator[tuple[str, str]]:
+    """Yield what is wrong with how an event repeats: more often than hourly, or by steps of nothing."""
+    is_read = component.name == "VEVENT" and "RRULE" not in {name for name, _ in component.errors}
+    rules = component.get("RRULE", ()) if is_read else ()
+    for rule in rules if isinstance(rules, list | tuple) else [rules]:
+        frequency = str(next(iter(rule.get("FREQ", ())), "")).upper()
+        if frequency not in FREQUENCIES:
+            yield (
+                "RRULE",
+                f"it repeats {frequency.lower() or 'without FREQ'}; one of {', '.join(FREQUENCIES)} can be planned by",
+            )
+        for name in ("INTERVAL", "COUNT"):
+            if any(int(value) < 1 for value in rule.get(name, ())):
+                yield "RRULE", f"{name} must be a whole number above 0"
 
 
 def _line_of(name: str | None, lines: tuple[_Line, ...], begin: int) -> int:

@@ -1,5 +1,6 @@
 """Every list works alike: narrow, sort, choose columns, page, export what is shown; the address says it all."""
 
+from copy import copy
 from typing import Any
 
 from django.db.models import QuerySet
@@ -35,11 +36,22 @@ def show_list(  # noqa: PLR0917 - in the order in which a list comes about
     pages = {"per_page": ROWS_A_PAGE, "silent": True, "paginator_class": TwoEnded}
     if counted is not None:
         pages["counted"] = _narrowed_alike(narrowed, counted)
-    RequestConfig(request, paginate=pages).configure(table)
+    RequestConfig(_with_known_order(request, table), paginate=pages).configure(table)
     if request.GET.get("as") in FILES:
         return as_file(table, request.GET["as"])
     shown = {"table": table, "narrowed": narrowed, **(context or {})}
     return render(request, template, shown)
+
+
+def _with_known_order(request: HttpRequest, table: ListTable) -> HttpRequest:
+    """Return a request that sorts by columns of the table alone, whatever its address says."""
+    known, narrowing = copy(request), request.GET.copy()
+    asked = request.GET.getlist(table.prefixed_order_by_field)
+    if asked:
+        names = [name for one in asked for name in one.split(",") if name.removeprefix("-") in table.columns.names()]
+        narrowing.setlist(table.prefixed_order_by_field, names)
+    known.GET = narrowing  # type: ignore[assignment]  # which may be written to, and is not
+    return known
 
 
 def _narrowed_alike(narrowed: FilterSet, rows: QuerySet[Any]) -> QuerySet[Any]:

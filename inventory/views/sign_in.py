@@ -14,7 +14,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from inventory.forms import SignInForm
 
 MOST_KEPT = 500_000  # characters
-NEVER_KEPT = frozenset({"csrfmiddlewaretoken", "password"})
+TOKEN, SECRET = "csrfmiddlewaretoken", "password"  # a field whose name holds the second holds a password
 
 Typed = list[tuple[str, str]]
 
@@ -37,9 +37,13 @@ class SignInFirst(LoginRequiredMiddleware):
         return render(request, "registration/login.html", context, status=401)
 
 
+def _may_be_kept(name: str) -> bool:
+    return name != TOKEN and SECRET not in name
+
+
 def typed_in(request: HttpRequest) -> Typed:
     """Return the fields of a form, in order, but for what must not be kept; nothing of one beyond all measure."""
-    pairs = [(name, str(value)) for name, values in request.POST.lists() for value in values if name not in NEVER_KEPT]
+    pairs = [(name, str(value)) for name, values in request.POST.lists() for value in values if _may_be_kept(name)]
     return pairs if sum(len(value) for _, value in pairs) <= MOST_KEPT else []
 
 
@@ -53,7 +57,7 @@ def _kept(text: str) -> Typed:
         isinstance(pair, list) and len(pair) == 2 and all(isinstance(part, str) for part in pair)  # noqa: PLR2004
         for pair in pairs
     )
-    return [(name, value) for name, value in pairs if name not in NEVER_KEPT] if in_order else []
+    return [(name, value) for name, value in pairs if _may_be_kept(name)] if in_order else []
 
 
 class SignIn(LoginView):

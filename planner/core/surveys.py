@@ -256,5 +256,7 @@ def _in_the_building(spot: Spot) -> tuple[str, float, str, list[tuple[bool, int,
         floor = float(spot.floor)
     except ValueError:
         floor = float("inf")
-    parts = [(not part.isdigit(), int(part) if part.isdigit() else 0, part) for part in re.split(r"(\d+)", spot.room)]
+    parts = [
+        (not part.isdecimal(), int(part) if part.isdecimal() else 0, part) for part in re.split(r"(\d+)", spot.room)
+    ]
     return spot.building, floor, spot.floor, parts

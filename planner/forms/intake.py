@@ -1,5 +1,6 @@
 """Forms of the Intake page."""
 
+from collections import Counter
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
@@ -79,6 +80,9 @@ class CalendarsForm(forms.Form):
         files = self.cleaned_data["calendars"]
         if len(files) > MOST_CALENDARS:
             raise forms.ValidationError(f"{len(files)} files at once are too many. Choose at most {MOST_CALENDARS}.")
+        twice = [name for name, count in Counter(one.name or "" for one in files).items() if count > 1]
+        if twice:
+            raise forms.ValidationError(f"Two of the files are called {twice[0]}. Leave one of them out.")
         share = settings.UPLOAD_LIMIT_BYTES
         if sum(one.size or 0 for one in files) > share:
             raise forms.ValidationError(f"Together these have more than {share // MEGABYTE} MB. Choose fewer at once.")

@@ -4,11 +4,14 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.core.validators import MaxLengthValidator
 
 from planner.core.brief_text import read_days
 from planner.models import Brief, Closure, Crew, Phase
 
 MOST_ROWS = 60
+GONE = "This row was removed meanwhile. Load the page again."
+LONGEST_TEXT = 200  # characters of a name, a list of days or districts, a reason
 
 
 class CopyForm(forms.Form):
@@ -22,7 +25,17 @@ class CopyForm(forms.Form):
     )
 
 
-class CrewForm(forms.ModelForm):  # type: ignore[type-arg]
+class RowForm(forms.ModelForm):  # type: ignore[type-arg]
+    """One row of a brief; no text of it is longer than people read."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for one in self.fields.values():
+            if isinstance(one, forms.CharField):
+                one.validators.append(MaxLengthValidator(LONGEST_TEXT, f"Write at most {LONGEST_TEXT} characters."))
+
+
+class CrewForm(RowForm):
     """One crew."""
 
     class Meta:
@@ -48,7 +61,7 @@ class CrewForm(forms.ModelForm):  # type: ignore[type-arg]
         return days
 
 
-class PhaseForm(forms.ModelForm):  # type: ignore[type-arg]
+class PhaseForm(RowForm):
     """One phase."""
 
     class Meta:
@@ -76,7 +89,7 @@ class PhaseForm(forms.ModelForm):  # type: ignore[type-arg]
         return cleaned
 
 
-class ClosureForm(forms.ModelForm):  # type: ignore[type-arg]
+class ClosureForm(RowForm):
     """One closure of a scenario's own."""
 
     class Meta:
@@ -111,9 +124,52 @@ def _moment(text: str) -> str:
         raise forms.ValidationError(message) from None
 
 
-def rows_of(model: type[Crew | Phase | Closure], form: type[forms.ModelForm], extra: int) -> Any:  # type: ignore[type-arg]
+class BriefRows(forms.BaseInlineFormSet):  # type: ignore[type-arg]
+    """All rows of a brief; a new one that is on file exactly so was sent twice, and is not made twice."""
+
+    model: type[Any]
+
+    def add_fields(self, form: Any, index: int | None) -> None:
+        """Say in words that a row has gone meanwhile."""
+        super().add_fields(form, index)
+        form.fields[self.model._meta.pk.name].error_messages["invalid_choice"] = GONE  # noqa: SLF001 - its documented name
+
+    def clean(self) -> None:
+        """Refuse a new row of a name that is taken, beside the name."""
+        super().clean()
+        for form in self.extra_forms:
+            name = form.cleaned_data.get("key") if form.is_valid() and form.has_changed() else None
+            if name and self._stored(key=name) and not self._is_on_file(form.instance):
+                form.add_error("key", f"{name} is there already. Change it there, or give this one another name.")
+
+    def fresh(self) -> list[Any]:
+        """Return the rows to keep: those that were changed, and those that are not on file yet."""
+        return [row for row in self.save(commit=False) if row.pk is not None or not self._is_on_file(row)]
+
+    def _is_on_file(self, row: Any) -> bool:
+        names = self.form._meta.fields or ()  # noqa: SLF001 - its documented name
+        return self._stored(**{name: getattr(row, name) for name in names if name != self.fk.name})
+
+    def _stored(self, **facts: Any) -> bool:
+        exactly = {
+            f"{name}__isnull" if value is None else name: True if value is None else value
+            for name, value in facts.items()
+        }
+        return bool(self.model._default_manager.filter(**{self.fk.name: self.instance}, **exactly).exists())  # noqa: SLF001
+
+
+def rows_of(model: type[Crew | Phase | Closure], form: type[RowForm], extra: int) -> Any:
     """Return the kind of formset that holds all rows of a brief, and some blank ones."""
-    return forms.inlineformset_factory(Brief, model, form=form, extra=extra, max_num=MOST_ROWS, fk_name="brief")
+    return forms.inlineformset_factory(
+        Brief,
+        model,
+        form=form,
+        formset=BriefRows,
+        extra=extra,
+        max_num=MOST_ROWS,
+        absolute_max=MOST_ROWS,
+        fk_name="brief",
+    )
 
 
 CrewRows = rows_of(Crew, CrewForm, 1)

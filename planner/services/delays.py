@@ -24,12 +24,22 @@ def put_off(order: Order, not_before: date | None, *, by: By, why: str | None = 
             f"Order {order.key} is {order.state} and cannot be put off. Back it out first if it must be done anew."
         )
         raise DelayRefused(message)
+    if _said_before(order, not_before, why):
+        return order
     order.not_before = not_before
     order.save(update_fields=["not_before"])
     OrderEvent.objects.create(
         order=order, at=timezone.now(), by=by, state=order.state, not_before=not_before, why=why or None
     )
     return order
+
+
+def _said_before(order: Order, not_before: date | None, why: str | None) -> bool:
+    """Tell whether the newest event says just this: the form was sent twice."""
+    last = order.events.order_by("-at", "-pk").first()
+    return (
+        last is not None and (last.not_before, last.why) == (not_before, why or None) and order.not_before == not_before
+    )
 
 
 def events_of(order: Order) -> list[OrderEvent]:

@@ -1,7 +1,7 @@
 """Move an order by hand: look at what that breaks first, then keep it as a new version of the plan."""
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.utils import timezone
@@ -28,6 +28,8 @@ from planner.store.ageing import load_log
 from planner.store.briefs import load_closures
 from planner.store.choices import load_afters
 from planner.store.plans import load_plan, load_settings, load_standings, save_plan
+
+SAME_MOVE = timedelta(minutes=1)  # two clicks on one button, or the page sent again from the browser
 
 
 class MoveRefused(ValueError):  # noqa: N818 - says what is the matter
@@ -63,7 +65,13 @@ def look(order: Order, crew: str, start: datetime) -> Looked:
 def keep(order: Order, crew: str, start: datetime, *, by: By) -> Plan:
     """Keep a moved order as a new version of its plan, with the whole check of it; the old version stays as it is."""
     _insist_movable(order)
+    again = _kept_before(order, crew, start, by)
+    if again is not None:
+        return again
     ground, old = _ground_of(order.plan, None), load_plan(order.plan)
+    if not ground.demands.phases:
+        message = f"The brief {order.plan.brief.name} has no phase any more. Give it one, then move the order."
+        raise MoveRefused(message)
     moved = placed_at(Wish(order=order.key, crew=crew, start=start), ground.demands)
     demands = replace(ground.demands, last=tuple(each for each in old.placed if each not in ground.demands.fixed))
     plan = plan_by_hand(demands, old, with_move(old.placed, moved))
@@ -88,6 +96,13 @@ def keep(order: Order, crew: str, start: datetime, *, by: By) -> Plan:
         goes_on_from=order.plan,
         origin=BY_HAND,
     )
+
+
+def _kept_before(order: Order, crew: str, start: datetime, by: By) -> Plan | None:
+    """Return the plan that this person made by just this move a moment ago: a second click is no second version."""
+    since = timezone.now() - SAME_MOVE
+    made = Plan.objects.filter(goes_on_from=order.plan, origin=BY_HAND, by=by, made__gte=since)
+    return made.filter(orders__key=order.key, orders__crew=crew, orders__start=start).order_by("pk").last()
 
 
 def _insist_movable(order: Order) -> None:

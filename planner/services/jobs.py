@@ -63,12 +63,12 @@ def ask(kind: str, demand: dict[str, Any], *, by: User | None, upload: bytes | N
 
 
 @transaction.atomic
-def ask_once(kind: str, demand: dict[str, Any], *, by: User | None) -> Job:
+def ask_once(kind: str, demand: dict[str, Any], *, by: User | None, upload: bytes | None = None) -> Job:
     """Put a job in the queue, unless the same person asked for the same a moment ago: a second click is no wish."""
     since = timezone.now() - timedelta(seconds=SAME_CLICK_S)
     just_asked = Job.objects.filter(kind=kind, by=by, made__gte=since).exclude(state__in=(FAILED, STOPPED))
     found = next((job for job in just_asked.defer("upload", "output") if job.demand == demand), None)
-    return found or ask(kind, demand, by=by)
+    return found or ask(kind, demand, by=by, upload=upload)
 
 
 def send(job_id: int) -> bool:

@@ -149,11 +149,13 @@ def _parts(act: str, segments: Sequence[str], now: Sequence[Order]) -> Parts:
 def keep(building: Building, act: str, segments: Sequence[str], why: str | None, *, by: By) -> OrderChoice:
     """Keep a choice, if it holds; older ones that contradict it go."""
     look = Desk(building).look(act, segments)
+    parts = [list(part) for part in look.parts]
+    again = OrderChoice.objects.filter(building=building, parts=parts).last()
+    if again is not None:
+        return again  # sent twice
     for row in look.replaces:
         drop(row, by=by)
-    return OrderChoice.objects.create(
-        building=building, parts=[list(part) for part in look.parts], by=by, at=timezone.now(), why=why or None
-    )
+    return OrderChoice.objects.create(building=building, parts=parts, by=by, at=timezone.now(), why=why or None)
 
 
 @transaction.atomic

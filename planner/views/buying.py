@@ -15,6 +15,7 @@ from inventory.models import Delivery, Part
 from inventory.tables import today
 from inventory.views.downloads import XLSX, download
 from inventory.views.guard import person, requires
+from inventory.views.numbers import row_number
 from planner.forms.materials import DeliveredForm, ExpectedForm, OnceForm, OrderedForm, first_values, told
 from planner.models import Plan
 from planner.services.buying import purchase_workbook
@@ -125,8 +126,8 @@ def counted(request: HttpRequest) -> HttpResponse:
 @requires(Capability.SEE)
 def workbook(request: HttpRequest) -> HttpResponse:
     """Hand out what is to be bought as a workbook: of one supplier, or of all."""
-    asked = request.GET.get("plan", "")
-    plan = get_object_or_404(Plan, pk=int(asked)) if asked.isdecimal() else current_plan()
+    asked = row_number(request.GET.get("plan", ""))
+    plan = current_plan() if asked is None else get_object_or_404(Plan, pk=asked)
     if plan is None:
         return redirect("materials")
     supplier = request.GET.get("supplier")
@@ -140,8 +141,8 @@ def _back(request: HttpRequest, done: str, *, first_time: bool) -> HttpResponse:
     messages.add_message(
         request, messages.SUCCESS if first_time else messages.INFO, done if first_time else COUNTED_BEFORE
     )
-    here = request.POST.get("back", "")
-    return redirect("material", pk=int(here)) if here.isdecimal() else redirect("materials")
+    here = row_number(request.POST.get("back", ""))
+    return redirect("materials") if here is None else redirect("material", pk=here)
 
 
 def _again(

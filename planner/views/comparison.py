@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 
 from inventory.core.roles import Capability
 from inventory.views.guard import requires
+from inventory.views.numbers import row_number
 from planner.models import Plan
 from planner.services.comparison import compared
 
@@ -15,7 +16,7 @@ FEWEST, MOST, SHOWN_ROWS = 2, 4, 100
 @requires(Capability.SEE)
 def compare(request: HttpRequest) -> HttpResponse:
     """Compare two plans or more; the first is the one that the others are held against."""
-    asked = [int(one) for one in request.GET.getlist("plan") if one.isdigit()]
+    asked = [one for one in map(row_number, request.GET.getlist("plan")) if one is not None]
     found = Plan.objects.select_related("brief").in_bulk(asked)
     plans = [found[pk] for pk in dict.fromkeys(asked) if pk in found]
     if not FEWEST <= len(plans) <= MOST:

@@ -1,6 +1,7 @@
 """Intake: drop a workbook, see what it would change and what is wrong with it, take it in or not."""
 
 from collections.abc import Iterable
+from hashlib import sha256
 from typing import Any
 
 from django.contrib import messages
@@ -16,6 +17,7 @@ from inventory.models import Intake
 from inventory.services.removals import Removal
 from inventory.views.downloads import XLSX, download
 from inventory.views.guard import person, requires
+from inventory.views.numbers import row_number
 from inventory.workbook.sheets import BY_CODE
 from planner.forms.intake import CalendarsForm, WorkbookForm
 from planner.models import Job
@@ -27,7 +29,6 @@ SHOWN_INTAKES = 10
 # rows on a page, all sheets together: it stays under 100 kB
 MOST_PROBLEMS, MOST_NEW, MOST_CHANGED, MOST_ABSENT = 40, 40, 100, 150
 MOST_LETTERS = 40  # of a cell where a whole row is shown
-LONGEST_ID = 18  # digits that the database can hold
 ALL = "all"  # in the place of a row: every absent row of a sheet
 
 
@@ -37,8 +38,9 @@ def start(request: HttpRequest) -> HttpResponse:
     form = WorkbookForm(request.POST, request.FILES) if request.method == "POST" else WorkbookForm()
     if form.is_bound and form.is_valid():
         upload = form.cleaned_data["workbook"]
-        demand = {"mode": intake.LOOK, "file_name": upload.name}
-        job = jobs.ask("intake", demand, by=person(request), upload=upload.read())
+        content = upload.read()
+        demand = {"mode": intake.LOOK, "file_name": upload.name, "sha256": sha256(content).hexdigest()}
+        job = jobs.ask_once("intake", demand, by=person(request), upload=content)
         return redirect("intake-job", pk=job.pk)
     return _start_page(request, form, CalendarsForm())
 
@@ -176,7 +178,8 @@ def take(request: HttpRequest, pk: int) -> HttpResponse:
 def _ticked(request: HttpRequest) -> list[Removal]:
     """Return the absent rows ticked for removal, each written `sheet:row`, `sheet:all` for all of a sheet."""
     pairs = [(code, row) for code, _, row in (one.partition(":") for one in request.POST.getlist("remove"))]
-    single: list[Removal] = [(code, int(row)) for code, row in pairs if row.isdecimal() and len(row) <= LONGEST_ID]
+    numbers = [(code, row_number(row)) for code, row in pairs]
+    single: list[Removal] = [(code, number) for code, number in numbers if number is not None]
     return single + [(code, None) for code, row in pairs if row == ALL and code in BY_CODE]
 
 

@@ -15,6 +15,7 @@ from inventory.models import Delivery, Part
 from inventory.tables import today
 from inventory.views.guard import requires
 from inventory.views.lists import show_list
+from inventory.views.numbers import row_number
 from planner.core.purchases import Purchase, Urgency
 from planner.filters.materials import TakeoffFilter
 from planner.forms.materials import OrderedForm, first_values
@@ -84,9 +85,8 @@ def _form(one: Purchase, number: int) -> OrderedForm:
 
 
 def _plan(asked: str) -> Plan | None:
-    if asked.isdecimal():
-        return get_object_or_404(Plan.objects.select_related("brief"), pk=int(asked))
-    return current_plan()
+    number = row_number(asked)
+    return current_plan() if number is None else get_object_or_404(Plan.objects.select_related("brief"), pk=number)
 
 
 def _sums(lines: QuerySet[TakeoffLine], field: str) -> list[dict[str, Any]]:

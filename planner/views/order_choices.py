@@ -95,7 +95,10 @@ def keep_choice(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def drop_choice(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a choice back."""
-    row = get_object_or_404(OrderChoice.objects.select_related("building"), pk=pk)
+    row = OrderChoice.objects.select_related("building").filter(pk=pk).first()
+    if row is None:
+        messages.info(request, "This choice is taken back already.")
+        return redirect("order-choices")
     building = row.building
     drop(row, by=person(request))
     messages.success(request, "The choice is taken back: the next plan groups these segments as is cheapest.")

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
 from inventory.views.guard import person, requires
+from inventory.views.numbers import row_number
 from planner.forms.scenarios import ClosureRows, CopyForm, CrewRows, PhaseRows
 from planner.models import Brief
 from planner.models.briefs import FIRST_BRIEF
@@ -58,8 +59,7 @@ def keep(request: HttpRequest, pk: int, what: str) -> HttpResponse:
     rows = kind[0](request.POST, instance=brief, prefix=what)
     if not rows.is_valid():
         return _page(request, brief, {what: rows}, status=400)
-    changed = rows.save(commit=False)
-    keep_rows(changed, rows.deleted_objects, by=person(request))
+    keep_rows(rows.fresh(), rows.deleted_objects, by=person(request))
     messages.success(request, f"{what.capitalize()} of {brief.name} are kept. Plan by it to see what they do.")
     return redirect(f"{reverse('scenario', args=[pk])}#{what}")
 
@@ -69,7 +69,7 @@ def keep(request: HttpRequest, pk: int, what: str) -> HttpResponse:
 def lift(request: HttpRequest, pk: int) -> HttpResponse:
     """Say which closures of the campus hold for a brief."""
     brief = get_object_or_404(Brief, pk=pk)
-    holding = {int(one) for one in request.POST.getlist("holds") if one.isdigit()}
+    holding = {row_number(one) for one in request.POST.getlist("holds")}
     lift_closures(brief, [row.pk for row, _ in closures_for(FIRST_BRIEF) if row.pk not in holding])
     messages.success(request, f"Closures of the campus for {brief.name} are kept.")
     return redirect(f"{reverse('scenario', args=[pk])}#closures")

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
 from inventory.views.guard import person, requires
+from inventory.views.numbers import row_number
 from planner.models import Order, Precedence
 from planner.services.sequence import SequenceRefused, put_after, take_back
 from planner.views.plans import order_page
@@ -35,11 +36,14 @@ def after(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def drop(request: HttpRequest, pk: int) -> HttpResponse:
     """Take back that an order comes after another."""
-    row = get_object_or_404(Precedence, pk=pk)
-    words = f"{row.then} need not come after {row.first} any more; the next plan goes by that."
-    take_back(row, by=person(request))
-    messages.success(request, words)
-    back = request.POST.get("order", "")
-    if back.isdigit() and Order.objects.filter(pk=int(back[:18])).exists():
-        return redirect(f"{reverse('order', args=[int(back)])}#sequence")
+    row = Precedence.objects.filter(pk=pk).first()
+    if row is None:
+        messages.info(request, "This choice is taken back already.")
+    else:
+        words = f"{row.then} need not come after {row.first} any more; the next plan goes by that."
+        take_back(row, by=person(request))
+        messages.success(request, words)
+    back = row_number(request.POST.get("order", ""))
+    if back is not None and Order.objects.filter(pk=back).exists():
+        return redirect(f"{reverse('order', args=[back])}#sequence")
     return redirect("order-choices")

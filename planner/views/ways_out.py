@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
 from inventory.views.guard import person, requires
+from inventory.views.numbers import row_number
 from planner.core.findings import CONVERTIBLE, Verdict
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.ways_out import BelowForm
@@ -79,5 +80,5 @@ def taken_ways(request: HttpRequest) -> HttpResponse:
 
 def _last(request: HttpRequest) -> Job | None:
     """Return the work that took several at once, where the page is what came of it."""
-    number = request.GET.get("job", "")
-    return get_object_or_404(Job, pk=number, kind="take ways out") if number.isdigit() else None
+    number = row_number(request.GET.get("job", ""))
+    return None if number is None else get_object_or_404(Job, pk=number, kind="take ways out")

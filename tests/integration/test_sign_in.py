@@ -52,7 +52,8 @@ def test_a_form_sent_after_the_sign_in_ended_is_kept_and_sent_again() -> None:
 
 
 def test_passwords_and_tokens_are_never_kept() -> None:
-    page = Client().post("/password/", {"password": "a", "csrfmiddlewaretoken": "b", "old": "c"}).content.decode()
+    typed = {"password": "a", "old_password": "a", "new_password1": "d", "csrfmiddlewaretoken": "b", "old": "c"}
+    page = Client().post("/password/", typed).content.decode()
     assert field(page, "kept") == '[["old", "c"]]'
 
 

@@ -64,7 +64,7 @@ def test_a_new_campus_shows_three_steps_to_the_first_verdict() -> None:
     client.force_login(people()["facilities"])
     page = text_of(client, reverse("campus"))
     assert page.count("<li><h2>") == 3
-    assert "Take in the records" in page
+    assert "Fill the blank workbook" in page
     assert "not assessed yet" in page
 
 
