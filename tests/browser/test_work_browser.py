@@ -165,3 +165,18 @@ def test_the_pack_prints_on_a4_and_letter_in_black_and_white(work: Callable[...,
     page.goto(f"/plans/{order.plan_id}/packs/?phase=Phase+1")
     expect(page.locator("article.pack")).to_have_count(5)  # the accepted one is built
     expect(page.locator(".packblock")).to_have_count(5)
+
+
+def test_several_packs_on_one_page_are_told_apart_and_their_print_shows_no_links_to_click(
+    work: Callable[..., tuple[Page, Order]],
+) -> None:
+    page, order = work("phone")
+    page.goto(f"/plans/{order.plan_id}/packs/?phase=Phase+1")
+    cautions = [one.get_attribute("aria-label") for one in page.locator("article.pack .caution").all()]
+    assert len(set(cautions)) == len(cautions) == 5
+    assert not overflows(page)
+    page.goto(f"/plans/{order.plan_id}/notices/")
+    page.emulate_media(media="print")
+    expect(page.locator("article.notice").first).to_be_visible()
+    for one in page.locator(".no-print").all():
+        expect(one).to_be_hidden()
