@@ -2,13 +2,16 @@
 
 import re
 from dataclasses import replace
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 import pytest
 
 from inventory.core.ageing import DAYS_PER_YEAR
+from inventory.core.campus_risk import CampusRisk, assess_risk
 from inventory.core.catalogue import Spare
+from inventory.core.lives import FailureLog, Outcome
+from inventory.core.snapshot import Snapshot
 from inventory.core.spares import MONTHS_PER_YEAR, Pool, PoolCourse, run_pools
 from planner.core.audit import audit
 from planner.core.brief import Brief
@@ -18,7 +21,7 @@ from planner.core.pools import pools_along, wear_of
 from planner.core.schedule.network import UNITS_SCALE, build_network
 from planner.core.schedule.objective import prices
 from tests.unit.planner import nights
-from tests.unit.planner.test_pools import START, campus, risk_of
+from tests.unit.planner.test_pools import START, campus
 from tests.unit.planner.test_pools import order as order_of
 
 ON_HAND, FLOOR, SCRAPPED_PCT, MONTHS = 12, 2, 25, 24
@@ -27,6 +30,21 @@ BRIEF = Brief(spare_floor=FLOOR, scrapped_pct=SCRAPPED_PCT)
 TAKER, GIVER = order_of("T", freed=-1), order_of("G", "S00", "S01", "S02", "S03")
 PHASE = replace(nights.PHASE, start=START, end=START + timedelta(days=600), materials_ordered_on=START)
 NOW = datetime.combine(START, time(), UTC)
+
+
+def risk_of(snapshot: Snapshot) -> CampusRisk:
+    """Return what a log says in which repairs, which take no spare, come before and between replacements."""
+    rows = [
+        (at, f"{2012 + at % 9}-03-0{1 + at % 3}", Outcome.REPAIRED if at % 3 else Outcome.REPLACED) for at in range(20)
+    ]
+    node, day, outcome = zip(*rows, strict=True)
+    log = FailureLog(
+        node=np.array(node, dtype=np.int32),
+        day=np.array(day, dtype="datetime64[D]"),
+        outcome=np.array(outcome, dtype=np.int8),
+        starts=date(2010, 1, 1),
+    )
+    return assess_risk(snapshot, log)
 
 
 def page() -> tuple[Pool, PoolCourse]:
