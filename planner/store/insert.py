@@ -1,10 +1,12 @@
-"""Very many rows into one table at once: by COPY where the database has it, else by one statement for all of them."""
+"""Very many rows into one table at once: by COPY where the database has it, else many to a statement."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain, islice
 from typing import Any
 
 from django.db import connection, models
+
+MOST_VALUES = 1000  # in one statement: SQLite pays for each statement, and for the length of one
 
 
 def insert(model: type[models.Model], names: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
@@ -21,10 +23,17 @@ def insert(model: type[models.Model], names: Sequence[str], rows: Iterable[Seque
     if connection.vendor == "postgresql":
         _copy(into, chain(some, begun))
         return
-    marks = ", ".join(["%s"] * len(names))
-    every: Any = chain(some, begun)
+    one = f"({', '.join(['%s'] * len(names))})"
     with connection.cursor() as cursor:
-        cursor.executemany(f"INSERT INTO {into} VALUES ({marks})", every)  # noqa: S608 - names of the model
+        for lot in _lots(chain(some, begun), max(MOST_VALUES // len(names), 1)):
+            sql = f"INSERT INTO {into} VALUES {', '.join([one] * len(lot))}"  # noqa: S608 - names of the model
+            values: Any = list(chain.from_iterable(lot))
+            cursor.execute(sql, values)
+
+
+def _lots(rows: Iterator[Sequence[object]], size: int) -> Iterator[list[Sequence[object]]]:
+    while lot := list(islice(rows, size)):
+        yield lot
 
 
 def update(model: type[models.Model], names: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
@@ -46,4 +55,14 @@ def _copy(into: str, rows: Iterable[Sequence[object]]) -> None:
 def prepared(model: type[models.Model], name: str, values: Iterable[Any]) -> list[object]:
     """Return the values of one column as the database takes them."""
     field: Any = model._meta.get_field(name)  # noqa: SLF001 - its documented name
-    return [field.get_db_prep_save(value, connection) for value in values]
+    known: dict[object, object] = {}
+    return [_prepared(field, value, known) for value in values]
+
+
+def _prepared(field: Any, value: Any, known: dict[object, object]) -> object:
+    """Return one value, worked out once for all that are the same."""
+    if isinstance(value, list | dict):
+        return field.get_db_prep_save(value, connection)
+    if value not in known:
+        known[value] = field.get_db_prep_save(value, connection)
+    return known[value]
