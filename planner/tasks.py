@@ -13,7 +13,7 @@ from django.db import close_old_connections
 
 from planner.models import Job
 from planner.models.jobs import STOPPED
-from planner.services import ageing, assess, handover, intake, jobs, plan, taken_ways, ways_out
+from planner.services import ageing, assess, handover, intake, jobs, pieces, plan, taken_ways, ways_out
 
 log = logging.getLogger(__name__)
 TEND_EVERY_S = 5.0
@@ -23,6 +23,7 @@ WORK: dict[str, Callable[[Job, jobs.Tell], jobs.Outcome]] = {
     "intake": intake.do,
     "assess": assess.do,
     "plan": plan.do,
+    pieces.KIND: pieces.do,
     "handover": handover.do,
     "way out": ways_out.do,
     "ageing": ageing.do,

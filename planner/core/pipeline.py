@@ -35,6 +35,7 @@ from planner.core.replanning import (
 )
 from planner.core.schedule import places_of, plan_for
 from planner.core.schedule.core import Effort as SearchEffort
+from planner.core.schedule.hands import Hands
 from planner.core.sequence import kept_apart, sequenced
 from planner.core.settled import with_settled
 from planner.core.takeoff import take_off
@@ -176,13 +177,20 @@ def prepare(
 
 
 def plan_prepared(
-    prepared: Prepared, effort: Effort, tell: Tell | None = None, begin: tuple[Placed, ...] = ()
+    prepared: Prepared,
+    effort: Effort,
+    tell: Tell | None = None,
+    begin: tuple[Placed, ...] = (),
+    hands: Hands | None = None,
 ) -> Planned:
-    """Go from orders and windows to a plan and its take-off. `begin` is a plan to go on from, where it still fits."""
+    """Go from orders and windows to a plan and its take-off.
+
+    `begin` is a plan to go on from, where it still fits; `hands` are those who solve pieces of large plans.
+    """
     standings = prepared.standings
     demands = going_on(prepared.demands, standings) if standings else prepared.demands
     search = SearchEffort(seconds=effort.seconds, seed=effort.seed, workers=effort.workers)
-    plan = with_settled(plan_for(demands, search, tell, begin), demands)
+    plan = with_settled(plan_for(demands, search, tell, begin, hands), demands)
     return Planned(
         snapshot=prepared.snapshot,
         team=prepared.team,

@@ -11,12 +11,14 @@ from planner.core.clashes import Ground
 from planner.core.impossible import bound_alone, refuse_impossible, with_bounds
 from planner.core.pipeline import Effort, Planned, Prepared, Team, plan_prepared, prepare
 from planner.core.plans import Progress
+from planner.core.schedule.hands import Hands
 from planner.models import Brief, Job, Plan
 from planner.models.briefs import FIRST_BRIEF
 from planner.models.plans import AFRESH, AGAIN
 from planner.services.ageing import reckon_risks
 from planner.services.assess import assess_campus, silent
 from planner.services.jobs import Outcome, Tell
+from planner.services.pieces import OtherWorkers, places_to_work
 from planner.services.plan_so_far import PlanSoFar
 from planner.store.ageing import load_log
 from planner.store.briefs import load_brief, load_closures, load_crews, load_phases
@@ -64,11 +66,12 @@ def plan_campus(
     tell: Tell = silent,
     goes_on_from: Plan | None = None,
     so_far: PlanSoFar | None = None,
+    job: Job | None = None,
 ) -> Kept:
     """Assess the campus as it stands now, plan it by the named brief, and keep verdicts and plan.
 
     A plan that goes on from another keeps what is begun, and what is booked where it can. `so_far` keeps better plans
-    as they come, and gives what an earlier try had.
+    as they come, and gives what an earlier try had. `job` is the work that this is, so that other workers can help.
     """
     brief = brief_named(brief_name)
     now = timezone.now()
@@ -85,8 +88,10 @@ def plan_campus(
         standings=load_standings(goes_on_from) if goes_on_from else (),
         log=load_log(snapshot, team.brief.log_starts),
     )
-    effort = Effort(seconds=seconds, seed=seed, workers=os.cpu_count() or 1)
-    planned = plan_afresh_or_again(prepared, effort, tell, so_far)
+    places = places_to_work() if job else 0
+    hands = OtherWorkers(job) if job and places > 1 else None
+    effort = Effort(seconds=seconds, seed=seed, workers=places if hands else os.cpu_count() or 1)
+    planned = plan_afresh_or_again(prepared, effort, tell, so_far, hands)
     plan = save_plan(
         planned,
         brief=brief,
@@ -101,7 +106,11 @@ def plan_campus(
 
 
 def plan_afresh_or_again(
-    prepared: Prepared, effort: Effort, tell: Tell = silent, so_far: PlanSoFar | None = None
+    prepared: Prepared,
+    effort: Effort,
+    tell: Tell = silent,
+    so_far: PlanSoFar | None = None,
+    hands: Hands | None = None,
 ) -> Planned:
     """Plan what is prepared, unless that is impossible, and tell what binds left-out orders alone.
 
@@ -121,7 +130,7 @@ def plan_afresh_or_again(
         kept.take(progress)
         return tell(_in_words(progress), progress.done)
 
-    planned = plan_prepared(prepared, effort, take, kept.begin)
+    planned = plan_prepared(prepared, effort, take, kept.begin, hands)
     bounds = bound_alone(ground, planned.plan.unplanned)
     left_out = with_bounds(planned.plan.unplanned, bounds, prepared.team.brief.currency)
     return replace(planned, plan=replace(planned.plan, unplanned=left_out))
@@ -169,5 +178,6 @@ def do(job: Job, tell: Tell) -> Outcome:
         tell=tell,
         goes_on_from=Plan.objects.filter(pk=demand.get("goes_on_from")).first(),
         so_far=PlanSoFar(job),
+        job=job,
     )
     return Outcome(result={"plan": kept.plan.pk, "placed": len(kept.planned.plan.placed), "gap": kept.plan.gap})

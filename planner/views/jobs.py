@@ -13,7 +13,7 @@ from inventory.views.downloads import download
 from inventory.views.guard import may, refuse, requires
 from planner.models import Job
 from planner.models.jobs import ENDED
-from planner.services import jobs
+from planner.services import jobs, pieces
 
 # kind of work -> who may stop it or start it again, and the page that shows what came of it
 NEEDS = {
@@ -59,7 +59,9 @@ RESULT: dict[str, Callable[[Job], str]] = {
 
 
 def _job(pk: int) -> Job:
-    return get_object_or_404(Job.objects.select_related("by").defer("upload", "output"), pk=pk)
+    """Return a job that somebody asked for; pieces of plans are between workers."""
+    asked_for = Job.objects.exclude(kind=pieces.KIND).select_related("by").defer("upload", "output")
+    return get_object_or_404(asked_for, pk=pk)
 
 
 @never_cache

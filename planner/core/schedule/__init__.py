@@ -24,11 +24,11 @@ today where that is later.
 4. up to 70 orders the proof, from all loads that a better plan could have and what of them goes together (`proof`,
    `meeting`, `fitting`), and up to 400 a plan put together from good loads (`compose`, `puzzle`);
 5. in turns, as each wins more (`turns`): groups of nights planned anew from their loads (`groups`), and some nights at a
-   time solved to the minute (`search`), several at once on one board (`board`).
+   time solved to the minute (`search`), several at once on one board (`board`), by processes or by whoever else lends a hand (`hands`).
 
 The work of stages is counted, not timed, so that the same input, seed and workers give the same plan for as long as
-the clock does not end it first: it stops what takes a fifth longer than asked for and two seconds more, so on a busy
-or slow machine plans may differ. A stage that is stopped keeps the best plan that it had.
+the clock does not end it first: four fifths of the time asked for are given out as work, and the clock stops what is
+not done when the time is over, so on a busy or slow machine plans may differ. A stage that is stopped keeps the best plan that it had.
 """
 
 from planner.core.plans import Place, Places, Progress

@@ -4,6 +4,8 @@ from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations
+from math import inf
+from time import monotonic
 
 from ortools.sat.python import cp_model
 
@@ -36,6 +38,11 @@ class Effort:
     seed: int = 0
     workers: int = 1
     wall_s: float | None = None
+
+    def piece(self, seconds: float, began_s: float) -> "Effort":
+        """Return the effort for a piece by one worker; `began_s` is when the clock for the whole began (monotonic)."""
+        left_s = inf if self.wall_s is None else max(self.wall_s - (monotonic() - began_s), 0.1)
+        return Effort(seconds=seconds, seed=self.seed, wall_s=left_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,15 +7,16 @@ then does not fit is booked where it does. Loads that turned out not to go toget
 import random
 from collections import defaultdict
 from collections.abc import Mapping
-from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
+from time import monotonic
 
 import numpy as np
 from scipy.sparse import csr_array, hstack
 
 from planner.core.schedule.board import Board
 from planner.core.schedule.core import Effort
+from planner.core.schedule.hands import Hands
 from planner.core.schedule.layout import Layout, Prices
 from planner.core.schedule.loads import Pair, starts_of
 from planner.core.schedule.puzzle import Puzzle, Solved, solve_puzzle
@@ -54,15 +55,15 @@ class Regrouping:
     """Some groups of nights at a time, which share no night."""
 
     def __init__(self, board: Board, groups: "Groups", effort: Effort) -> None:
-        self._board, self._groups, self._effort = board, groups, effort
+        self._board, self._groups, self._effort, self._began_s = board, groups, effort, monotonic()
         self._draw = random.Random(effort.seed)  # noqa: S311 - not a secret, and the seed is an argument
 
-    def step(self, pool: Executor) -> float:
+    def step(self, hands: Hands) -> float:
         """Solve as many puzzles as there are workers, and take over what is better."""
-        solve = partial(solve_puzzle, effort=Effort(seconds=PIECE_S, seed=self._effort.seed))
+        solve = partial(solve_puzzle, effort=self._effort.piece(PIECE_S, self._began_s))
         made = self._groups.make(self._board, self._draw, self._effort.workers)
         work = PIECE_WORK
-        for group, solved in zip(made, pool.map(solve, [group.puzzle for group in made]), strict=True):
+        for group, solved in zip(made, hands.map(solve, [group.puzzle for group in made]), strict=True):
             self._groups.settle(self._board, group, solved)
             work += PIECE_WORK + solved.work / self._effort.workers
         return work

@@ -10,6 +10,7 @@ from planner.core.schedule.board import Board
 from planner.core.schedule.compose import compose, good_loads
 from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
 from planner.core.schedule.groups import regrouping
+from planner.core.schedule.hands import Hands
 from planner.core.schedule.layout import Layout, Load
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.proof import prove
@@ -20,7 +21,7 @@ from planner.core.schedule.turns import Way, take_turns
 
 MOST_COMPOSED = 15  # loads that a plan is put together from, for each task
 LEAST_REGROUPED = 71  # tasks; smaller networks are one group
-LATE_SHARE, LATE_S = 1.2, 2.0  # the clock stops what takes this share of its time and so much longer
+WORK_SHARE = 0.8  # of the time asked for, what is counted as work: the rest is for what nobody counts
 Tell = Callable[[Progress], bool]
 
 
@@ -64,7 +65,7 @@ class Teller:
 
     def left_s(self) -> float:
         """Return how long the clock leaves [s]."""
-        return self.began + LATE_SHARE * self.seconds + LATE_S - monotonic()
+        return self.began + self.seconds - monotonic()
 
 
 @dataclass(slots=True, kw_only=True)
@@ -75,6 +76,7 @@ class Hunt:
     effort: Effort
     tell: Teller
     best: Chosen
+    hands: Hands | None = None
     spent: float = 0.0
     relaxation: Relaxed | None = None
 
@@ -152,7 +154,7 @@ class Hunt:
                 self._take(board.chosen)
             return self.tell("improving", board.cost, self._share())
 
-        work = take_turns(board, self._ways(board, effort), effort, self.tell.at_least(0), report)
+        work = take_turns(board, self._ways(board, effort), effort, self.tell.at_least(0), report, self.hands)
         self.spent = before + work
         self._take(board.chosen)
 

@@ -1,6 +1,7 @@
 """Make a plan: check the brief, list, bound, improve, prove, check the result."""
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from datetime import date, datetime
 from functools import partial
@@ -23,7 +24,8 @@ from planner.core.plans import (
 from planner.core.reasons import reasons_for
 from planner.core.schedule.check import BriefImpossible, brief_problems
 from planner.core.schedule.core import Effort
-from planner.core.schedule.hunt import Hunt, Tell, Teller
+from planner.core.schedule.hands import Hands, Processes
+from planner.core.schedule.hunt import LEAST_REGROUPED, WORK_SHARE, Hunt, Tell, Teller
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.network import OrderNetwork, build_network, minute_of, placed_from
 from planner.core.schedule.objective import objective_of, prices
@@ -34,6 +36,7 @@ from planner.core.summaries import summaries
 WHOLE_TASKS = 15  # up to this many the whole model is tried before anything else
 PROVABLE_TASKS = 70  # up to this many a proof is looked for
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
+LEAST_S = 10.0  # time for which it is worth starting processes [s]
 FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.6
 
 
@@ -111,26 +114,50 @@ def make_plan(  # noqa: PLR0917 - the nouns that a plan is made from
     return plan_for(demands, Effort(seconds=seconds, seed=seed, workers=workers), progress)
 
 
-def plan_for(demands: Demands, effort: Effort, progress: Tell | None = None, begin: tuple[Placed, ...] = ()) -> Plan:
-    """Make a plan from all that it is made from; see `make_plan`. `begin` is one to go on from, where it still fits."""
+def plan_for(
+    demands: Demands,
+    effort: Effort,
+    progress: Tell | None = None,
+    begin: tuple[Placed, ...] = (),
+    hands: Hands | None = None,
+) -> Plan:
+    """Make a plan from all that it is made from; see `make_plan`. `begin` is one to go on from, where it still fits.
+
+    Pieces of large plans are solved by `hands`, or by as many processes as there are workers.
+    """
     if not demands.orders:
         return _empty(demands, effort)
     problems = brief_problems(demands)
     fatal = tuple(problem for problem in problems if problem.fatal)
     if fatal:
         raise BriefImpossible(fatal)
-    made = _plan(demands, effort, Teller(tell=progress, seconds=effort.seconds), begin)
+    with _hands(demands, effort, hands) as able:
+        made = _plan(demands, effort, Teller(tell=progress, seconds=effort.seconds), begin, able)
     return replace(made, remarks=tuple(problem.message for problem in problems))
 
 
-def _plan(demands: Demands, effort: Effort, tell: Teller, begin: tuple[Placed, ...]) -> Plan:
+def _hands(demands: Demands, effort: Effort, hands: Hands | None) -> AbstractContextManager[Hands | None]:
+    """Return who solves pieces: those given, processes where the work is worth starting them, or nobody in particular."""
+    worth_it = effort.workers > 1 and len(demands.orders) >= LEAST_REGROUPED and effort.seconds >= LEAST_S
+    return Processes(effort.workers) if hands is None and worth_it else nullcontext(hands)
+
+
+def _plan(  # noqa: PLR0917 - what to plan, how hard, whom to tell, from where, and by whom
+    demands: Demands, effort: Effort, tell: Teller, begin: tuple[Placed, ...], hands: Hands | None
+) -> Plan:
     price = prices(demands)
     built = build_network(demands, price)
     listed = first_fits(built.network, _ranks(built))
     tell.draw = partial(placed_from, built)
     tell("listing", cost_of(built.network, listed), 0.02)
     kept = (first_fits(built.network, _ranks(built), _choices_of(old, built)) for old in (demands.last, begin))
-    hunt = Hunt(network=built.network, effort=effort, tell=tell, best=_cheapest(built.network, listed, *kept))
+    hunt = Hunt(
+        network=built.network,
+        effort=replace(effort, seconds=WORK_SHARE * effort.seconds),
+        tell=tell,
+        best=_cheapest(built.network, listed, *kept),
+        hands=hands,
+    )
     chosen, method = _searched(hunt, listed)
     tell("checking", cost_of(built.network, chosen), 0.98)
     placed = placed_from(built, chosen)

@@ -8,11 +8,13 @@ only if it still obeys everything beside what the others have changed.
 import random
 from collections import defaultdict
 from collections.abc import Iterable
-from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
+from time import monotonic
 
 from planner.core.schedule.board import Board, Pair
 from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
+from planner.core.schedule.hands import Hands
 from planner.core.schedule.rows import blocks
 from planner.core.schedule.tasks import (
     Answer,
@@ -37,18 +39,23 @@ PIECE_WORK = 0.03  # seconds of work counted for cutting and building a piece
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """A network of some tasks with the rest held: `tasks` are positions, `options` numbers, in the whole network."""
+    """A network of some tasks with the rest held: `tasks` are positions, `options` numbers, in the whole network.
+
+    `now` are the present choices, in the numbers of the piece. A piece is plain records, so that it can be handed to
+    another process.
+    """
 
     network: Network
     tasks: tuple[int, ...]
     options: tuple[tuple[int, ...], ...]
+    now: Chosen = ()
 
 
 class Nights:
     """Some nights at a time, as wide as is proved to be the best in one piece's work."""
 
     def __init__(self, board: Board, effort: Effort) -> None:
-        self._board, self._effort = board, effort
+        self._board, self._effort, self._began_s = board, effort, monotonic()
         self._draw = random.Random(effort.seed)  # noqa: S311 - not a secret, and the seed is an argument
         self._spans = Spans(board.network)
         self._width = 3
@@ -58,11 +65,12 @@ class Nights:
         """Tell whether there is anything that could be done otherwise."""
         return bool(self._spans.numbers)
 
-    def step(self, pool: Executor) -> float:
+    def step(self, hands: Hands) -> float:
         """Solve as many pieces as there are workers, and take over what is better."""
         pieces = [piece for piece in (self._piece() for _ in range(self._effort.workers)) if piece.tasks]
         work = PIECE_WORK * self._effort.workers
-        for piece, answer in zip(pieces, pool.map(self._solve, pieces), strict=True):
+        solve = partial(solve_piece, effort=self._effort.piece(PIECE_S, self._began_s))
+        for piece, answer in zip(pieces, hands.map(solve, pieces), strict=True):
             work += answer.effort / EFFORT_PER_SECOND / self._effort.workers
             self._take(piece, answer)
         return work
@@ -70,10 +78,6 @@ class Nights:
     def _piece(self) -> Piece:
         free, allowed = self._spans.pick(self._board.ledger.chosen, self._draw, self._width)
         return cut(self._board, free, allowed)
-
-    def _solve(self, piece: Piece) -> Answer:
-        effort = Effort(seconds=PIECE_S, seed=self._effort.seed)
-        return solve_tasks(piece.network, effort, hint=hint_for(piece, self._board.ledger.chosen))
 
     def _take(self, piece: Piece, answer: Answer) -> None:
         """Take over what is found, and fit the width to how hard it was."""
@@ -189,9 +193,21 @@ def cut(board: Board, free: set[int], allowed: set[Pair]) -> Piece:
         limits=_limits(board, spot),
         charges=_charges(board, spot),
         pools=_pools(network, place),
-        gaps=network.gaps,
+        gaps=_gaps(network, tasks),
     )
-    return Piece(network=piece, tasks=tasks, options=options)
+    made = Piece(network=piece, tasks=tasks, options=options)
+    return replace(made, now=hint_for(made, board.ledger.chosen))
+
+
+def solve_piece(piece: Piece, effort: Effort) -> Answer:
+    """Solve a piece, beginning with the present choices."""
+    return solve_tasks(piece.network, effort, hint=piece.now or None)
+
+
+def _gaps(network: Network, tasks: tuple[int, ...]) -> dict[tuple[str, str], int]:
+    """Return the gaps between the places of some tasks, as far as there are any."""
+    places = sorted({network.tasks[task].place for task in tasks})
+    return {(one, two): gap for one in places for two in places if (gap := network.gaps.get((one, two), 0))}
 
 
 def hint_for(piece: Piece, chosen: Chosen | list[Choice | None]) -> Chosen:

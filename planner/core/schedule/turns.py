@@ -5,12 +5,14 @@ a better plan to exchange in. Nobody knows when beforehand, so each way is judge
 """
 
 from collections.abc import Callable
-from concurrent.futures import Executor, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import Protocol
 
 from planner.core.schedule.board import Board
 from planner.core.schedule.core import Effort
+from planner.core.schedule.hands import Hands
 
 Tell = Callable[[Board, float], bool]  # the plan, share of the work done; False means stop
 TURN_S = 2.0  # least work in one turn [s of an idle machine]
@@ -20,8 +22,8 @@ NEWEST = 0.5  # weight of the last turn in what a way wins for its work
 class Way(Protocol):
     """A way to improve the plan on a board, never making it worse."""
 
-    def step(self, pool: Executor) -> float:
-        """Try to improve the plan, solving pieces in the pool, and return the work it took [s of an idle machine]."""
+    def step(self, hands: Hands) -> float:
+        """Try to improve the plan, solving pieces by those hands, and return the work it took [s of an idle machine]."""
 
 
 @dataclass(slots=True)
@@ -33,21 +35,23 @@ class _Record:
     work: float = 0.0
 
 
-def take_turns(board: Board, ways: tuple[Way, ...], effort: Effort, stop_at: int, tell: Tell) -> float:
+def take_turns(  # noqa: PLR0917 - the plan, how to better it, and when to stop
+    board: Board, ways: tuple[Way, ...], effort: Effort, stop_at: int, tell: Tell, hands: Hands | None = None
+) -> float:
     """Improve the plan on a board, and return the work it took [s of an idle machine].
 
-    Ends when the work is spent, when the objective reaches `stop_at` (a proved bound), or when `tell` says so.
+    Pieces are solved by `hands`, or by threads where there are none. Ends when the work is spent, when the objective reaches `stop_at` (a proved bound), or when `tell` says so.
     """
     records = [_Record(way) for way in ways]
     spent = 0.0
-    with ThreadPoolExecutor(effort.workers) as pool:
+    with nullcontext(hands) if hands else ThreadPoolExecutor(effort.workers) as able:
         while records:
             record = max(records, key=lambda each: (each.rate, -each.work))
             cost, work = board.cost, 0.0
             while work < TURN_S:
                 if spent >= effort.seconds or board.cost <= stop_at or not tell(board, spent / effort.seconds):
                     return spent
-                step = record.way.step(pool)
+                step = record.way.step(able)
                 work, spent = work + step, spent + step
             rate = (cost - board.cost) / work
             record.rate = rate if record.work == 0 else NEWEST * rate + (1 - NEWEST) * record.rate
