@@ -8,7 +8,7 @@ from icalendar import Calendar
 from openpyxl import load_workbook
 
 from planner.core.orders import make_orders
-from planner.core.watches import MUST_NOT_FAIL, WAYS_OUT, Watch, why_watched
+from planner.core.watches import MUST_NOT_FAIL, WAYS_OUT, Watch, watches_of, why_watched
 from planner.handover.ics import write_calendars
 from planner.handover.xlsx import write_handover
 from tests.handed import small_handover
@@ -69,3 +69,7 @@ def test_the_hand_over_says_where_to_post_a_watch_in_the_workbook_and_in_both_ca
         first, second = (str(event["description"]) for event in Calendar.from_ical(content).walk("VEVENT"))
         assert "Post a watch while it is dark: A 1.01 on a way out by its use (Stair 2)." in first
         assert "Post a watch while" not in second
+
+
+def test_a_room_that_is_not_on_record_is_no_fault_and_of_it_nothing_is_said() -> None:
+    assert watches_of({}, [("B9", "0.01")]) == ()
