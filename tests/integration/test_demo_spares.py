@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import fixtures
@@ -14,7 +15,7 @@ from inventory.core.snapshot import Snapshot
 from inventory.core.spares import BEARABLE_ODDS, PoolCourse, run_pools
 from inventory.store.failures import load_failures
 from inventory.store.snapshot import load_snapshot
-from planner.core.pipeline import Effort, Planned, plan_from_verdicts
+from planner.core.pipeline import Effort, Planned, plan_from_verdicts, prepare
 from planner.core.plans import Placed, Progress
 from planner.core.pools import pools_along
 from planner.core.verdicts import assess
@@ -77,6 +78,18 @@ def test_one_pool_runs_out_under_the_list_by_age_and_not_under_the_plan(snapshot
     assert by_list.first_month is not None
     assert by_list.buy_least > 0
     assert by_list.free_least, "taking some down earlier is told of as a way out"
+
+
+def test_what_an_order_is_worth_goes_by_the_risks_of_its_stations(snapshot: Snapshot) -> None:
+    log = load_failures(snapshot.nodes.key)
+    reports, team = assess(snapshot, load_brief()), load_team("First plan")
+    prepared = prepare(snapshot, reports, team, now=datetime(2026, 11, 16, 9, tzinfo=UTC), log=log)
+    ranking = assess_risk(snapshot, log).ranking
+    score = dict(zip((snapshot.nodes.key[at] for at in ranking.station.tolist()), ranking.score.tolist(), strict=True))
+    sums = [(order.benefit, [score[station] for station in order.stations]) for order in prepared.demands.orders]
+    shares = [worth / sum(scores) for worth, scores in sums if np.isfinite(scores).all()]
+    assert len(shares) > 10
+    assert shares == pytest.approx([shares[0]] * len(shares), rel=1e-4), "one scale for all"
 
 
 def test_ten_rooms_are_at_most_risk_and_those_of_the_failing_model_are_among_them(snapshot: Snapshot) -> None:
