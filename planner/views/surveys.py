@@ -12,17 +12,18 @@ from inventory.views.downloads import XLSX, download
 from inventory.views.guard import requires
 from planner.core.survey_sheets import Page
 from planner.core.surveys import Asked, Stop
+from planner.services.remembered import Memory
 from planner.services.surveys import Survey, make_survey, rows_in_words, survey_workbook
 
 NAMED_ON_PAPER = 4  # rows of one sheet of the workbook that fit beside an answer
-MOST_SHOWN = 150  # questions on one page; the workbook has them all
+MOST_SHOWN = 80  # questions on one page; the workbook has them all
 
 
 @requires(Capability.SEE)
 def survey(request: HttpRequest) -> HttpResponse:
     """Show the walk, building by building, and the questions that settle the most stations."""
     asked_for = _building(request)
-    everything = make_survey()
+    everything = Memory(timezone.localdate()).of("survey", make_survey)
     made = everything if asked_for is None else make_survey(asked_for)
     context: dict[str, Any] = {
         "survey": made,
