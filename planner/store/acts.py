@@ -6,14 +6,14 @@ SOURCES is the one table of it. Rows that an intake wrote are told by the intake
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.apps import apps
 from django.contrib.admin.models import LogEntry
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
-from inventory.core.saying import day_words
+from inventory.core.saying import day_words, moment_words
 from inventory.models import CalendarFile, Intake, Protocol, Reading, SignInAttempt, StockEntry
 from inventory.store.targets import natural_key
 from inventory.workbook.sheets import BY_CODE
@@ -186,6 +186,13 @@ NAMED_BY: dict[type[Any], tuple[str, ...]] = {
 }
 
 
+def _said(value: object) -> str:
+    """Return one part of a record's name as people write it."""
+    if isinstance(value, datetime):
+        return moment_words(value)
+    return day_words(value) if isinstance(value, date) else str(value)
+
+
 def _history(model: Any) -> Source:
     code = SHEET_OF.get(model)
     paths = NAMED_BY.get(model) or natural_key(code or "")
@@ -200,7 +207,7 @@ def _history(model: Any) -> Source:
         )  # fmt: skip
 
     def say(row: Row) -> str:
-        name = " ".join(str(row[path]) for path in paths if row[path] is not None)
+        name = " ".join(_said(row[path]) for path in paths if row[path] is not None)
         return f"{model._meta.verbose_name} {name} {DID[row['history_type']]}"
 
     def lead(row: Row) -> tuple[str, object] | None:

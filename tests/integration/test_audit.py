@@ -3,7 +3,7 @@
 import csv
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from html import unescape
 from io import StringIO
 from typing import Any
@@ -17,7 +17,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.core.roles import Role
-from inventory.models import Node, Room, SignInAttempt
+from inventory.models import Delivery, Node, Part, Room, SignInAttempt
 from inventory.services.attempts import MOST_FAILURES, WAIT_S, count_attempt
 from inventory.services.editing import texts_of
 from inventory.services.intake import take_in
@@ -210,3 +210,20 @@ def test_other_roles_do_not_see_it_or_the_link_to_it(people: dict[str, User], ro
     client.force_login(people[role])
     assert client.get(reverse("audit")).status_code == 403
     assert reverse("audit") not in client.get(reverse("campus")).content.decode()
+
+
+def test_days_are_told_so_that_nobody_reads_them_the_other_way_round(
+    facilities: Client, people: dict[str, User]
+) -> None:
+    """A record named by a day, and the night to which an order is put off."""
+    part = Part.objects.create(key="P-7")
+    due = Delivery(part=part, due=date(2027, 3, 2), quantity=4, reference="PO-1")
+    due.save()
+    order = Order.objects.earliest("pk")
+    OrderEvent.objects.create(
+        order=order, at=datetime.now(UTC), by=people["planning"], state="drafted", not_before=date(2027, 4, 26)
+    )
+    words = " ".join(what for _, _, what in seen(facilities))
+    assert "delivery P-7 2 Mar 2027 PO-1 put on record" in words
+    assert f"order {order.key} drafted, put off to 26 Apr 2027" in words
+    assert "2027-" not in words
