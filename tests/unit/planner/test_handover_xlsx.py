@@ -333,3 +333,14 @@ def test_only_orders_at_risk_are_listed_and_the_summary_names_the_phase_that_is_
 def test_where_nothing_is_left_to_do_the_sheets_say_so(book: Workbook) -> None:
     assert book["How sure"]["A2"].value == "nothing is left to chance"
     assert book["Orders at risk"]["A2"].value == "no order overran its window or was put off in any course"
+
+
+def test_what_must_come_first_stands_beside_each_order() -> None:
+    plain = small_handover()
+    orders = tuple(replace(each, predecessors=("A-1", "B-1")) if each.key == "A-2" else each for each in plain.orders)
+    page = load_workbook(BytesIO(write_handover(replace(plain, orders=orders))))["Orders"]
+    at = column_of(page, "Comes after") - 1
+    assert {row[0]: row[at] for row in page.iter_rows(min_row=2, values_only=True) if row[0] in {"A-1", "A-2"}} == {
+        "A-1": None,
+        "A-2": "A-1, B-1",
+    }
