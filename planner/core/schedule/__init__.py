@@ -27,8 +27,9 @@ today where that is later.
    time solved to the minute (`search`), several at once on one board (`board`), by processes or by whoever else lends a hand (`hands`).
 
 The work of stages is counted, not timed, so that the same input, seed and workers give the same plan for as long as
-the clock does not end it first: four fifths of the time asked for are given out as work, and the clock stops what is
-not done when the time is over, so on a busy or slow machine plans may differ. A stage that is stopped keeps the best plan that it had.
+the clock does not end it first: four fifths of the time for a large plan are given out as work, and the clock stops
+what is not done when the time is over, so on a busy or slow machine plans may differ. A stage that is stopped keeps
+the best plan that it had.
 """
 
 from planner.core.plans import Place, Places, Progress

@@ -21,7 +21,7 @@ from planner.core.schedule.turns import Way, take_turns
 
 MOST_COMPOSED = 15  # loads that a plan is put together from, for each task
 LEAST_REGROUPED = 71  # tasks; smaller networks are one group
-WORK_SHARE = 0.8  # of the time asked for, what is counted as work: the rest is for what nobody counts
+WORK_SHARE = 0.8  # of the time for a large plan, what is counted as work: the rest is for what nobody counts
 Tell = Callable[[Progress], bool]
 
 

@@ -37,7 +37,7 @@ WHOLE_TASKS = 15  # up to this many the whole model is tried before anything els
 PROVABLE_TASKS = 70  # up to this many a proof is looked for
 COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
 LEAST_S = 10.0  # time for which it is worth starting processes [s]
-FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.6
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.9
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
@@ -153,7 +153,7 @@ def _plan(  # noqa: PLR0917 - what to plan, how hard, whom to tell, from where, 
     kept = (first_fits(built.network, _ranks(built), _choices_of(old, built)) for old in (demands.last, begin))
     hunt = Hunt(
         network=built.network,
-        effort=replace(effort, seconds=WORK_SHARE * effort.seconds),
+        effort=replace(effort, seconds=effort.seconds * (WORK_SHARE if len(built.orders) > PROVABLE_TASKS else 1.0)),
         tell=tell,
         best=_cheapest(built.network, listed, *kept),
         hands=hands,

@@ -25,7 +25,7 @@ from planner.core.schedule.relax import SLACK, Relaxed, rounded_up
 from planner.core.schedule.table import Ints
 from planner.core.schedule.tasks import Chosen, Network, cost_of
 
-FIRST_GUESS, WIDER = 0.005, 2.0  # how far the best plan is above the relaxation, as a share of it; the next guess
+FIRST_GUESS, WIDER = 0.0075, 1.6  # how far the best plan is above the relaxation, as a share of it; the next guess
 MOST_IN_PROOF, MOST_AT_ONCE = 8000, 1600  # loads; so few are all looked at without a further guess
 Clash = tuple[tuple[int, ...], ...]  # where tasks stand in the layout, by load
 
