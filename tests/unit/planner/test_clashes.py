@@ -272,3 +272,16 @@ def test_windows_found_for_one_campus_are_never_taken_for_those_of_another_that_
             for building, text in ((case.snapshot.buildings[0], None), (case.snapshot.buildings[0], "Sun 00:00-01:00"))
         )
         assert (feasible(opened), feasible(shut)) == (True, False), turn
+
+
+@pytest.mark.parametrize("late", ["no money", "no parts"])
+def test_an_order_that_only_the_earlier_phase_can_do_can_be_done(late: str) -> None:
+    """The last window of each phase is asked, not the last of all: later is no better under another budget."""
+    after = Phase(key="P2", start=date(2027, 3, 15), end=date(2027, 3, 17), budget=Decimal(0))
+    if late == "no parts":
+        after = replace(after, budget=None, materials_ordered_on=date(2027, 3, 15))
+    boxed = replace(ORDER, parts=(need("box", 1),))
+    box = replace(BOX, on_hand=Decimal(0), lead_time_days=7)
+    case = ground(orders=(boxed,), phases=(PHASE, after), parts=(box,))
+    assert Oracle(every=False)(case)
+    assert not Oracle(every=False)(case.but(phases=(after,)))
