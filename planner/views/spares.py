@@ -1,5 +1,6 @@
 """Spares: whether they last until the plan has replaced what they keep alive."""
 
+from math import ceil
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -16,6 +17,7 @@ from planner.models import Order, Plan
 from planner.services.ageing import SparesAlong, spares_along
 
 MADE, TODAY = "made", "today"  # what addresses say of the day from which pools are told
+MOST_MONTH_ROWS = 120  # of all pools together; a page must stay small
 FLOOR_RULE = 8  # of the independent check
 
 
@@ -74,8 +76,35 @@ def _row(told: Told, along: SparesAlong, orders: dict[str, Order]) -> dict[str, 
         "free": course.free_least,
         "forward": forward,
         "forward_orders": [orders[key] for key in forward.orders] if forward else [],
+        "months": _months(course, by_list, along),
         "drawing": mark_safe(pool_drawing(pool, course, along.start, by_list)),  # noqa: S308 - escapes every word
     }
+
+
+def _months(course: PoolCourse, by_list: PoolCourse | None, along: SparesAlong) -> list[dict[str, Any]]:
+    """Return the figures month by month; of many pools or months every second, third ..., with the first short one and the last."""
+    step = ceil(along.months * len(along.rows) / MOST_MONTH_ROWS)
+    shown = {
+        *range(0, along.months, step),
+        along.months - 1,
+        *([] if course.first_month is None else [course.first_month]),
+    }
+    return [
+        {
+            "month": month_named(along.start, month),
+            "installed": int(course.installed[month]),
+            "failures": float(course.expected_failures[month]),
+            "freed": float(course.freed[month]),
+            "level": float(course.level[month]),
+            "low": float(course.level_low[month]),
+            "high": float(course.level_high[month]),
+            "run_out": float(course.run_out_odds[month]),
+            "short": float(course.short_odds[month]),
+            "poisson": float(course.short_odds_poisson[month]),
+            "by_list": None if by_list is None else float(by_list.run_out_odds[month]),
+        }
+        for month in sorted(shown)
+    ]
 
 
 def _outlook(course: PoolCourse, along: SparesAlong) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """The log of failures out of the tables, and the page of the spares along a plan."""
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -11,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.core.lives import Outcome
-from inventory.models import EquipmentModel, Failure, Method, Node, Protocol
+from inventory.models import EquipmentModel, Failure, Method, Node, Protocol, Spare
 from inventory.store import load_snapshot
 from inventory.store.failures import load_failures
 from planner.core.as_built import AsBuilt, Rebuilt
@@ -127,6 +128,37 @@ def test_what_another_sequence_would_do_stands_beside_the_plan(campus: dict[str,
     text = page(campus["reader"])
     assert "Plan again to compare" not in text
     assert text.count('stroke-dasharray="5 3"') == 2
+
+
+def test_each_pool_is_told_month_by_month_by_simulation_and_by_poisson(campus: dict[str, User]) -> None:
+    fail()
+    along = spares_along(Plan.objects.get(), timezone.localdate())
+    text = page(campus["reader"])
+    assert text.count("Month by month") == 2
+    _, course, *_ = along.rows[0]
+    rows = text.partition("WS-10 month by month")[2].partition("</table>")[0].split("<tr>")[2:]
+    assert len(rows) == along.months
+    for month in (0, along.months // 2, along.months - 1):
+        cells = re.findall(r'<td class="n">(.*?)</td>', rows[month])
+        assert month_named(timezone.localdate(), month) in rows[month]
+        figures = course.run_out_odds[month], course.short_odds[month], course.short_odds_poisson[month]
+        assert cells[5:8] == [f"{100 * odds:.1f} %" for odds in figures]
+        assert cells[1] == f"{course.expected_failures[month]:.2f}"
+
+
+def test_of_many_months_some_are_told_with_the_first_short_one_and_the_last(
+    campus: dict[str, User], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fail()
+    Spare.objects.all().delete()
+    monkeypatch.setattr("planner.views.spares.MOST_MONTH_ROWS", 4)
+    along = spares_along(Plan.objects.get(), timezone.localdate())
+    course = along.rows[0][1]
+    rows = page(campus["reader"]).partition("WS-10 month by month")[2].partition("</table>")[0].split("<tr>")[2:]
+    assert len(rows) <= 4
+    assert course.first_month is not None
+    for month in (course.first_month, along.months - 1):
+        assert any(month_named(timezone.localdate(), month) in row for row in rows)
 
 
 def test_what_is_overdue_frees_nothing_until_it_is_done_or_put_off(campus: dict[str, User]) -> None:
