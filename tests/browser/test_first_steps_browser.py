@@ -29,6 +29,7 @@ CAMPUS: Filled = {
     "Buildings": [{"Building": "B1", "Name": "Weir House", "Time zone": "Europe/Lisbon"}],
     "Rooms": [{"Building": "B1", "Room": "101"}, {"Building": "B1", "Room": "102"}],
     "Protocols": [
+        {"Protocol": "MILLNET", "Layout": "any", "Power on bus": "no"},
         {"Protocol": "HALLBUS", "Bit rate (kbit/s)": 9.6, "Layout": "any", "Total wire (m)": 2000, "Most nodes": 32,
          "Ends": 0, "Power on bus": "yes"},
         {"Protocol": "NEWPAIR", "Bit rate (kbit/s)": 125, "Layout": "line", "Longest bus (m)": 500, "Longest stub (m)": 22,
@@ -46,15 +47,15 @@ CAMPUS: Filled = {
          "Scenes": 8, "Box gangs": 2, "Ends its bus": "no", "Unit loads": 1},
         {"Model": "WS-70", "Kind": "station", "Protocol": "NEWPAIR", "Draw (W)": 3, "Lowest supply (V)": 12, "Zones": 8,
          "Scenes": 16, "Box gangs": 2, "Ends its bus": "switch", "Unit loads": 0.25},
-        {"Model": "GW-2", "Kind": "gateway", "Protocol": "HALLBUS", "Supply (V)": 24, "Supply rating (W)": 60,
+        {"Model": "GW-2", "Kind": "gateway", "Protocol": "HALLBUS", "Protocol 2": "MILLNET", "Supply (V)": 24, "Supply rating (W)": 60,
          "Ends its bus": "no", "Unit loads": 1},
-        {"Model": "GW-7", "Kind": "gateway", "Protocol": "NEWPAIR", "Supply (V)": 24, "Supply rating (W)": 60,
+        {"Model": "GW-7", "Kind": "gateway", "Protocol": "NEWPAIR", "Protocol 2": "MILLNET", "Supply (V)": 24, "Supply rating (W)": 60,
          "Ends its bus": "yes", "Unit loads": 1},
     ],
     "Buses": [
         {"Bus": "L1", "Building": "B1", "Protocol": "HALLBUS"},
         {"Bus": "L2", "Building": "B1", "Protocol": "HALLBUS"},
-        {"Bus": "M1", "Building": "B1"},
+        {"Bus": "M1", "Building": "B1", "Protocol": "MILLNET"},
     ],
     "Nodes": [
         {"Node": "G1", "Building": "B1", "Model": "GW-2", "Bus": "L1", "Bus 2": "M1"},
@@ -102,7 +103,7 @@ def work() -> None:
 
 
 def look_at(page: Page, path: Path) -> None:
-    page.get_by_label("Workbook").set_input_files(path)
+    page.locator("#id_workbook").set_input_files(path)
     page.get_by_role("button", name="Look at it").click()
     expect(page.get_by_text("waiting for a worker")).to_be_visible()
     work()
