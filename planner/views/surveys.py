@@ -16,7 +16,7 @@ from planner.services.remembered import Memory
 from planner.services.surveys import Survey, make_survey, rows_in_words, survey_workbook
 
 NAMED_ON_PAPER = 4  # rows of one sheet of the workbook that fit beside an answer
-MOST_SHOWN = 80  # questions on one page; the workbook has them all
+MOST_SHOWN = 70  # questions on one page; the workbook has them all
 
 
 @requires(Capability.SEE)
