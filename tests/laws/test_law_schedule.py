@@ -17,7 +17,7 @@ QUIET = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCh
 
 
 @st.composite
-def jobs(draw: st.DrawFn, most: int = 5) -> Job:
+def jobs(draw: st.DrawFn, most: int = 6) -> Job:
     """Whole hours everywhere, so that starts on the hour are enough to find the best plan."""
     count = draw(st.integers(1, most))
     orders = tuple(

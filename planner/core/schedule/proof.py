@@ -80,18 +80,20 @@ class Proof:
         loads = self._loads(limit, MOST_IN_PROOF)
         if loads is None:
             return False
+        if not loads:
+            return self._nothing_left(limit)
         puzzle, rows_work = _with_clashes(self.network, self.layout, loads, self.prices)
         value, prices, work = row_prices(puzzle.costs, puzzle.uses, puzzle.limits)
         self.work += rows_work + work
         lowest = float(self.layout.skip.sum()) + value
         self._at_least(min(lowest, limit + 1))
         near = np.flatnonzero(lowest + puzzle.costs + puzzle.uses @ prices <= limit + SLACK * max(abs(limit), 1.0))
-        if lowest > limit:
-            return True
+        if lowest > limit or not len(near):
+            return self._nothing_left(limit)
         loads, puzzle = [loads[number] for number in near], _of_columns(replace(puzzle, prices=prices), near)
         if limit == self.cost - 1:  # else an answer that costs more is a better plan still
             puzzle = replace(puzzle, most=limit - float(self.layout.skip.sum()))
-        while loads and self.work < effort.seconds:
+        while self.work < effort.seconds:
             # a worker by itself proves sooner than two that share the work
             wall_s = None if effort.wall_s is None else effort.wall_s - (monotonic() - self._began)
             left = replace(effort, seconds=effort.seconds - self.work, workers=1, wall_s=wall_s)
@@ -101,7 +103,12 @@ class Proof:
             self._at_least(min(float(self.layout.skip.sum()) + solved.bound, limit + 1))
             if solved.taken is None or not self._clashing([loads[column] for column in solved.taken]):
                 return solved.proved
-        return not loads
+        return False
+
+    def _nothing_left(self, limit: int) -> bool:
+        """Take in that no plan costs so little, unless it is to leave everything out."""
+        self._at_least(min(float(self.layout.skip.sum()), limit + 1))
+        return True
 
     def _at_least(self, value: float) -> None:
         if value > self.bound:

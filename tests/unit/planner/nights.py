@@ -105,6 +105,7 @@ class Job:
     parts: tuple[Part, ...] = ()
     spares: tuple[Spare, ...] = ()
     fixed: tuple[Placed, ...] = ()
+    booked: tuple[Placed, ...] = ()  # for the check; a plan is made again by `going_on`
     last: tuple[Placed, ...] = ()
     longest_free_min: int = 360
     wear: tuple[Wear, ...] = ()
@@ -156,6 +157,7 @@ class Job:
             self.spares,
             NOW,
             self.fixed,
+            self.booked,
             wear=self.wear,
         )
 

@@ -45,6 +45,7 @@ JOB = Job(
     fixed=(put(E, 4, 20),),
 )
 WEAR = Wear(model="old", shape=1.0, scale_years=2.0, as_of=NOW.date(), ages=tuple((f"s{n}", 5.0) for n in range(10)))
+MAY_MOVE = replace(JOB.brief, booked_may_move=True, notice_days=30)
 PLAN = {
     "a": put(A, 0, 20),
     "b": put(B, 0, 20 + 155 / 60),
@@ -52,6 +53,7 @@ PLAN = {
     "d": put(D, 2, 20, by="Blue"),
     "e": put(E, 4, 20),
 }
+BOOKED = JOB.but(booked=(PLAN["c"],))
 
 
 def shifted(placed: Placed, minutes: int) -> Placed:
@@ -125,11 +127,26 @@ MUTATIONS: tuple[Made, ...] = (
     ("what is begun moved by a minute", 9, of(e=shifted(PLAN["e"], 1))),
     ("what is begun given to another crew", 9, of(e=put(E, 4, 20, by="Blue"))),
     ("what is begun dropped", 9, of(e=None)),
+    ("what is booked moved by a minute", 9, lambda: (plan(c=shifted(PLAN["c"], 1)), BOOKED)),
+    ("what is booked dropped", 9, lambda: (plan(c=None), BOOKED)),
+    ("two booked orders with their nights swapped", 9, lambda: (plan(a=put(A, 1, 20), c=put(C, 0, 20)), BOOKED)),
+    (
+        "what is booked moved without notice of its night",
+        9,
+        lambda: (plan(c=shifted(PLAN["c"], 1)), BOOKED.but(brief=MAY_MOVE)),
+    ),
+    (
+        "what is booked moved to a night too near to tell its rooms",
+        9,
+        lambda: (plan(c=put(C, 0, 20)), BOOKED.but(brief=replace(MAY_MOVE, notice_days=8))),
+    ),
 )
 
 
 def test_the_plan_that_is_mutated_breaks_nothing() -> None:
-    assert broken(JOB.audit(plan())) == []
+    assert broken(JOB.audit(plan())) == broken(BOOKED.audit(plan())) == []
+    moved, soon_enough = plan(c=shifted(PLAN["c"], 1)), replace(MAY_MOVE, notice_days=8)
+    assert broken(BOOKED.but(brief=soon_enough).audit(moved)) == [], "it may move, and there is time to tell its rooms"
     assert broken(JOB.but(wear=(WEAR,)).audit(plan())) == [], "what is freed is there for what is taken"
     one_more = (Spare(model="old", on_hand=2),)
     assert broken(JOB.but(orders=(replace(A, freed=()), B, C, D, E), spares=one_more).audit(plan())) == []

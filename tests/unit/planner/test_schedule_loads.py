@@ -299,9 +299,9 @@ def test_a_short_search_gives_the_same_plan_each_time() -> None:
     assert len(found) == 1
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(8))
 def test_a_proof_from_loads_ends_at_the_best_plan_of_the_whole_model(seed: int) -> None:
-    network = network_by_chance(seed)
+    network = network_by_chance(seed, 5 + seed % 3)
     best = solve_tasks(network, Effort(seconds=20))
     proof = prove(network, relax(network, 2.0), (None,) * len(network.tasks), 0)
     assert proof is not None
