@@ -1,5 +1,6 @@
 """Segments: what can be converted, and why not."""
 
+from collections.abc import Iterable
 from itertools import islice
 from typing import Any
 
@@ -13,11 +14,12 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.readings import UNIT
 from inventory.core.roles import Capability
+from inventory.core.saying import number_words
 from inventory.models import Reading
 from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
 from planner.core.comparing import compare
-from planner.core.findings import CONVERTIBLE, WayOut
+from planner.core.findings import CONVERTIBLE, SegmentReport, WayOut
 from planner.core.measuring import meanings
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
@@ -118,6 +120,7 @@ def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> Http
     context: dict[str, Any] = {
         "segment": sheet.row,
         "report": report,
+        "few": _few_of(report),
         **_drawings(sheet, aside=DRAWN_HERE < len(sheet.nodes) <= MOST_NODES),
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
         "landings": landings_of(sheet.methods),
@@ -132,6 +135,22 @@ def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> Http
         **_darkness(sheet),
     }
     return render(request, "planner/segment.html", context, status=400 if form.errors else 200)
+
+
+def _few_of(report: SegmentReport) -> dict[str, str]:
+    """Return the names on a segment in words: all of those that a person can follow, of more the first ones."""
+    return {
+        "stations": _few(report.old_stations),
+        "others": _few(report.others),
+        "rooms": _few(f"{building} {room}" for building, room in report.places),
+        "methods": _few((f"{station}: {method}" for station, method in report.methods), "; "),
+    }
+
+
+def _few(names: Iterable[str], between: str = ", ") -> str:
+    found = list(names)
+    more = len(found) - MOST_NODES
+    return between.join(found[:MOST_NODES]) + (f" and {number_words(more)} more" if more > 0 else "")
 
 
 def _darkness(sheet: SegmentSheet) -> dict[str, Any]:
