@@ -34,6 +34,7 @@ def patterns(resolver: Any) -> list[URLPattern]:
     return found
 
 
+HEAVIEST = 100_000  # bytes of a page without its photographs
 SAMPLES = {
     "int": 1,
     "str": "B1-L0",
@@ -198,6 +199,9 @@ def test_pages_are_valid_hold_nothing_inline_nothing_foreign_and_no_name_twice()
         page = Inline()
         page.feed(answer.content.decode())
         assert wrong_in(answer.content.decode()) == [], pattern.name
+        assert len(answer.content) < HEAVIEST, pattern.name
+        drawn = re.findall(r'<svg [^>]*class="drawing[^>]*>', answer.content.decode())
+        assert all('aria-hidden="true"' in one or 'aria-label="' in one for one in drawn), pattern.name
         assert page.found == [], pattern.name
         assert len(page.ids) == len(set(page.ids)), pattern.name
         assert len(answer.content) < 100_000, pattern.name
