@@ -196,7 +196,7 @@ def test_files_hold_what_is_shown_with_dates_as_dates_and_formulas_as_text(reade
 @pytest.mark.parametrize(
     ("name", "query", "most"),
     [
-        ("campus", "", 17),
+        ("campus", "", 18),
         ("stations", "", 12),
         ("stations", "?sort=-verdict&page=2", 12),
         ("materials", "", 26),
