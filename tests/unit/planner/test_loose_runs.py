@@ -50,3 +50,9 @@ def test_an_end_at_a_node_whose_bus_runs_elsewhere_reaches_that_building_too() -
     draft = with_node(two_buildings(), "L1-G", buses=("L1", "B1-N0", "L2"))
     draft.run("R-LOOSE", None, ("L1-G", None), cable="2x2 18AWG", length_m=9.0)
     assert any("run R-LOOSE" in question for question in report(draft, "L2").questions)
+
+
+def test_a_run_that_ends_in_a_building_may_be_on_lines_that_have_a_node_there() -> None:
+    draft = with_node(two_buildings(), "B1-S101", building="B2")
+    draft.run("R-LOOSE", None, ("B2-S101", None), cable="2x2 18AWG", length_m=9.0)
+    assert any("run R-LOOSE" in question for question in report(draft, "L1").questions)
