@@ -19,7 +19,7 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
     nodes, methods = tuple(nodes), tuple(methods)
     after = _after(report, nodes, methods)
     root = report.gateways[0] if report.gateways else None
-    changes = changes_of(report)
+    changes, old = changes_of(report), frozenset(report.old_stations)
     then = _as_it_would_be(report, changes)
     own = circuit if then is report else circuit_of(then, methods, nodes, circuit.conductor_c)
     after_them = with_changes(changes, own)
@@ -29,7 +29,10 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
     return Sketch(
         segment=report.segment,
         verdict=report.verdict,
-        nodes=tuple(_node(node, after.get(node.key), report) for node in sorted(nodes, key=lambda node: node.key)),
+        nodes=tuple(
+            _node(node, after.get(node.key), is_old=node.key in old)
+            for node in sorted(nodes, key=lambda node: node.key)
+        ),
         runs=circuit.stretches,
         root=root,
         set_over=_bus(report) if methods and not new_gateway else None,
@@ -72,7 +75,7 @@ def _after(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Metho
     return found | ({node.key: new for node in nodes if node.model.kind == "gateway"} if new is not None else {})
 
 
-def _node(node: Node, after: EquipmentModel | None, report: SegmentReport) -> SketchNode:
+def _node(node: Node, after: EquipmentModel | None, *, is_old: bool) -> SketchNode:
     wider = after is not None and (after.box_gangs or 0) > (node.box_gangs or 0)
     return SketchNode(
         key=node.key,
@@ -81,7 +84,7 @@ def _node(node: Node, after: EquipmentModel | None, report: SegmentReport) -> Sk
         after=after.key if after is not None else None,
         room=node.room.key if node.room else None,
         has_end=(node.ends_bus or node.model.ends_bus) == EndsBus.YES,
-        is_old=node.key in report.old_stations,
+        is_old=is_old,
         adapter=wider,
     )
 
