@@ -26,7 +26,9 @@ class SignInForm(AuthenticationForm):
 
     def clean(self) -> dict[str, Any]:
         """Check name and password unless this name has to wait."""
-        name, address = self.data.get("username", ""), self._address()
+        name, address = self.cleaned_data.get("username"), self._address()
+        if name is None or self.cleaned_data.get("password") is None:
+            return super().clean()  # what is missing or garbled is said beside its field; nothing was tried
         if must_wait(name, address):
             raise forms.ValidationError(self.error_messages["wait"], code="wait")
         try:

@@ -75,6 +75,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "planner.site.headers.ContentSecurityPolicy",
+    "inventory.views.addresses.NoNullBytes",
     "planner.views.unworded.SayNotInWords",
 ]
 

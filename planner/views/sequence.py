@@ -21,7 +21,8 @@ LONGEST_WHY = 500
 def after(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep that an order comes after another of its plan."""
     order = get_object_or_404(Order.objects.select_related("building", "plan__brief"), pk=pk)
-    typed = {"first": request.POST.get("first", "")[:200], "why": request.POST.get("why", "")[:LONGEST_WHY]}
+    first, why = (request.POST.get(name, "").replace("\0", "") for name in ("first", "why"))  # which no database takes
+    typed = {"first": first[:200], "why": why[:LONGEST_WHY]}
     try:
         row = put_after(order, typed["first"], by=person(request), why=typed["why"].strip())
     except SequenceRefused as refusal:
