@@ -82,7 +82,9 @@ def _quality(handed: Handed) -> Iterator[Line]:
     yield Line(values=("Gap at most", plan.gap), shape=Shape.SHARE)
     yield Line(values=("Plain list, oldest first", plan.list_objective), shape=Shape.WHOLE)
     if plan.settled:
-        words = "begun, done, booked and to stay, or not to be dated at all: the same in the plan, the bound and the list"
+        words = (
+            "begun, done, booked and to stay, or not to be dated at all: the same in the plan, the bound and the list"
+        )
         yield Line(values=("Of each, what was settled before", plan.settled_objective, None, words), shape=Shape.WHOLE)
     yield Line(values=("Seed", plan.seed), shape=Shape.WHOLE)
 

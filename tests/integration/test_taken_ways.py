@@ -20,9 +20,9 @@ from planner.services import taken_ways
 from planner.services.assess import assess_campus
 from planner.services.reassess import change
 from planner.services.taken_ways import NotToBeTaken, give_up, take, take_below
+from planner.services.words import load_reports
 from planner.store.briefs import load_brief
 from planner.store.choices import load_choices
-from planner.services.words import load_reports
 from planner.store.verdicts import current_assessment
 from tests.campus_tables import store
 from tests.campuses import Draft

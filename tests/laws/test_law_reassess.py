@@ -19,8 +19,8 @@ from planner.core.verdicts import assess
 from planner.models import Segment
 from planner.services import reassess
 from planner.services.assess import assess_campus
-from planner.store.briefs import load_brief
 from planner.services.words import load_reports
+from planner.store.briefs import load_brief
 from planner.store.verdicts import current_assessment
 from tests.campus_tables import store
 from tests.campuses import hand_campus, random_campus
