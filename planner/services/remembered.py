@@ -8,12 +8,12 @@ from typing import Any, TypeVar
 from django.core.cache import cache
 from django.db.models import Max
 
-from inventory.models import EquipmentModel, Failure, Node, Room
-from planner.models import Assessment, Reckoning
+from inventory.models import EquipmentModel, Failure, Node, Part, Room, Spare
+from planner.models import Assessment, BriefSetting, Reckoning
 
 MANY = 10_000  # nodes; fewer are counted each time
 KEPT_S = 86_400
-CHANGING = (Node, EquipmentModel, Room, Failure)  # whose histories tell that something has changed
+CHANGING = (Node, EquipmentModel, Room, Failure, Spare, Part)  # whose histories tell that something has changed
 
 Made = TypeVar("Made")
 
@@ -42,7 +42,8 @@ def _state(today: date) -> str | None:
         return None
     last = [_newest(model) for model in CHANGING]
     judged = Assessment.objects.order_by("-at", "-id").values_list("pk", "changed").first()
-    told = (last, judged, Reckoning.objects.values_list("pk").first(), today)
+    settings = tuple(BriefSetting.objects.order_by("pk").values_list())
+    told = (last, judged, settings, Reckoning.objects.values_list("pk").first(), today)
     return sha256(repr(told).encode()).hexdigest()
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from django.db import transaction
-from django.db.models import Count, Max, Q, Sum
+from django.db.models import Count, F, Max, Q, Sum
 
 from inventory.core.catalogue import NodeKind
 from inventory.core.catalogue import Spare as SpareRecord
@@ -122,7 +122,7 @@ def buildings_at_risk() -> list[Building]:
     buildings = Building.objects.annotate(
         weighted_days=Sum("nodes__risk__score"), stations=Count("nodes__risk"), worst=Max("nodes__risk__score")
     )
-    return list(buildings.filter(stations__gt=0).order_by("-weighted_days", "key"))
+    return list(buildings.filter(stations__gt=0).order_by(F("weighted_days").desc(nulls_last=True), "key"))
 
 
 def floors_at_risk() -> list[tuple[Building, tuple[tuple[str | None, float | None, int, int], ...]]]:

@@ -24,8 +24,10 @@ from planner.handover.charts import bar
 from planner.handover.life_chart import life_drawing
 from planner.handover.risk_map import BuildingRisk, FloorRisk, risk_map, riskiest
 from planner.services.ageing import campus_ageing
+from planner.services.remembered import Memory
 from planner.store.ageing import buildings_at_risk, floors_at_risk, segments_of_stations
 
+SHOWN_BUILDINGS = 60
 SHOWN_ROOMS, SHOWN_STATIONS, SHOWN_PROBLEMS, SHOWN_DRAWINGS, SHOWN_GUESSES = 10, 20, 20, 6, 40
 FEWEST_COUNTED, COUNT_STEP_YEARS = 5, 5  # failures of a model whose count is told; ages at which it is told
 YES = "yes"
@@ -35,17 +37,26 @@ YES = "yes"
 def ageing(request: HttpRequest) -> HttpResponse:
     """Show the rooms and stations at most risk; unknown ages are estimated only where the address asks for it."""
     asked = request.GET.get("estimate") == YES
+    name = "ageing, estimated" if asked else "ageing"
+    told = Memory(timezone.localdate()).of(name, lambda: _told(asked=asked))
+    return render(request, "planner/ageing.html", told)
+
+
+def _told(*, asked: bool) -> dict[str, Any]:
+    """Return what the page tells of the campus as its records are now."""
     snapshot, risk = campus_ageing(timezone.localdate(), estimate_unknown=asked)
     spots = recurrent_trouble(risk, snapshot.nodes.room, len(snapshot.rooms))
     segment, segments = segments_of_stations(snapshot.nodes.key)
     lines = recurrent_trouble(risk, segment, len(segments))
-    context: dict[str, Any] = {
+    buildings = _buildings()
+    return {
         "today": timezone.localdate(),
         "estimated": int(risk.ranking.estimated.sum()) if asked else None,
         "unknown": int(np.isnan(risk.ranking.score).sum()),
         "stations": len(risk.ranking),
         "rooms": _rooms(snapshot, risk),
-        "buildings": _buildings(),
+        "buildings": buildings[:SHOWN_BUILDINGS],
+        "more_buildings": max(0, len(buildings) - SHOWN_BUILDINGS),
         "map": _map(),
         "models": _models(snapshot, risk),
         "guesses": _guesses(snapshot, risk) if asked else (),
@@ -59,7 +70,6 @@ def ageing(request: HttpRequest) -> HttpResponse:
         "problems": risk.problems[:SHOWN_PROBLEMS],
         "more_problems": max(0, len(risk.problems) - SHOWN_PROBLEMS),
     }
-    return render(request, "planner/ageing.html", context)
 
 
 def _buildings() -> list[dict[str, Any]]:

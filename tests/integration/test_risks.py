@@ -8,10 +8,12 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Failure, Node
+from inventory.models import Failure, Node, Spare
 from planner.models import Job, Reckoning, StationRisk
+from planner.services import remembered
 from planner.services.ageing import campus_ageing, reckon_risks
 from planner.store.ageing import buildings_at_risk, rooms_at_risk
+from planner.views import ageing
 from tests.site_campus import whole_campus
 
 pytestmark = pytest.mark.django_db
@@ -93,3 +95,40 @@ def test_a_reported_failure_has_the_risks_reckoned_anew(client: Client) -> None:
     day = timezone.localdate().isoformat()
     client.post(reverse("report-failure", args=[node.pk]), {"date": day, "what_failed": "dark"})
     assert Job.objects.filter(kind="ageing").count() == 1
+
+
+def test_buildings_of_which_nothing_can_be_told_come_last(client: Client) -> None:
+    most = max(buildings_at_risk(), key=lambda building: building.weighted_days or 0.0)  # type: ignore[attr-defined]
+    silenced = most.key
+    StationRisk.objects.filter(node__building=most).update(score=None)
+    found = buildings_at_risk()
+    assert len(found) > 1
+    assert found[-1].key == silenced
+
+
+def test_a_page_of_very_many_buildings_names_those_of_most_risk(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ageing, "SHOWN_BUILDINGS", 1)
+    page = client.get(reverse("ageing")).content.decode()
+    schedule = page.partition('aria-labelledby="by-building"')[2].partition("</table>")[0]
+    assert schedule.count("<tr>") == 2
+    assert buildings_at_risk()[0].key in schedule
+    assert f"{len(buildings_at_risk()) - 1} more building" in page
+
+
+def test_what_is_remembered_of_a_large_campus_is_told_anew_when_its_shelf_changes(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(remembered, "MANY", 0)
+
+    def told() -> str:
+        return client.get(reverse("ageing")).content.decode().partition("<main")[2].partition("</main>")[0]
+
+    first = told()
+    monkeypatch.setattr(ageing, "SHOWN_STATIONS", 1)  # what is remembered does not see this
+    assert told() == first
+    spare = Spare.objects.earliest("pk")
+    spare.on_hand += 5
+    spare.save()
+    assert told() != first
