@@ -97,6 +97,7 @@ def test_lines_and_trees_measure_the_same_as_by_shortest_ways(snapshot: Snapshot
         end=np.full((len(trials), 2), -1),
         branched=np.zeros(len(trials), dtype=bool),
         bounded=np.zeros(len(trials), dtype=bool),
+        taps=np.zeros(len(trials), dtype=np.int64),
     )
     part = module._part(trials, trees, np.nan_to_num(trials.length_m))
     module._measure_trees(part, module._by_vertices(part), trees, total, by_ways)

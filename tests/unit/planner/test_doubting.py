@@ -233,6 +233,7 @@ def test_every_fact_with_a_range_is_recognised_by_the_words_of_the_rules() -> No
         with_method(line(), "M-20", patch_lead_m=None),
         with_method(line(), "M-20", patch_cable=None),
         with_row(with_row(line(), power_on_bus=False), 9.6, "PAIRBUS", power_on_bus=None),
+        with_cable(with_row(line(), data_conductor="24 AWG"), "2x2 18AWG", data_conductor=None),
     ]
     asked = {fact.range.asked for draft in drafts for fact in facts_of(settled_of(draft))}
     assert asked == {row.asked for row in RANGES}
