@@ -38,7 +38,7 @@ class Memory:
 
 def _state(today: date) -> str | None:
     """Return what changes with the records; None where counting is quick, so that nothing need be remembered."""
-    if (Node.objects.aggregate(newest=Max("pk"))["newest"] or 0) <= MANY:
+    if Node.objects.order_by()[: MANY + 1].count() <= MANY:
         return None
     last = [_newest(model) for model in CHANGING]
     judged = Assessment.objects.order_by("-at", "-id").values_list("pk", "changed").first()

@@ -37,7 +37,7 @@ YES = "yes"
 def ageing(request: HttpRequest) -> HttpResponse:
     """Show the rooms and stations at most risk; unknown ages are estimated only where the address asks for it."""
     asked = request.GET.get("estimate") == YES
-    name = "ageing, estimated" if asked else "ageing"
+    name = "ageing-estimated" if asked else "ageing"
     told = Memory(timezone.localdate()).of(name, lambda: _told(asked=asked))
     return render(request, "planner/ageing.html", told)
 
