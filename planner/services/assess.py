@@ -20,7 +20,7 @@ from planner.services.taken_ways import check_against
 from planner.services.ways_out import keep_ways, with_ways_of_campus
 from planner.store.briefs import load_brief
 from planner.store.segment_rows import judged_all
-from planner.store.verdicts import current_assessment, forget_others, keep_words, save_verdicts
+from planner.store.verdicts import current_assessment, forget_older, keep_words, save_verdicts
 
 TRIES = 3  # readings of the campus before it is kept still
 WITH_WORDS = 2_000  # segments: on a larger campus verdicts are kept first, and words follow, so many at a time
@@ -64,7 +64,7 @@ def assess_campus(
     looked for also on a campus of very many.
     """
     assessment, found = _verdicts(because or _anew(by), by, look_at, tell)
-    forget_others(assessment)
+    forget_older(assessment)
     reports = found.reports
     if reports is None:
         reports = _in_words(assessment, found, look_at, tell)

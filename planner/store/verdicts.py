@@ -38,9 +38,9 @@ def save_verdicts(judged: Judged, *, at: datetime, by: str | None, because: str 
     return assessment
 
 
-def forget_others(assessment: Assessment) -> None:
-    """Remove assessments that no plan was made from, but one, by the database alone: none of it need be read for that."""
-    others = Assessment.objects.filter(plans__isnull=True).exclude(pk=assessment.pk)
+def forget_older(assessment: Assessment) -> None:
+    """Remove older assessments that no plan was made from, by the database alone: none of it need be read for that."""
+    others = Assessment.objects.filter(plans__isnull=True, pk__lt=assessment.pk)
     for one in others:
         SegmentMember.objects.filter(segment__assessment=one).delete()
         Segment.objects.filter(assessment=one).delete()

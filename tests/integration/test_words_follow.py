@@ -19,7 +19,7 @@ from planner.services.words import NotInWords, load_reports, report_on
 from planner.store.briefs import load_brief
 from planner.store.intake import ALL_TARGETS
 from planner.store.segment_rows import judged_all
-from planner.store.verdicts import current_assessment, keep_words, save_verdicts
+from planner.store.verdicts import current_assessment, forget_older, keep_words, save_verdicts
 from tests.site_campus import person
 
 pytestmark = pytest.mark.django_db
@@ -92,6 +92,13 @@ def test_all_reports_asked_for_before_their_words_are_written_are_put_into_words
     assert before is not None
     with_words = load_reports(before)
     assert load_reports(silent()) == tuple(replace(one, way_out=None) for one in with_words)
+
+
+def test_what_was_assessed_meanwhile_is_not_forgotten() -> None:
+    oldest, own, newest = silent(), silent(), silent()
+    forget_older(own)
+    assert set(Assessment.objects.values_list("pk", flat=True)) == {own.pk, newest.pk}
+    assert not Segment.objects.filter(assessment=oldest.pk).exists()
 
 
 def test_words_are_never_put_beside_a_verdict_that_they_do_not_say() -> None:
