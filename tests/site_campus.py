@@ -6,6 +6,7 @@ from functools import cache
 
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group, User
+from django.test import Client
 from django.utils import timezone
 
 from inventory.core.roles import Role
@@ -43,6 +44,16 @@ def _hashed() -> str:
 def person(name: str, **rights: bool) -> User:
     """Make one person who signs in with PASSWORD."""
     return User.objects.create(username=name, password=_hashed(), **rights)
+
+
+def someone(role: Role | None) -> Client:
+    """Return a client signed in as someone with this role alone."""
+    user = person(f"one-{role}")
+    if role:
+        user.groups.add(Group.objects.get(name=role.value))
+    client = Client()
+    client.force_login(user)
+    return client
 
 
 def people() -> dict[str, User]:

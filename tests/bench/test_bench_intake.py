@@ -5,15 +5,12 @@ disk. An intake may take 2 x the first + 1.5 x the second, and 1 GB of memory. I
 row as well, which the floor does not count.
 """
 
-import json
-import subprocess
-import sys
-from pathlib import Path
 from typing import Any
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from tests.bench.alone import told_alone
 from tests.bench.big_workbook import big_workbook
 
 NODES = 100_000
@@ -27,17 +24,7 @@ def measured(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     home = tmp_path_factory.mktemp("intake")
     path = home / "big.xlsx"
     path.write_bytes(big_workbook(NODES))
-    ran = subprocess.run(
-        [sys.executable, "-m", "tests.bench.intake_alone", str(path)],
-        env={"CHANGEOVER_HOME": str(home), "DJANGO_SETTINGS_MODULE": "planner.site.settings"},
-        cwd=Path(__file__).parents[2],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert ran.returncode == 0, ran.stderr
-    told: dict[str, Any] = json.loads(ran.stdout)
-    return told
+    return told_alone("tests.bench.intake_alone", str(path), home)
 
 
 def test_a_hundred_thousand_nodes_and_runs_go_in_near_the_floor(

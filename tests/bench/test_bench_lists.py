@@ -4,32 +4,29 @@ Goals: a list of 50 rows at most 3 x a bare template loop over the same rows in 
 1.3 x its first, a search under 200 ms, every page under 100 kB. Run alone: `-n 0`; PostgreSQL is left out where none answers.
 """
 
-import json
 import os
-import subprocess
-import sys
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import psycopg
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from tests.bench.alone import told_alone
+
 NODES = os.environ.get("BENCH_NODES", "1000000")
 SERVER = os.environ.get("BENCH_SERVER", "postgres://postgres@127.0.0.1:5432")
 OWN_DATABASE = "changeover_bench_lists"
 MOST_OF_FLOOR, MOST_OF_FIRST, MOST_SEARCH_S, MOST_KB = 3.0, 1.3, 0.2, 100.0
-ROOT = Path(__file__).parents[2]
+ALONE = "tests.bench.lists_alone"
 
 
 @pytest.fixture(scope="module", params=["sqlite", "postgresql"])
 def measured(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Any]]:
     """Return what was measured on one database, which is made for it and dropped after it."""
     home = tmp_path_factory.mktemp("lists")
-    settings = {"CHANGEOVER_HOME": str(home), "DJANGO_SETTINGS_MODULE": "planner.site.settings"}
     if request.param == "sqlite":
-        yield _measure(settings)
+        yield told_alone(ALONE, NODES, home)
         return
     try:
         _say(f"DROP DATABASE IF EXISTS {OWN_DATABASE}")
@@ -37,7 +34,7 @@ def measured(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFa
         pytest.skip("NOT MEASURED ON POSTGRESQL: none answers.")
     _say(f"CREATE DATABASE {OWN_DATABASE}")
     try:
-        yield _measure({**settings, "DATABASE_URL": f"{SERVER}/{OWN_DATABASE}"})
+        yield told_alone(ALONE, NODES, home, DATABASE_URL=f"{SERVER}/{OWN_DATABASE}")
     finally:
         _say(f"DROP DATABASE {OWN_DATABASE}")
 
@@ -45,21 +42,6 @@ def measured(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFa
 def _say(sql: str) -> None:
     with psycopg.connect(f"{SERVER}/postgres", autocommit=True) as server:
         server.execute(sql)  # type: ignore[call-overload]
-
-
-def _measure(settings: dict[str, str]) -> dict[str, Any]:
-    outside = {name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "BROKER_URL"}}
-    ran = subprocess.run(
-        [sys.executable, "-m", "tests.bench.lists_alone", NODES],
-        env={**outside, **settings},
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert ran.returncode == 0, ran.stderr
-    told: dict[str, Any] = json.loads(ran.stdout)
-    return told
 
 
 def test_a_list_costs_little_more_than_its_rows_at_either_end(

@@ -4,17 +4,16 @@ The floor is a fetch of the same rows as rows of Python, with nothing done with 
 campus of this size, are not in it.
 """
 
-import json
 import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from tests.bench.alone import told_alone
+
 SIDES = int(os.environ.get("BENCH_SIDES", "1000000").split(",")[-1])
-MOST_FETCHES = 4.0
+MOST_FETCHES = 4.0  # at a million sides; on a small campus what does not grow with it weighs more
 STEPS = ("load", "judge", "keep")
 
 
@@ -22,16 +21,7 @@ STEPS = ("load", "judge", "keep")
 def test_a_campus_goes_from_its_tables_to_stored_verdicts_near_a_raw_fetch(
     benchmark: BenchmarkFixture, tmp_path: Path
 ) -> None:
-    ran = subprocess.run(
-        [sys.executable, "-m", "tests.bench.stored_alone", str(SIDES)],
-        env={"CHANGEOVER_HOME": str(tmp_path), "DJANGO_SETTINGS_MODULE": "planner.site.settings"},
-        cwd=Path(__file__).parents[2],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert ran.returncode == 0, ran.stderr
-    told: dict[str, float] = json.loads(ran.stdout)
+    told: dict[str, float] = told_alone("tests.bench.stored_alone", str(SIDES), tmp_path)
     whole, wall = (sum(told[f"{step}{unit}"] for step in STEPS) for unit in ("_s", "_wall_s"))
     steps = ", ".join(f"{step} {told[f'{step}_s']:.2f} s" for step in STEPS)
     print(  # noqa: T201 - a bench says what it measured

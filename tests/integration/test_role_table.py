@@ -6,14 +6,12 @@ An address without a line here fails, and so does one that lets in more or fewer
 from collections.abc import Iterator
 
 import pytest
-from django.contrib.auth.models import Group
-from django.test import Client
 from django.urls import URLPattern
 
 from inventory.core.roles import Role
 from tests.bad_input import patterns, stored
 from tests.integration.test_site_access import address
-from tests.site_campus import person
+from tests.site_campus import someone
 
 pytestmark = pytest.mark.django_db
 
@@ -72,7 +70,7 @@ def test_every_address_has_its_line_and_every_line_its_address() -> None:
 
 @pytest.mark.parametrize("role", [*Role, None])
 def test_every_role_gets_in_where_its_lines_say_and_nowhere_else(role: Role | None) -> None:
-    client = _someone(role)
+    client = someone(role)
     before = stored()
     let_in, kept_out = set(), set()
     for pattern in closed():
@@ -83,12 +81,3 @@ def test_every_role_gets_in_where_its_lines_say_and_nowhere_else(role: Role | No
         (kept_out if statuses == {403} else let_in).add(pattern.name)
     assert let_in == {name for name, roles in TABLE.items() if role in roles}
     assert stored() == before
-
-
-def _someone(role: Role | None) -> Client:
-    user = person(f"one-{role}")
-    if role:
-        user.groups.add(Group.objects.get(name=role.value))
-    client = Client()
-    client.force_login(user)
-    return client

@@ -15,7 +15,7 @@ from inventory.core.roles import CAN, Capability, Role
 from inventory.models import Node
 from inventory.services.attempts import MOST_FAILURES
 from tests.html_rules import wrong_in
-from tests.site_campus import PASSWORD, person, whole_campus
+from tests.site_campus import PASSWORD, person, someone, whole_campus
 
 pytestmark = pytest.mark.django_db
 
@@ -51,16 +51,6 @@ def address(pattern: URLPattern) -> str:
     """Return an address of this pattern; where it names a row, that row may be missing."""
     kinds = re.findall(r"<(\w+):(\w+)>", str(pattern.pattern))
     return reverse(pattern.name, kwargs={name: SAMPLES[kind] for kind, name in kinds})
-
-
-def someone(role: Role | None) -> Client:
-    """Return a client signed in as someone with this role."""
-    user = person(f"one-{role}")
-    if role:
-        user.groups.add(Group.objects.get(name=role.value))
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def test_every_address_has_a_name_of_its_own() -> None:
