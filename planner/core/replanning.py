@@ -81,7 +81,7 @@ def carried_over(standings: tuple[Standing, ...], fresh: tuple[Order, ...]) -> t
 
     What an accepted order used is off the shelf and what it freed is on it, so neither counts again.
     """
-    begun = {each.order.key: _as_begun(each) for each in standings if each.begun}
+    begun = {each.order.key: as_it_counts(each) for each in standings if each.begun}
     old_names = {each.order.segments: each.order.key for each in standings if not each.begun}
     taken = {each.order.key for each in standings}
     names: dict[str, str] = {}
@@ -98,7 +98,8 @@ def carried_over(standings: tuple[Standing, ...], fresh: tuple[Order, ...]) -> t
     return tuple(sorted([*begun.values(), *renamed], key=lambda order: order.key))
 
 
-def _as_begun(standing: Standing) -> Order:
+def as_it_counts(standing: Standing) -> Order:
+    """Return an order as it counts from now on: what an accepted one used is off the shelf, what it freed is on it."""
     done = standing.state is OrderState.ACCEPTED
     return replace(standing.order, parts=(), freed=()) if done else standing.order
 

@@ -16,7 +16,7 @@ from planner.core.pipeline import Planned, Team
 from planner.core.plans import CheckLine, Placed
 from planner.core.pools import wear_of
 from planner.core.reliefs import TakenUp
-from planner.core.replanning import Standing, shifts_between
+from planner.core.replanning import Standing, as_it_counts, shifts_between
 from planner.core.schedule import places_of
 from planner.core.sequence import sequenced
 from planner.core.takeoff import take_off
@@ -117,7 +117,7 @@ def _ground_of(plan: Plan, asked: frozenset[str] | None) -> _Ground:
     snapshot = load_snapshot(taken_on=now.date(), closures=load_closures(name))
     team, standings = replace(load_team(name), brief=load_settings(plan)), load_standings(plan)
     begun = frozenset(each.order.key for each in standings if each.begun)
-    orders = sequenced(tuple(each.order for each in standings), load_afters(), begun)
+    orders = sequenced(tuple(map(as_it_counts, standings)), load_afters(), begun)
     log = load_log(snapshot, team.brief.log_starts)
     dated = tuple(order for order in orders if order.key in (asked or {o.key for o in orders} - begun))
     demands = demands_for(
