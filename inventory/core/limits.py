@@ -67,6 +67,37 @@ _TAP = _limit(
     "Each derivation of a tap with several, times how many it has", 40.0, "m", f"{MODBUS_SOURCE}: 40 m divided by n"
 )
 TAP: Mapping[str, Limit] = {MODBUS: _TAP, MODBUS_CATEGORY: _TAP}
+CIA_NAMES = ("CAN (CiA 301)", "CAN (ISO 11898-2)", "CAN (SAE J1939/11)", "CAN (SAE J1939/15)")
+MANY_NODES = 24  # without any margin the longest row of CiA 303-1 (1000 m at 26 mohm/m) still reads with 23 nodes
+HOT_OHM_MM2_M = 0.0255  # of a data conductor at its hottest: no length of CiA 303-1 for many nodes is then exceeded
+_MANY_SOURCE = "CiA 303-1, formula with its margin of 20 % and lengths from memory"
+
+
+def can_conductor_ohm(nodes: float, margin: float = 0.2) -> float:
+    """Return the most that each data conductor of a CAN line may resist, by its count of nodes [ohm].
+
+    Every node loads the line with 20 kohm; what a driver puts on it (1.5 V) must reach the far end of 118 ohm above the
+    threshold of 1.0 V and the margin, a share of what lies between the two. CiA 303-1, its formula from memory.
+
+    Examples
+    --------
+    >>> round(can_conductor_ohm(32), 2), round(can_conductor_ohm(32, margin=0.1), 2)
+    (18.14, 21.38)
+
+    """
+    end_ohm, node_ohm, driver_v, threshold_v = 118.0, 20_000.0, 1.5, 1.0
+    loaded = end_ohm * node_ohm / (node_ohm + (nodes - 1) * end_ohm)
+    return 0.5 * loaded * (driver_v / (threshold_v + margin * (driver_v - threshold_v)) - 1)
+
+
+_MANY = _limit(
+    "Each data conductor of a line of 32 nodes, at most", round(can_conductor_ohm(32), 1), "ohm", _MANY_SOURCE
+)
+MANY: Mapping[str, Limit] = dict.fromkeys(CIA_NAMES, _MANY)
+BY_NODES = (
+    f"From {MANY_NODES} nodes on, CAN lengths are also bound by what each data conductor resists: the more nodes, the less "
+    "(CiA 303-1, from memory); a longer line is asked about"
+)
 PROPORTION = (
     "Lengths that hold from a conductor size on hold on thinner wire in proportion to its copper, so that the data pair "
     "resists no more (common practice; IEC 62386-101 guidance for DALI: 2 V at 250 mA)"
@@ -126,7 +157,7 @@ TABLES = (
 
 def by_protocol() -> Iterator[tuple[str, Limit]]:
     """Yield every limit that binds one protocol, with its name, by protocol."""
-    tables = (LEAST_SUPPLY, MOST_SUPPLY, SUPPLY_REACH, CONNECTOR, SECTION, DROP, DROP_MOST, SHORTEST_RUN, TAP)
+    tables = (LEAST_SUPPLY, MOST_SUPPLY, SUPPLY_REACH, CONNECTOR, SECTION, DROP, DROP_MOST, SHORTEST_RUN, TAP, MANY)
     yield from sorted(
         ((protocol, limit) for table in tables for protocol, limit in table.items()), key=lambda one: one[0]
     )

@@ -47,6 +47,7 @@ LOOKS: tuple[Look, ...] = (
     _look(r"Box gangs at ", "gangs", "Width of the opening behind the plate: one gang is one switch wide."),
     _look(r"(Zones|Scenes) used at ", "number", "The station itself: how many sliders or buttons do something; ask who uses the room."),
     _look(r"Protocol of |Power on bus of |Limits of |Layout of |Bit rate of ", "as on the sheet", "Label at the gateway, or the maker's sheet."),
+    _look(r"Longest line of .* with \d+ nodes", "m", "Maker's sheet for so many nodes; a bus of its own name on sheet Protocols, with length and conductor, settles it."),
     _look(r"Longest line of ", "m", "Maker's sheet of cable or bus; a row on sheet Protocols for that conductor settles it."),
     _look(r"Longest branch at the tap ", "m", "Metre marks on each branch that leaves the tap."),
     _look(r"Current in each drop ", "A", "What hangs on each drop: draws by the name plates, added up."),

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from inventory.core.limits import COPPER, PROPORTION, SORTS, TABLES, Limit, by_protocol, for_any
+from inventory.core.limits import BY_NODES, COPPER, PROPORTION, SORTS, TABLES, Limit, by_protocol, for_any
 from inventory.core.roles import Capability
 from inventory.models import ProtocolRate
 from inventory.views.guard import requires
@@ -25,6 +25,7 @@ def sources(request: HttpRequest) -> HttpResponse:
         {
             "rates": ProtocolRate.objects.select_related("protocol"),
             "proportion": PROPORTION,
+            "by_nodes": BY_NODES,
             "beside": [(protocol, _shown(limit)) for protocol, limit in beside],
             "sorts": [
                 {"protocol": sort.protocol, "least": _figure(sort.least_mm2)} for sorts in SORTS for sort in sorts

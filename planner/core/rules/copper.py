@@ -2,7 +2,8 @@
 
 A standard's length holds from a conductor size on. A line with thinner wire in it may be so long that its data pair
 resists no more than the standard's at its longest: the sum of metre by mm2 of all its wire, patch leads among it, stays
-within the standard's. All wire counts, since a stub may carry as much as the trunk.
+within the standard's. All wire counts, since a stub may carry as much as the trunk. Many nodes load a CAN line, so
+that from some count on its conductors may resist less than its length would allow.
 """
 
 import math
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from inventory.core.catalogue import Catalogue, Method, NodeKind, ProtocolRow
 from inventory.core.conductors import ConductorError, parse_conductor
-from inventory.core.limits import SHORTEST_RUN, SORTS_OF
+from inventory.core.limits import HOT_OHM_MM2_M, MANY, MANY_NODES, SHORTEST_RUN, SORTS_OF, can_conductor_ohm
 from inventory.core.snapshot import Snapshot
 from planner.core.findings import Finding, Outcome
 from planner.core.rules.after import Trials, lead_of
@@ -21,7 +22,7 @@ from planner.core.rules.answers import SLACK, asks, say
 from planner.core.rules.case import Case
 from planner.core.rules.columns import PASSIVE, data_mm2
 from planner.core.rules.options import Option
-from planner.core.rules.things import cables_in_use, methods, run_words
+from planner.core.rules.things import cables_in_use, methods, run_words, speaking
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -56,6 +57,16 @@ def most_copper(row: ProtocolRow) -> float | None:
     return -1.0 if math.isinf(least) else longest_m(row) / least
 
 
+def is_bound_by_nodes(row: ProtocolRow) -> bool:
+    """Tell whether many nodes bind the copper of a line under a row."""
+    return row.protocol in MANY
+
+
+def most_copper_by_nodes(nodes: int) -> float | None:
+    """Return the most metre by mm2 of data conductor for a count of nodes on a line that they bind; None for few."""
+    return can_conductor_ohm(nodes) / HOT_OHM_MM2_M if nodes >= MANY_NODES else None
+
+
 def on_thin_wire(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
     """Return a finding about lengths, or what is not known where wire is thinner than the lengths hold for, or runs too short."""
     if finding.outcome not in (Outcome.PASS, Outcome.CLOSE):
@@ -63,6 +74,9 @@ def on_thin_wire(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
     most = most_copper(row)
     if most is not None and not case.copper <= most:
         return _too_thin(case, row, finding)
+    by_nodes = most_copper_by_nodes(speaking(case)) if is_bound_by_nodes(row) else None
+    if by_nodes is not None and not case.copper <= by_nodes:
+        return _too_many(case, row, finding)
     shortest = SHORTEST_RUN.get(row.protocol)
     if shortest is not None and case.shortest_m < shortest.value - SLACK:
         why = f"{finding.why} A run between two nodes is {say(case.shortest_m, 'm')}, {say(shortest.value, 'm')} is the least."
@@ -75,9 +89,7 @@ def _too_thin(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
     holds, least = f"The lengths hold from {row.data_conductor} on", thinnest_mm2(row)
     if least is None or math.isinf(least):
         return asks("length", f"{finding.why} {holds}.", (f"Data conductor of protocol {row.protocol}",), row.source)
-    missing = [f"Data conductor of cable {cable.key}" for cable in cables_in_use(case) if data_mm2(cable) is None]
-    missing += [f"Cable of {run_words(wire)}" for wire in case.wires if wire.cable is None]
-    missing += [f"Patch cable of {methods(case)}" for one in case.patch if one is None]
+    missing = _conductors_missing(case)
     if missing:
         return asks("length", f"{finding.why} {holds}, and what is in use is not known.", missing, row.source)
     counted = f"all wire counts for {say(case.copper * least, 'm')} of that, {say(longest_m(row), 'm')} allowed"
@@ -85,12 +97,31 @@ def _too_thin(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
     return asks("length", f"{finding.why} {holds}: {counted}.", (fact,), f"{row.source}; in proportion to copper")
 
 
+def _too_many(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
+    """Ask about a line with so many nodes that its conductors may resist too much."""
+    nodes, source = speaking(case), MANY[row.protocol].source
+    most = f"{nodes} nodes allow each data conductor {say(can_conductor_ohm(nodes), 'ohm')}"
+    missing = _conductors_missing(case)
+    if missing:
+        return asks("length", f"{finding.why} {most}, and what is in use is not known.", missing, source)
+    counted = f"all wire counts for {say(case.copper * HOT_OHM_MM2_M, 'ohm')} while hot"
+    fact = f"Longest line of {row.protocol} with {nodes} nodes on the data conductors of {case.segment}"
+    return asks("length", f"{finding.why} {most}; {counted}.", (fact,), source)
+
+
+def _conductors_missing(case: Case) -> list[str]:
+    """Return what is not known about the data conductors in use, in words."""
+    missing = [f"Data conductor of cable {cable.key}" for cable in cables_in_use(case) if data_mm2(cable) is None]
+    missing += [f"Cable of {run_words(wire)}" for wire in case.wires if wire.cable is None]
+    return missing + [f"Patch cable of {methods(case)}" for one in case.patch if one is None]
+
+
 def measure_copper(snapshot: Snapshot, trials: Trials, options: Sequence[Option]) -> Floats:
     """Return the copper of each trial, float64[t], metre by mm2 of data conductor; NaN where a fact is missing.
 
     0 where no limit of the trial's protocol asks for it.
     """
-    asked = np.array([any(thinnest_mm2(row) is not None for row in option.rows) for option in options], dtype=bool)
+    asked = np.array([any(map(_looks_at_copper, option.rows)) for option in options], dtype=bool)
     at = _wires_of(trials, asked)
     found = np.zeros(len(trials))
     if not len(at):
@@ -106,6 +137,10 @@ def measure_copper(snapshot: Snapshot, trials: Trials, options: Sequence[Option]
     for end in (trials.tail[at], trials.head[at]):
         copper += lead[option, trials.now[end]]
     return np.bincount(trials.wire_trial[at], weights=copper, minlength=len(trials)).astype(np.float64)
+
+
+def _looks_at_copper(row: ProtocolRow) -> bool:
+    return thinnest_mm2(row) is not None or is_bound_by_nodes(row)
 
 
 def _wires_of(trials: Trials, asked: Flags) -> Longs:

@@ -6,8 +6,7 @@ from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import asks, at_most, fails, passes, worst
 from planner.core.rules.case import Case, Member
 from planner.core.rules.columns import known
-from planner.core.rules.things import no_limit, no_row
-from planner.core.rules.wiring import speaking
+from planner.core.rules.things import no_limit, no_row, speaking
 
 
 def judge_nodes(case: Case) -> Finding:

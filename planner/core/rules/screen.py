@@ -17,6 +17,8 @@ from inventory.core.limits import (
     DROP,
     DROP_MOST,
     LEAST_SUPPLY,
+    MANY,
+    MANY_NODES,
     MOST_SUPPLY,
     SHORTEST_RUN,
     SUPPLY_REACH,
@@ -26,7 +28,7 @@ from inventory.core.limits import (
 from planner.core.brief import Brief
 from planner.core.rules.answers import SLACK
 from planner.core.rules.asking import CLOSE, FAIL, PASS, UNKNOWN, ask_cables, ask_hungry, ask_layout, cables_with_leads
-from planner.core.rules.copper import most_copper
+from planner.core.rules.copper import most_copper, most_copper_by_nodes
 from planner.core.rules.fed import Fed
 from planner.core.rules.options import Option
 from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
@@ -61,7 +63,7 @@ class Limits:
     ends: Floats
     bounds: Mapping[
         str, Floats
-    ]  # limits that are no column of a row, by name; infinite (0 for a least, NaN for copper) where there is none
+    ]  # limits that are no column of a row, by name; infinite (0 for a least and for many, NaN for copper) where there is none
     fed: Flags
     cable: Codes
     leads: Codes
@@ -165,6 +167,7 @@ def _bounds(rows: Sequence[ProtocolRow | None]) -> dict[str, Floats]:
         "least_v": column(LEAST_SUPPLY, 0.0),
         "most_v": column(MOST_SUPPLY),
         "shortest_m": column(SHORTEST_RUN, 0.0),
+        "many": column(MANY, 0.0),
         "copper": np.array([np.nan if most is None else most for most in copper]),
     }
 
@@ -243,10 +246,20 @@ def _length(screen: Screen, state: State) -> Codes:
     )
     silent = np.all([np.isnan(limit) for _, limit in bounds], axis=0)
     worst = np.max([at_most(measured, limit, missing, screen.brief) for measured, limit in bounds], axis=0)
-    most = limits.bounds["copper"][row]
+    most = np.fmin(limits.bounds["copper"][row], _copper_by_nodes(screen, state))
     thin = ~np.isnan(most) & ~(screen.tally.copper[at] <= most)
     short = screen.tally.shortest_m[at] < limits.bounds["shortest_m"][row] - SLACK
     return _coded((silent | ((worst < UNKNOWN) & (thin | short)), UNKNOWN), otherwise=worst)
+
+
+def _copper_by_nodes(screen: Screen, state: State) -> Floats:
+    """Return the most copper that the count of nodes allows, NaN where it binds nothing."""
+    bound = screen.limits.bounds["many"][state.row] > 0
+    most = np.full(len(state.at), np.nan)
+    nodes = screen.tally.speaking[state.at]
+    for count in np.unique(nodes[bound & (nodes >= MANY_NODES)]).tolist():
+        most[bound & (nodes == count)] = most_copper_by_nodes(count)
+    return most
 
 
 def _stubs(screen: Screen, state: State) -> Codes:

@@ -48,3 +48,8 @@ def cables_in_use(case: Case) -> list[Cable]:
     """Return the known kinds of cable of runs and patch leads, each once, by name."""
     kinds = {one.key: one for one in (*(wire.cable for wire in case.wires), *case.patch) if one is not None}
     return [kinds[key] for key in sorted(kinds)]
+
+
+def speaking(case: Case) -> int:
+    """Return how many nodes are on the data pair."""
+    return sum(not member.passive for member in case.members)

@@ -7,7 +7,7 @@ from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import SLACK, asks, at_most, fails, names, passes, say, worst
 from planner.core.rules.case import Case
 from planner.core.rules.copper import on_thin_wire
-from planner.core.rules.things import lengths_missing, no_limit, no_row
+from planner.core.rules.things import lengths_missing, no_limit, no_row, speaking
 
 BOTH_ENDS = 2
 SHARED = 2  # branches from which on a tap is shared
@@ -79,11 +79,6 @@ def _budget_m(case: Case) -> float | None:
         return None
     nodes = (row.less_per_node_m or 0.0) * speaking(case)
     return max(row.longest_bus_m - nodes - (row.less_per_stub_m or 0.0) * case.all_stubs_m, 0.0)
-
-
-def speaking(case: Case) -> int:
-    """Return how many nodes are on the data pair."""
-    return sum(not member.passive for member in case.members)
 
 
 def judge_stubs(case: Case) -> Finding:
