@@ -5,11 +5,13 @@ fixed orders only is not counted: they are where they are, and no plan can mend 
 hand, only breaches that it has a part in are asked for.
 """
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from itertools import accumulate
 from typing import cast
 from zoneinfo import ZoneInfo
 
@@ -356,19 +358,35 @@ def _pool_breaches(case: Case, model: str, on_hand: int, mine: list[tuple[Placed
     """Yield when orders bring a pool below its floor, or below what failures alone would leave of it."""
     gone = {name: each.end for each in case.placed if (order := case.order(each)) for name in order.stations}
     kept = 1 - case.brief.scrapped_pct / 100
+    taken = _Running((each.start, count) for each, count in mine if count < 0)
+    freed = _Running((each.end, count * kept) for each, count in mine if count > 0)
     for moment in sorted({at for each, _ in mine for at in (each.start, each.end)} | {max(p.end for p in case.placed)}):
         failed, alone = _failed(case, model, moment, gone), _failed(case, model, moment, {})
         least = min(case.brief.spare_floor, on_hand - alone)
-        taken_before = sum(count for each, count in mine if count < 0 and each.start < moment)
-        freed_before = sum(count * kept for each, count in mine if count > 0 and each.end < moment)
-        taken = sum(count for each, count in mine if count < 0 and each.start <= moment)
-        freed = sum(count * kept for each, count in mine if count > 0 and each.end <= moment)
-        level = on_hand - failed + min(taken_before + freed_before, taken + freed)
+        moved = min(taken.before(moment) + freed.before(moment), taken.by(moment) + freed.by(moment))
+        level = on_hand - failed + moved
         if level < least - SLIP:
             yield (
                 f"spares of {model} fall to {round(level, 2):g} at {_at(case, moment)}, below {round(least, 2):g}, "
                 f"with {round(failed, 2):g} failures to expect by then"
             )
+
+
+class _Running:
+    """Amounts with their moments, summed up to any moment."""
+
+    def __init__(self, some: Iterable[tuple[datetime, float]]) -> None:
+        dated = sorted(some)
+        self._moments = [moment for moment, _ in dated]
+        self._sums = [0.0, *accumulate(amount for _, amount in dated)]
+
+    def before(self, moment: datetime) -> float:
+        """Return the sum of what was before a moment."""
+        return self._sums[bisect_left(self._moments, moment)]
+
+    def by(self, moment: datetime) -> float:
+        """Return the sum of what was before a moment or at it."""
+        return self._sums[bisect_right(self._moments, moment)]
 
 
 def _failed(case: Case, model: str, moment: datetime, gone: dict[str, datetime]) -> float:

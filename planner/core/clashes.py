@@ -33,7 +33,10 @@ PROOF_S = 5.0  # how long one question may take, in seconds of Effort
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
-    """What orders are to be dated on. `without`: names of rows of the schedule that are not to bind."""
+    """What orders are to be dated on. `without`: names of rows of the schedule that are not to bind.
+
+    `put_off`: orders with the first night on which each may be done.
+    """
 
     snapshot: Snapshot
     crews: tuple[Crew, ...]
@@ -42,6 +45,7 @@ class Ground:
     orders: tuple[Order, ...]
     now: datetime
     without: frozenset[str] = frozenset()
+    put_off: tuple[tuple[str, date], ...] = ()
 
     def but(self, **changes: object) -> "Ground":
         """Return the ground with changes."""
@@ -119,6 +123,10 @@ class Oracle:
         return solve_tasks(musts, Effort(seconds=PROOF_S)).objective is not None
 
     def _found(self, ground: Ground, orders: tuple[Order, ...]) -> tuple[WindowsOfOrder, ...]:
+        nights = dict(ground.put_off)
+        return tuple(_from_night(each, nights.get(each.order)) for each in self._whenever(ground, orders))
+
+    def _whenever(self, ground: Ground, orders: tuple[Order, ...]) -> tuple[WindowsOfOrder, ...]:
         dates = tuple((phase.key, phase.start, phase.end, phase.districts) for phase in ground.phases)
         campus = ground.snapshot
         asked = campus.buildings, campus.rooms, campus.closures, campus.calendars
@@ -128,6 +136,12 @@ class Oracle:
             self._windows[key] = found
             self._held.append(asked)  # so that no other ones get their addresses
         return self._windows[key]
+
+
+def _from_night(found: WindowsOfOrder, night: date | None) -> WindowsOfOrder:
+    if night is None:
+        return found
+    return replace(found, windows=tuple(window for window in found.windows if window.night >= night))
 
 
 def _telling(order: Order, found: WindowsOfOrder) -> WindowsOfOrder:

@@ -5,7 +5,7 @@ DEMANDS is the table. Of sets that clash, the one is told that has more of what 
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 from inventory.core.catalogue import Part
@@ -394,6 +394,25 @@ def _budget(phase: str, budget: Decimal, cost: Decimal, currency: str) -> Demand
     )
 
 
+def delays(ground: Ground) -> Iterator[Demand]:
+    """Yield until when each order was put off."""
+    asked = {order.key for order in ground.orders}
+    yield from (_delay(order, night) for order, night in ground.put_off if order in asked)
+
+
+def _delay(order: str, night: date) -> Demand:
+    def from_night(on: Ground, first: date) -> Ground:
+        return on.but(put_off=tuple((key, first if key == order else other) for key, other in on.put_off))
+
+    return Demand(
+        name=f"order {order} is put off to the night of {day_words(night)} or later",
+        drop=lambda on: on.but(put_off=tuple(each for each in on.put_off if each[0] != order)),
+        loosen=lambda on, n: from_night(on, night - timedelta(days=n)),
+        most=MOST_DAYS,
+        say=lambda n: f"order {order} put off by {n} {_plural(n, 'day')} less",
+    )
+
+
 def asked_for(ground: Ground) -> Iterator[Demand]:
     """Yield that each order is to be done, where several are asked for."""
     if len(ground.orders) > 1:
@@ -444,6 +463,7 @@ DEMANDS: tuple[Callable[[Ground], Iterator[Demand]], ...] = (
     people,
     prices,
     budgets,
+    delays,
     asked_for,
 )
 BETWEEN = (rooms_dark, crews_at_once, asked_for)  # what binds orders to each other

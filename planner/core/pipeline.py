@@ -32,6 +32,7 @@ from planner.core.replanning import (
     carried_over,
     going_on,
     shifts_between,
+    with_delays,
 )
 from planner.core.schedule import places_of, plan_for
 from planner.core.schedule.core import Effort as SearchEffort
@@ -197,7 +198,7 @@ def plan_prepared(
         reports=prepared.reports,
         orders=demands.orders,
         windows=demands.windows,
-        plan=plan,
+        plan=with_delays(plan, standings),
         takeoff=take_off(plan, demands.orders, prepared.snapshot, prepared.team.brief),
         taken=prepared.taken,
         not_grouped=prepared.not_grouped,

@@ -13,10 +13,12 @@ from inventory.core.saying import day_words
 from planner.core.audit import audit
 from planner.core.choices import Sharing
 from planner.core.demands import Demands
-from planner.core.plans import Order, OrderState, Placed, Plan, Window, WindowsOfOrder
+from planner.core.plans import Order, OrderState, Placed, Plan, Unplanned, Window, WindowsOfOrder
 from planner.core.schedule.keeping import keep
+from planner.core.sooner import what_binds
 
 BEGUN = (OrderState.UNDER_WAY, OrderState.ACCEPTED)
+MOST_TOLD = 12  # moved orders that are told what keeps them from an earlier night
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,9 +153,34 @@ def _asked(demands: Demands, standings: tuple[Standing, ...]) -> Demands:
 def _windows(found: WindowsOfOrder, home: Placed | None, notice: date, not_before: date | None) -> WindowsOfOrder:
     open_ = [window for window in found.windows if not_before is None or window.night >= not_before]
     if home is None:
-        return replace(found, windows=tuple(open_))
+        return _open(found, open_)
     stay = [_just(window, home) for window in open_ if _covers(window, home)][:1]
-    return replace(found, windows=(*stay, *(window for window in open_ if window.night >= notice)))
+    return _open(found, [*stay, *(window for window in open_ if window.night >= notice)])
+
+
+def _open(found: WindowsOfOrder, windows: list[Window]) -> WindowsOfOrder:
+    """Return what was found with the windows that are left, and in words which was the last where none is."""
+    if windows or not found.windows:
+        return replace(found, windows=tuple(windows))
+    last = max(window.night for window in found.windows)
+    gone = f"the last night on which its rooms are free and a crew is on shift is that of {day_words(last)}"
+    return replace(found, windows=(), problems=(gone, *found.problems))
+
+
+def with_delays(plan: Plan, standings: Iterable[Standing]) -> Plan:
+    """Return a plan whose left-out orders that were put off say so, before what binds them now."""
+    nights = {each.order.key: each.not_before for each in standings if not each.begun}
+    return replace(plan, unplanned=tuple(_with_delay(each, nights.get(each.order)) for each in plan.unplanned))
+
+
+def _with_delay(left_out: Unplanned, night: date | None) -> Unplanned:
+    if night is None:
+        return left_out
+    return replace(left_out, reason=f"{_put_off_words(night)}; {left_out.reason}")
+
+
+def _put_off_words(night: date) -> str:
+    return f"it was put off to the night of {day_words(night)} or later"
 
 
 def _covers(window: Window, home: Placed) -> bool:
@@ -183,10 +210,27 @@ def shifts_between(demands: Demands, plan: Plan, standings: tuple[Standing, ...]
     new = {each.order: each for each in plan.placed if each.order not in fixed}
     reasons = {each.order: each.reason for each in plan.unplanned}
     stood = {each.order.key: each for each in standings}
-    return tuple(
-        _shift(old.get(key), new.get(key), demands, stood.get(key), reasons.get(key))
-        for key in sorted(old.keys() | new.keys())
-    )
+    keys = sorted(old.keys() | new.keys())
+    shifts = [_shift(old.get(key), new.get(key), demands, stood.get(key), reasons.get(key)) for key in keys]
+    bound = [each.order for each in shifts if _is_asked_why(each, demands, stood.get(each.order))][:MOST_TOLD]
+    return tuple(_with_bond(each, demands, plan, stood[each.order]) if each.order in bound else each for each in shifts)
+
+
+def _is_asked_why(shift: Shift, demands: Demands, standing: Standing | None) -> bool:
+    """Tell whether an order has moved since it had to: it was put off, or could not stay where it was booked."""
+    if shift.fate is not Fate.MOVES or standing is None:
+        return False
+    return standing.not_before is not None or shift.order in demands.forced
+
+
+def _with_bond(shift: Shift, demands: Demands, plan: Plan, standing: Standing) -> Shift:
+    """Return the move of an order with what keeps it from an earlier night now."""
+    if shift.new is None:
+        return shift
+    notice = demands.now.date() + timedelta(days=demands.brief.notice_days) if standing.booked else demands.now.date()
+    since = max(notice, standing.not_before or notice)
+    said = (shift.why, what_binds(demands, plan.placed, shift.new, since))
+    return replace(shift, why="; ".join(each for each in said if each) or None)
 
 
 def _shift(
@@ -195,18 +239,25 @@ def _shift(
     fate = _fate(old, new)
     some = [each for each in (old, new) if each is not None]
     plain = Shift(order=some[0].order, fate=fate, booked=False, old=old, new=new, why=reason if new is None else None)
-    if old is None or standing is None or not standing.booked:
-        return plain
-    if fate is Fate.STAYS:
-        return replace(plain, booked=True)
+    if old is None or standing is None or fate is Fate.STAYS:
+        return replace(plain, booked=old is not None and standing is not None and standing.booked)
+    held = _why(old, demands, standing) if standing.booked else _put_off(old, standing)
+    told = replace(plain, why="; ".join(each for each in (held, plain.why) if each) or None)
+    if not standing.booked:
+        return told
     first = min(each.night for each in some)
     return replace(
-        plain,
+        told,
         booked=True,
         notice_days=(first - demands.now.date()).days,
         tell_by=first - timedelta(days=demands.brief.notice_days),
-        why=_why(old, demands, standing),
     )
+
+
+def _put_off(old: Placed, standing: Standing) -> str | None:
+    """Return in words that an order was put off beyond its night; None where it was not."""
+    night = standing.not_before
+    return None if night is None or old.night >= night else _put_off_words(night)
 
 
 def _fate(old: Placed | None, new: Placed | None) -> Fate:
@@ -232,15 +283,13 @@ WHY: dict[int, str] = {
 
 def _why(old: Placed, demands: Demands, standing: Standing) -> str:
     """Return in words why a booked order does not stay: what it would break, or that the plan is better so."""
-    put_off = standing.not_before
-    until = "" if put_off is None else day_words(put_off)
     reasons = (
-        (put_off is not None and old.night < put_off, f"it was put off to the night of {until} or later"),
         (old.start < demands.now, "its night has begun without it"),
         (all(order.key != old.order for order in demands.orders), "its segments are not to be converted any more"),
         (old.order not in demands.forced, "the plan is better so, the price of the move included"),
     )
-    return next((words for holds, words in reasons if holds), None) or _what_breaks(old, demands)
+    said = _put_off(old, standing) or next((words for holds, words in reasons if holds), None)
+    return said or _what_breaks(old, demands)
 
 
 def _what_breaks(old: Placed, demands: Demands) -> str:

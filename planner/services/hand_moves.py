@@ -16,7 +16,7 @@ from planner.core.pipeline import Planned, Team
 from planner.core.plans import CheckLine, Placed
 from planner.core.pools import wear_of
 from planner.core.reliefs import TakenUp
-from planner.core.replanning import Standing, as_it_counts, shifts_between
+from planner.core.replanning import Fate, Shift, Standing, as_it_counts, shifts_between
 from planner.core.schedule import places_of
 from planner.core.sequence import sequenced
 from planner.core.takeoff import take_off
@@ -85,7 +85,7 @@ def keep(order: Order, crew: str, start: datetime, *, by: By) -> Plan:
         takeoff=take_off(plan, demands.orders, ground.snapshot, ground.team.brief),
         taken=TakenUp(reports=()),
         standings=ground.standings,
-        shifts=shifts_between(demands, plan, ground.standings),
+        shifts=tuple(map(_by_hand, shifts_between(demands, plan, ground.standings))),
     )
     return save_plan(
         planned,
@@ -96,6 +96,11 @@ def keep(order: Order, crew: str, start: datetime, *, by: By) -> Plan:
         goes_on_from=order.plan,
         origin=BY_HAND,
     )
+
+
+def _by_hand(shift: Shift) -> Shift:
+    """Return what became of an order in words that are true where a planner moved it."""
+    return shift if shift.fate is Fate.STAYS else replace(shift, why="moved by hand")
 
 
 def _kept_before(order: Order, crew: str, start: datetime, by: By) -> Plan | None:

@@ -145,6 +145,7 @@ def _ground(prepared: Prepared) -> Ground:
         brief=team.brief,
         orders=demands.orders,
         now=demands.now,
+        put_off=tuple((each.order.key, each.not_before) for each in prepared.standings if each.not_before),
     )
 
 

@@ -97,3 +97,14 @@ def test_a_left_out_order_is_told_what_binds_it_alone_and_a_crowded_out_one_is_n
     assert crowded.reason == "it is left out"
     assert "What alone keeps it out: the shift of Red is 20:00 to 02:00 on its days." in alone.reason
     assert "the shift of Red 60 min longer, for 80.00\xa0EUR" in alone.reason
+
+
+def test_an_order_that_was_put_off_beyond_its_phase_is_told_what_would_free_it() -> None:
+    # the phase ends on 10 March: three days later, or put off by three days less
+    on = ground(orders=(ORDER,), put_off=((ORDER.key, date(2027, 3, 13)),))
+    (bound,) = bound_alone(on, (left_out(ORDER.key, ReasonCode.CALENDAR),))
+    assert f"order {ORDER.key} is put off to the night of 13 Mar 2027 or later" in bound.clash.demands
+    assert {relief.words for relief in bound.clash.reliefs} == {
+        "P1 ends 3 days later",
+        f"order {ORDER.key} put off by 3 days less",
+    }

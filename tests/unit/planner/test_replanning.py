@@ -23,9 +23,11 @@ from planner.core.replanning import (
     going_on,
     shifts_between,
     short_notice,
+    with_delays,
 )
 from planner.core.schedule import plan_for
 from planner.core.schedule.core import Effort
+from planner.core.sooner import what_binds
 from tests.unit.planner.nights import MONDAY, NOW, PHASE, PLACES, Job, broken, crew, need, order, put, window
 
 EFFORT = Effort(seconds=2, seed=1)
@@ -79,6 +81,73 @@ def test_a_delayed_order_moves_alone() -> None:
     assert shifts["b"].new.night == MONDAY + timedelta(days=1)
     assert shifts["b"].why == "it was put off to the night of 9 Mar 2027 or later"
     assert all(line.holds for line in plan.check)
+
+
+# What keeps b, put off to Tuesday, from Tuesday: what is done to the job, and what is told with its figures.
+# Tuesday is 9 March; what is ordered on 1 March with 4 days of lead time is received three working days after 5 March.
+OTHER = order("x", "South", hours=6)
+BONDS: dict[str, tuple[Job, tuple[Standing, ...], str]] = {
+    "the crew": (
+        JOB.but(orders=(*ORDERS, OTHER), spans=(*JOB.spans, window("x", 1))),
+        (standing(OTHER, put(OTHER, 1, 20)),),
+        "1 where the crew is taken (crew Red is at order b until 9 Mar 2027, 22:00 UTC and needs 10 min to order x, which starts at 9 Mar 2027, 20:00 UTC)",
+    ),
+    "no window": (
+        JOB.but(spans=tuple(span for span in JOB.spans if (span.order, span.night) != ("b", MONDAY + timedelta(days=1)))),
+        (),
+        "its rooms are never free with a crew of 1 on shift for 120 min",
+    ),
+    "its parts": (
+        JOB.but(
+            orders=(ORDERS[0], replace(ORDERS[1], parts=(need("box"),)), ORDERS[2]),
+            parts=(Part(key="box", lead_time_days=4),),
+        ),
+        (),
+        "1 where its parts cannot be there (order b needs 1 of box in the night of 9 Mar 2027; 0 are there, bought from 10 Mar 2027)",
+    ),
+    "the budget": (
+        JOB.but(
+            phases=(replace(PHASE, end=MONDAY + timedelta(days=1), budget=Decimal(250)), replace(PHASE, key="P2", start=MONDAY + timedelta(days=2))),
+            spans=tuple(window(key, night, phase="P2" if night == 2 else "P1") for key in "abc" for night in NIGHTS),
+        ),
+        (),
+        "1 where the money of the phase does not reach (P1 costs 300, its budget is 250)",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BONDS)
+def test_an_order_that_was_put_off_says_what_keeps_it_from_its_first_night_now(name: str) -> None:
+    job, others, told = BONDS[name]
+    put_off = replace(BOOKED[1], not_before=MONDAY + timedelta(days=1))
+    _, shifts, _ = planned_again(job, BOOKED[0], put_off, BOOKED[2], *others)
+    moved = shifts["b"]
+    assert moved.new is not None
+    assert moved.new.night == MONDAY + timedelta(days=2)
+    assert (moved.why or "").startswith("it was put off to the night of 9 Mar 2027 or later; ")
+    assert told in (moved.why or "")
+
+
+def test_an_order_that_was_put_off_beyond_its_last_window_says_which_that_was() -> None:
+    put_off = replace(BOOKED[1], not_before=MONDAY + timedelta(days=5))
+    plan, shifts, _ = planned_again(JOB, BOOKED[0], put_off, BOOKED[2])
+    (left_out,) = with_delays(plan, (put_off,)).unplanned
+    words = (
+        "it was put off to the night of 13 Mar 2027 or later; the last night on which its rooms are free and a crew is on "
+        "shift is that of 10 Mar 2027"
+    )
+    assert left_out.reason == shifts["b"].why == words
+
+
+def test_an_order_that_could_be_done_sooner_says_that_the_plan_is_better_so() -> None:
+    late = put(ORDERS[1], 2, 20)
+    assert what_binds(demands_of(JOB), (late,), late, MONDAY) == (
+        "windows from the night of 8 Mar 2027 to the one before that of 10 Mar 2027: "
+        "2 where it could be done, but the plan as a whole is better so"
+    )
+    tuesday = what_binds(demands_of(JOB), (late,), late, MONDAY + timedelta(days=1))
+    assert (tuesday or "").endswith(": 1 where it could be done, but the plan as a whole is better so")
+    assert what_binds(demands_of(JOB), (late,), late, late.night) is None
 
 
 def starts(job: Job, each: Order, home: Placed) -> Iterator[Placed | None]:
