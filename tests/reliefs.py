@@ -20,7 +20,10 @@ def priced(catalogue: Catalogue, cable: str = "2x2 18AWG", **facts: object) -> C
 
 
 def changed(snapshot: Snapshot, way: WayOut) -> Snapshot:
-    """Return the campus after the changes of a way out, done to its rows one by one; moved nodes hang on one run."""
+    """Return the campus after the changes of a way out, done to its rows one by one; moved nodes hang on one run.
+
+    A lower bit rate leaves the whole campus no higher one for that bus.
+    """
     for change in way.changes:
         if change.what == "pull anew":
             snapshot = _recabled(snapshot, change.about, change.words.rsplit(" of ", 1)[1])
@@ -28,7 +31,20 @@ def changed(snapshot: Snapshot, way: WayOut) -> Snapshot:
             snapshot = without_run(snapshot, change.about)
         elif change.what == "move":
             snapshot = _moved(snapshot, change.about, change.words.rsplit(" ", 1)[1])
+        elif change.what == "lower bit rate" and change.rate_kbit_s is not None:
+            snapshot = _slowed(snapshot, way.methods, change.rate_kbit_s)
     return snapshot
+
+
+def _slowed(snapshot: Snapshot, methods: tuple[str, ...], rate_kbit_s: float) -> Snapshot:
+    catalogue = snapshot.catalogue
+    slowed = {one.new_protocol for one in catalogue.methods if one.key in methods}
+    rows = (
+        row
+        for row in catalogue.protocols
+        if row.protocol not in slowed or row.bit_rate_kbit_s is None or row.bit_rate_kbit_s <= rate_kbit_s
+    )
+    return replace(snapshot, catalogue=replace(catalogue, protocols=tuple(rows)))
 
 
 def _recabled(snapshot: Snapshot, run: str, cable: str) -> Snapshot:

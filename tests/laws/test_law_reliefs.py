@@ -25,7 +25,7 @@ METRE = Decimal("26.85")
 
 @st.composite
 def campuses(draw: st.DrawFn, sides: int = 60) -> Snapshot:
-    """Return a campus with thin cable in its walls, long runs, and stations that no local supply helps."""
+    """Return a campus with thin cable in its walls, long runs, lengths that hold from a conductor on, and no local supply."""
     snapshot = random_campus(draw(st.integers(0, 10**6)), draw(st.integers(4, sides)), rogue=draw(st.booleans()))
     longer = snapshot.runs.length_m * draw(st.sampled_from((1.0, 2.0, 3.0)))
     methods = tuple(
@@ -34,7 +34,9 @@ def campuses(draw: st.DrawFn, sides: int = 60) -> Snapshot:
         else method
         for method in snapshot.catalogue.methods
     )
-    catalogue = replace(priced(snapshot.catalogue), methods=methods)
+    holds_from = draw(st.sampled_from((None, "0.3 mm2", "1 mm2")))
+    protocols = tuple(replace(row, data_conductor=holds_from) for row in snapshot.catalogue.protocols)
+    catalogue = replace(priced(snapshot.catalogue), methods=methods, protocols=protocols)
     return replace(snapshot, runs=replace(snapshot.runs, length_m=longer), catalogue=catalogue)
 
 

@@ -1,9 +1,10 @@
 """The search of one segment: by increasing price over sets of changes, each set judged by the rules.
 
-Shape, bit rate, end resistors and box adapters are settled first, since no resistance touches their rules. For each
+Shape, bit rate, end resistors and box adapters are settled first, since no cable touches their rules. For each
 that passes, the runs to pull anew are then searched: those whose data pairs do not fit must be, of the others only
 those where new copper has less resistance can help, and more of them never harm. So the set of all of them tells
-whether any set helps, and bounds the price.
+whether any set helps, and bounds the price. Where the new cable is thicker for power and thinner for data that does
+not follow, and the search says that it is limited.
 """
 
 import heapq
@@ -24,7 +25,6 @@ from planner.core.reliefs.shapes import Shape
 from planner.core.reliefs.trying import (
     POWER,
     POWER_CURES,
-    SHAPE,
     SHAPE_CURES,
     Methods,
     Trial,
@@ -34,6 +34,7 @@ from planner.core.reliefs.trying import (
     open_rows,
 )
 from planner.core.rules.case import Case
+from planner.core.rules.columns import data_mm2
 
 MOST_SETS = 400  # sets of runs judged for one segment before the search is cut
 AT_ONCE = 32
@@ -117,8 +118,8 @@ class _Lattice:
 class _State:
     best: Answer | None = None
     tried: int = 0
+    limited: bool = False
     lattices: list[_Lattice] = field(default_factory=list)
-
     attempts: list[tuple[Answer, dict[int, Case]]] = field(default_factory=list)
 
     def take(self, answer: Answer) -> None:
@@ -141,7 +142,7 @@ def search(shelf: Shelf, subject: Subject) -> Rounds:
                     for cable in (shelf.cables if shape.line is None else ())
                 }
                 _weigh(shelf, state, shape, Trial(case=case, fixed=fixed), pulled)
-    limited = yield from _search_runs(state)
+    limited = (yield from _search_runs(state)) or state.limited
     best = state.best or _nearest(shelf, state)
     return Found(best=best, tried=state.tried, limited=limited or subject.limited)
 
@@ -165,7 +166,7 @@ def _weigh(shelf: Shelf, state: _State, shape: Shape, bare: Trial, pulled: dict[
     case = bare.case
     for row, rate in open_rows(case):
         trial = _shaped(replace(bare, case=replace(case, row=row, extras=rate)))
-        stands = trial.pass_all(SHAPE) and not any(map(is_wrong, bare.fixed))
+        stands = trial.stands
         for extras in POWER_CURES:
             if not extras <= case.option.extras:
                 continue
@@ -203,6 +204,7 @@ def _weigh_cable(shelf: Shelf, state: _State, answer: Answer, cable: int, full: 
     case = answer.trial.case
     at_most = replace(answer.trial, case=replace(full, row=case.row, extras=case.extras))
     if not at_most.pass_all(POWER):
+        state.limited |= _is_mixed(shelf, case, full, cable) and at_most.on_thick_data.pass_all(POWER)
         return
     new = {wire.key for wire, old in zip(full.wires, case.wires, strict=True) if wire.cable is not old.cable}
     links = [link for link in answer.shape.piece.links if shelf.snapshot.runs.key[link.run] in new]
@@ -214,6 +216,17 @@ def _weigh_cable(shelf: Shelf, state: _State, answer: Answer, cable: int, full: 
     state.lattices.append(lattice)
     whole = tuple(range(len(may)))
     state.take(replace(answer, trial=at_most, pulled=lattice.runs(whole), cable=cable, price=lattice.price(whole)))
+
+
+def _is_mixed(shelf: Shelf, case: Case, full: Case, cable: int) -> bool:
+    """Tell whether some run is pulled anew although its data conductors get thinner, or is not although they would get thicker."""
+    new = shelf.cable(cable)
+    thick = data_mm2(new) if new is not None else None
+    for now, then in zip(case.wires, full.wires, strict=True):
+        thin = data_mm2(now.cable) if now.cable is not None else None
+        if thin is not None and thick is not None and thin != thick and (now.cable is not then.cable) != (thick > thin):
+            return True
+    return False
 
 
 def _nearest(shelf: Shelf, state: _State) -> Answer | None:

@@ -20,8 +20,8 @@ from planner.core.verdicts import Campus, cases_of
 
 Methods = tuple[str, ...]
 FIXED = ("gateway", "records", "functions")  # rules that no change of a way out touches
-SHAPE = ("alone", "layout", "length", "stubs", "nodes", "ends", "box")  # rules that no resistance touches
-POWER = ("cable", "one source", "voltage", "supply", "current")
+SHAPE = ("alone", "layout", "length", "stubs", "nodes", "ends", "box")  # rules that no cable touches, thick or thin
+POWER = ("length", "cable", "one source", "voltage", "supply", "current")  # length again, with what its copper allows
 SHAPE_CURES = (("ends", END), ("box", BOX))
 POWER_CURES = (frozenset[str](), frozenset({LOCAL}), frozenset({LARGER}), frozenset({LOCAL, LARGER}))
 _GOOD = (Outcome.PASS, Outcome.CLOSE)
@@ -47,6 +47,16 @@ class Trial:
     def pass_all(self, rules: Sequence[str]) -> bool:
         """Tell whether some rules pass, without a fact missing."""
         return not any(map(is_wrong, self.answers(rules)))
+
+    @property
+    def on_thick_data(self) -> "Trial":
+        """Return the same with data conductors as thick as any length asks for."""
+        return replace(self, case=replace(self.case, copper=0.0))
+
+    @property
+    def stands(self) -> bool:
+        """Tell whether all passes that no other cable in its ways would change."""
+        return self.on_thick_data.pass_all(SHAPE) and not any(map(is_wrong, self.fixed))
 
     @property
     def findings(self) -> tuple[Finding, ...]:

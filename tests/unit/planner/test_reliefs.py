@@ -8,14 +8,14 @@ import pytest
 
 from inventory.core.catalogue import Layout
 from planner.core.brief import Brief
-from planner.core.findings import CONVERTIBLE, WayOut
+from planner.core.findings import CONVERTIBLE, Verdict, WayOut
 from planner.core.reliefs import search, ways_out, with_ways_out
 from planner.core.reliefs.prices import Price
 from planner.core.verdicts import assess
 from planner.handover.tables import SEGMENTS
 from tests.campuses import Draft, add_line, add_station, hand_campus, random_campus
 from tests.reliefs import priced
-from tests.unit.planner.lines import line, with_model, with_node, with_row, with_run
+from tests.unit.planner.lines import line, report, with_cable, with_model, with_node, with_row, with_run
 
 METRE = Decimal("26.85")  # 1.85 for the cable and 25.00 for pulling it
 MOVE = Decimal("180.00")
@@ -85,6 +85,24 @@ def test_a_cable_without_data_pairs_must_be_pulled_anew() -> None:
     draft = line(cable="bell wire", length_m=40.0)
     draft.catalogue = priced(draft.catalogue)
     assert done(way(draft)) == [("pull anew", "R-B1-S101", 40 * METRE)]
+
+
+# 500 m hold at 0.5 mm2, so that 24 AWG (0.205 mm2) may be 205 m and 18 AWG (0.823 mm2) 823 m. With two leads of 1 m of
+# 24 AWG: 70 + 160 m are 562 m of 0.5 mm2; with the 70 m of 18 AWG 433 + 5 m.
+def test_a_run_whose_data_conductors_are_too_thin_for_its_length_is_pulled_anew() -> None:
+    draft = with_row(thin(70.0, 160.0, model="WS-20"), data_conductor="0.5 mm2")
+    assert report(draft).verdict is Verdict.SURVEY_FIRST
+    found = way(draft)
+    assert done(found) == [("pull anew", "R1", 70 * METRE)]
+    assert (found.passes, found.limited) == (True, False)
+
+
+def test_new_cable_that_is_thicker_for_power_and_thinner_for_data_is_said_to_limit_the_search() -> None:
+    draft = with_row(thin(70.0, 160.0, model="WS-20"), data_conductor="0.5 mm2")
+    draft = with_cable(draft, "2x2 18AWG", data_conductor="28 AWG")
+    found = way(draft)
+    assert (found.passes, found.limited) == (False, True)
+    assert any(one.startswith("length: ") for one in found.still)
 
 
 def test_a_price_that_is_not_known_is_said_and_never_taken_for_nothing() -> None:
