@@ -4,10 +4,12 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+from django.utils import timezone
+
 from inventory.models import EquipmentModel, Method, MethodStep, Part, Protocol
 from planner.core.plans import ChangeStep, Conversion, OrderState
 from planner.core.plans import Order as OrderRecord
-from planner.models import Order
+from planner.models import Order, Precedence
 from planner.store.records import from_json, to_json
 
 STEPS = (  # text, minutes, people, outage, hold point
@@ -65,3 +67,19 @@ def work_order() -> Order:
     order.data = to_json(made)
     order.save()
     return order
+
+
+def comes_first(order: Order, key: str = "B1-O0", why: str = "one key for both") -> Order:
+    """Let another order of the small campus come before an order, by a planner's choice; return it."""
+    first = order.plan.orders.get(key=key)
+    first.data["segments"] = [f"segment of {key}"]
+    first.save(update_fields=["data"])
+    Precedence.objects.create(
+        earlier=first.data["segments"],
+        later=order.data["segments"],
+        first=first.key,
+        then=order.key,
+        at=timezone.now(),
+        why=why,
+    )
+    return first

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.core.saying import day_words
 from inventory.store.targets import By
 from planner.core.choices import After
 from planner.core.plans import Order as OrderRecord
+from planner.core.plans import OrderState
 from planner.core.replanning import BEGUN
 from planner.core.sequence import ring_in, sequenced
 from planner.models import Order, Plan, Precedence
@@ -32,6 +34,14 @@ class Link:
     earlier: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wait:
+    """An order that must come first, and why by whoever chose that."""
+
+    order: Order
+    why: str | None
+
+
 def links_of(order: Order) -> tuple[Link, ...]:
     """Return the choices that say what an order comes after, or what comes after it, the oldest first."""
     mine = set(from_json(OrderRecord, order.data).segments)
@@ -47,6 +57,30 @@ def links_of(order: Order) -> tuple[Link, ...]:
         Link(row=row, others=_at(holders, row.earlier if is_later else row.later), earlier=is_later)
         for row, is_later in found
     )
+
+
+def open_before(order: Order) -> tuple[Wait, ...]:
+    """Return what must come before an order and is not accepted yet, by the choices that stand today."""
+    found = {
+        one.pk: Wait(order=one, why=link.row.why)
+        for link in links_of(order)
+        if link.earlier and link.row.void is None
+        for one in link.others
+        if one.pk != order.pk and one.state != OrderState.ACCEPTED
+    }
+    return tuple(found.values())
+
+
+def waits_in_words(waits: Iterable[Wait]) -> str:
+    """Return what must come first, how it stands and why it comes first."""
+    return "; ".join(
+        f"{one.order.key} comes first and is {one.order.state}, {_when(one.order)}{f': {one.why}' if one.why else ''}"
+        for one in waits
+    )
+
+
+def _when(order: Order) -> str:
+    return "not planned" if order.night is None else f"night of {day_words(order.night)}"
 
 
 def _holders(plan: Plan) -> dict[str, Order]:

@@ -17,6 +17,7 @@ from planner.models.work import ACCEPT, BACK_OUT, BEGIN, NOTE, PHOTOGRAPH, SERIA
 from planner.services.as_built import build, put_back
 from planner.services.order_states import NotNow, bring
 from planner.services.photographs import picture_of
+from planner.services.sequence import open_before, waits_in_words
 from planner.store.work import load_work_part, record_of
 
 MOST_TEXT = 2000
@@ -144,12 +145,18 @@ def _at_work(bench: Bench) -> None:
         raise NotNow(f"Order {bench.order.key} is {bench.order.state}. Begin the work first; nothing else is ticked.")
 
 
-def _begin(bench: Bench, _typed: Typed) -> None:
+def _begin(bench: Bench, typed: Typed) -> None:
+    """Begin the work; where what comes first is not accepted, that is kept with the reason and nothing is refused.
+
+    A crew without a connection has begun long before this is asked, and a refusal would lose what it ticked since.
+    """
     if bench.pack.missing:
         raise WorkRefused(" ".join(bench.pack.missing))
     if bench.order.state == OrderState.DRAFTED:
         raise NotNow(f"Order {bench.order.key} is not booked. The planner adopts its plan first.")
-    bring(bench.order, OrderState.UNDER_WAY, by=bench.by)
+    before = waits_in_words(open_before(bench.order))
+    why = f"begun although {before}. Reason: {typed.text.strip() or 'none given'}" if before else None
+    bring(bench.order, OrderState.UNDER_WAY, by=bench.by, why=why)
 
 
 def _tick(bench: Bench, typed: Typed) -> None:

@@ -19,6 +19,7 @@ from inventory.views.guard import may, person, requires
 from planner.core.measuring import meanings
 from planner.core.plans import OrderState
 from planner.core.repeats import Stage
+from planner.core.replanning import BEGUN
 from planner.core.workpack import TOOLS, WAY_BACK, WorkPack, WorkStep, first_hindrance
 from planner.forms.work import EntryForm
 from planner.handover.sketch import cable_ends
@@ -26,6 +27,7 @@ from planner.models import Order, Photograph, Plan
 from planner.services.order_states import NotNow
 from planner.services.photographs import MOST_BYTES, NoPhotograph
 from planner.services.segment_sheets import SegmentSheet, sheets_of
+from planner.services.sequence import open_before
 from planner.services.work import Journal, Typed, WorkRefused, enter, journal_of, pack_of
 from planner.store.measured import landings_of
 
@@ -100,7 +102,8 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "serials": [(station, journal.serials.get(station, "")) for station in pack.order.stations],
         "events": order.events.select_related("by").order_by("-at", "-pk"),
         "under_way": order.state == OrderState.UNDER_WAY,
-        "may_begin": order.state in (OrderState.BOOKED, OrderState.BACKED_OUT) and not pack.missing,
+        "may_begin": order.state == OrderState.BOOKED and not pack.missing,
+        "before": () if order.state in BEGUN else open_before(order),
         "may_back_out": order.state in (OrderState.BOOKED, OrderState.UNDER_WAY, OrderState.ACCEPTED),
         "may_work": may(request, Capability.WORK),
         "token": lambda: str(uuid4()),
@@ -172,7 +175,8 @@ def _print(request: HttpRequest, orders: list[Order], title: str, built: int = 0
     sheets = []
     for order in orders[:MOST_PACKS]:
         pack = pack_of(order)
-        shown = {"order": order, "pack": pack, "stages": _stages(pack, journal_of(order)), **_always(pack)}
+        stages = _stages(pack, journal_of(order))
+        shown = {"order": order, "pack": pack, "stages": stages, "before": open_before(order), **_always(pack)}
         sheets.append({**shown, "segments": [_segment(sheet) for sheet in _sheets(order, pack)]})
     context = {"sheets": sheets, "title": title, "more": len(orders) > MOST_PACKS, "most": MOST_PACKS, "built": built}
     return render(request, "planner/work/packs.html", context)

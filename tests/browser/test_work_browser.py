@@ -11,7 +11,7 @@ from planner.core.plans import OrderState
 from planner.models import Order, Photograph, WorkEntry
 from tests.browser.conftest import WIDTHS, Opened, shoot
 from tests.browser.test_site_browser import judged, overflows
-from tests.work import STEPS, work_order
+from tests.work import STEPS, comes_first, work_order
 
 pytestmark = pytest.mark.browser
 
@@ -91,6 +91,29 @@ def test_without_a_connection_the_crew_goes_on_and_everything_arrives_once(
     expect(page.locator(".work-steps li.ticked")).to_have_count(4)
     expect(page.locator("#waiting")).to_be_hidden()
     assert WorkEntry.objects.filter(order=order, act="tick").count() == 4
+
+
+@pytest.mark.parametrize("width", ["phone", "desk"])
+def test_a_crew_is_told_what_comes_first_and_begins_all_the_same_without_a_connection(
+    work: Callable[..., tuple[Page, Order]], width: str
+) -> None:
+    page, order = work(width)
+    comes_first(order)
+    page.reload()
+    expect(page.get_by_text("B1-O0 comes first and is not accepted yet")).to_be_visible()
+    shoot(page, f"work-first-{width}")
+    assert judged(page) == []
+    assert not overflows(page)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="I have read the cautions").click()
+    expect(page.get_by_text("not sent yet")).to_be_hidden()  # a reason is asked for first
+    page.get_by_label("Why it begins all the same").fill("the keys came early")
+    page.get_by_role("button", name="I have read the cautions").click()
+    expect(page.get_by_text("1 kept in this browser, not sent yet: begin")).to_be_visible()
+    page.context.set_offline(False)
+    expect(page.locator(".verdict-line").get_by_text("under way")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Reason: the keys came early")).to_be_visible()
+    assert Order.objects.get(pk=order.pk).state == OrderState.UNDER_WAY
 
 
 def test_an_answer_that_got_lost_does_not_count_twice(work: Callable[..., tuple[Page, Order]]) -> None:

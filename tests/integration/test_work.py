@@ -13,13 +13,13 @@ from PIL import Image
 
 from inventory.models import Bus, EquipmentModel, Node, Part, Spare
 from planner.core.plans import OrderState
-from planner.models import Order, Photograph, Rebuild, WorkEntry
+from planner.models import Order, Photograph, Precedence, Rebuild, WorkEntry
 from planner.services.clock import standing_at
 from planner.services.order_states import NotNow
 from planner.services.photographs import LONG_SIDE_PX, NoPhotograph, picture_of
 from planner.services.work import Typed, WorkRefused, enter, journal_of, pack_of
 from tests.site_campus import whole_campus
-from tests.work import STEPS, work_order
+from tests.work import STEPS, comes_first, work_order
 
 pytestmark = pytest.mark.django_db
 
@@ -73,6 +73,52 @@ def test_nothing_is_ticked_before_the_work_has_begun(site: Site) -> None:
 def test_a_drafted_order_is_not_begun(site: Site) -> None:
     Order.objects.filter(pk=site.order.pk).update(state=OrderState.DRAFTED)
     with pytest.raises(NotNow, match="not booked"):
+        site.enter("begin")
+
+
+def test_what_is_begun_before_what_comes_first_is_kept_with_the_reason_and_nothing_is_lost(site: Site) -> None:
+    comes_first(site.order)
+    client = Client()
+    client.force_login(site.people["crew"])
+    for name in ("order-work", "order-pack"):
+        said = client.get(reverse(name, args=[site.order.pk])).content.decode()
+        assert "comes first and is not accepted yet" in said
+        assert "one key for both" in said
+    site.enter("begin", text="the keys came early")
+    site.enter("tick", f"{site.station} 1")
+    assert site.state == OrderState.UNDER_WAY
+    assert list(journal_of(site.order).ticks) == [f"{site.station} 1"]
+    why = site.order.events.get(state=OrderState.UNDER_WAY).why or ""
+    assert why.startswith("begun although B1-O0 comes first and is drafted, night of ")
+    assert why.endswith(": one key for both. Reason: the keys came early")
+
+
+def test_once_what_comes_first_is_accepted_or_the_choice_is_taken_back_nothing_is_said(site: Site) -> None:
+    first = comes_first(site.order)
+    client = Client()
+    client.force_login(site.people["crew"])
+
+    def warned() -> bool:
+        said = client.get(reverse("order-work", args=[site.order.pk])).content.decode()
+        return "comes first and is not accepted yet" in said
+
+    told = []
+    for state in (OrderState.BACKED_OUT, OrderState.ACCEPTED, OrderState.DRAFTED):
+        Order.objects.filter(pk=first.pk).update(state=state)
+        told.append(warned())
+    assert told == [True, False, True]
+    Precedence.objects.all().delete()
+    assert not warned()
+    site.enter("begin")
+    assert site.order.events.get(state=OrderState.UNDER_WAY).why is None
+
+
+def test_a_backed_out_order_is_not_offered_to_be_begun_before_it_is_booked_anew(site: Site) -> None:
+    Order.objects.filter(pk=site.order.pk).update(state=OrderState.BACKED_OUT)
+    client = Client()
+    client.force_login(site.people["crew"])
+    assert "I have read the cautions" not in client.get(reverse("order-work", args=[site.order.pk])).content.decode()
+    with pytest.raises(NotNow, match="what can follow: booked"):
         site.enter("begin")
 
 
