@@ -54,7 +54,8 @@ class Circuit:
     """One segment as it is measured: runs, what feeds it, what it draws.
 
     source : the node that feeds it, None where none or several could; source_v its voltage [V]. loads : what each
-    node draws [W]. ends, end_ohm : end resistors of the new bus and the resistance of each [ohm]. conductor_c : of
+    node draws [W]. ends, end_ohm : end resistors of the new bus and the resistance of each [ohm]. leads : the nodes at
+    whose cable ends patch leads go on, with the resistance of each [ohm]. conductor_c : of
     conductors under load. None is not known.
     """
 
@@ -65,6 +66,7 @@ class Circuit:
     ends: int | None = None
     end_ohm: float | None = None
     conductor_c: float = 50.0
+    leads: tuple[tuple[str, float | None], ...] = ()
 
     def way(self, near: str, far: str) -> tuple[Stretch, ...]:
         """Return all runs that can carry current from one node to another; none where no run leads there."""

@@ -64,7 +64,7 @@ class Change:
     """One change of a way out: `what` is done to what (`about`), in words, and its price, None where that is not known.
 
     `to` is the segment that a node moves to, or the cable that is pulled; `length_m` how much of it, in `places` runs;
-    `rate_kbit_s` the bit rate that a bus is set to.
+    `rate_kbit_s` the bit rate that a bus is set to; `line` a new line's runs in order: from, to, length [m].
     """
 
     what: str
@@ -75,6 +75,7 @@ class Change:
     length_m: float | None = None
     places: int = 1
     rate_kbit_s: float | None = None
+    line: tuple[tuple[str, str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

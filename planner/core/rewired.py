@@ -1,6 +1,6 @@
-"""One segment as a meter sees it once a way out is done: runs pulled anew, runs left out, nodes gone elsewhere."""
+"""One segment as a meter sees it once a way out is done: runs pulled anew or left out, a new line, nodes gone elsewhere."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from inventory.core.catalogue import Cable
@@ -17,7 +17,7 @@ def rewired(circuit: Circuit, changes: Iterable[Change], cables: Mapping[str, Ca
     circuit : Circuit
         The segment as recorded.
     changes : iterable of Change
-        Where a whole line is laid anew nobody can say by which runs: the circuit then has none.
+        Of a way out. A new line takes the place of all runs.
     cables : mapping
         Cables by name, those that are pulled among them.
 
@@ -33,14 +33,30 @@ def rewired(circuit: Circuit, changes: Iterable[Change], cables: Mapping[str, Ca
     done = tuple(changes)
     pulled = {one.about: cables.get(one.to or "") for one in done if one.what == PULL}
     left_out = {one.about for one in done if one.what == LEAVE_OUT}
-    stretches: tuple[Stretch, ...] = ()
-    if not any(one.what == NEW_LINE for one in done):
-        stretches = tuple(
-            replace(one, cable=pulled[one.key]) if one.key in pulled else one
-            for one in circuit.stretches
-            if one.key not in left_out
-        )
+    line = next((one for one in done if one.what == NEW_LINE), None)
+    if line is not None:
+        return replace(circuit, stretches=tuple(_new_runs(line, circuit, cables.get(line.to or ""))))
+    stretches = tuple(
+        replace(one, cable=pulled[one.key]) if one.key in pulled else one
+        for one in circuit.stretches
+        if one.key not in left_out
+    )
     return replace(circuit, stretches=stretches)
+
+
+def _new_runs(line: Change, circuit: Circuit, cable: Cable | None) -> Iterator[Stretch]:
+    """Yield the runs of a new line from its first node on, with the patch leads at their ends."""
+    leads, buses = dict(circuit.leads), {one.bus for one in circuit.stretches}
+    for number, (near, far, length_m) in enumerate(line.line, start=1):
+        ohms = [leads[end] for end in (near, far) if end in leads]
+        yield Stretch(
+            key=f"new {number:02d}",
+            ends=(near, far),
+            length_m=length_m,
+            cable=cable,
+            bus=next(iter(buses)) if len(buses) == 1 else None,
+            lead_ohm=None if None in ohms else sum(ohm for ohm in ohms if ohm is not None),
+        )
 
 
 def gone(changes: Iterable[Change]) -> frozenset[str]:

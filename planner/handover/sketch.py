@@ -37,7 +37,7 @@ class Sketch:
 
     set_over : the new bus, where the gateway stays and is set over to it. ends : end resistors after the change. volts :
     voltage at each node then, in words. worked : nodes at whose cable ends breakouts and patch leads go on. changes :
-    (node or run, what, words) of a way out that comes with it. feeds : what feeds the segment then. leads : whether the
+    (node or run, what, words) of a way out that comes with it. line : the runs of a new line that takes the place of all others. feeds : what feeds the segment then. leads : whether the
     method puts patch leads on.
     """
 
@@ -52,8 +52,14 @@ class Sketch:
     worked: frozenset[str] = frozenset()
     extras: tuple[str, ...] = ()
     changes: tuple[tuple[str, str, str], ...] = ()
+    line: tuple[Stretch, ...] = ()
     feeds: str | None = None
     leads: bool = True
+
+    @property
+    def runs_after(self) -> tuple[Stretch, ...]:
+        """Return the runs after the change, those that are left out among them."""
+        return self.line or self.runs
 
     @property
     def converts(self) -> bool:
@@ -88,7 +94,7 @@ def after(sketch: Sketch) -> DrawnSegment:
         segment=sketch.segment,
         verdict=sketch.verdict.value,
         nodes=tuple(nodes),
-        runs=tuple(_run_after(sketch, run, changes) for run in sketch.runs),
+        runs=tuple(_run_after(sketch, run, changes) for run in sketch.runs_after),
         root=sketch.root,
         when="after the change",
         says_runs=False,
@@ -152,6 +158,8 @@ def _notes_after(
         yield Note(text=f"end resistor {end.how.value}", sign=Sign.END if end.works else Sign.NONE)
     for what in done_at(sketch, node):
         yield Note(text=what, sign=Sign.IN)
+    if sketch.line and not any(node.key in run.ends for run in sketch.line) and not _moves(node.key, changes):
+        yield Note(text="not on the new line", sign=Sign.OUT)
     for what, words in changes.get(node.key, ()):
         yield Note(text=f"{what}: {words}", sign=_sign_of(what))
 
@@ -171,6 +179,8 @@ def done_at(sketch: Sketch, node: SketchNode) -> Iterator[str]:
 def _run_after(sketch: Sketch, run: Stretch, changes: Changes) -> DrawnRun:
     done = changes.get(run.key, ())
     notes = [Note(text=f"{what}: {words}", sign=_sign_of(what)) for what, words in done]
+    if sketch.line:
+        notes.append(Note(text="new cable pulled", sign=Sign.IN))
     left_out = any(what == LEAVE_OUT for what, _ in done)
     landed = [end for end in run.ends if end in sketch.worked and not left_out]
     if landed:
@@ -183,7 +193,7 @@ def _run_after(sketch: Sketch, run: Stretch, changes: Changes) -> DrawnRun:
         label=label_of(run),
         length_m=run.length_m,
         notes=tuple(notes),
-        sign=_sign_of(done[0][0]) if done else Sign.NONE,
+        sign=Sign.IN if sketch.line else (_sign_of(done[0][0]) if done else Sign.NONE),
     )
 
 
@@ -208,7 +218,7 @@ def cable_ends(sketch: Sketch) -> tuple[CableEnd, ...]:
     left_out = {about for about, what, _ in sketch.changes if what == LEAVE_OUT}
     found = [
         CableEnd(node=node, run=run.key, far=far, resistor=ends.get(node, without))
-        for run in sketch.runs
+        for run in sketch.runs_after
         for node, far in (run.ends, run.ends[::-1])
         if node in sketch.worked and run.key not in left_out
     ]
@@ -250,11 +260,12 @@ def rows_of(sketch: Sketch) -> tuple[SketchRow, ...]:
             origin=step.parent,
             wire=step.run.label if step.run is not None else None,
             volts=volts.get(step.node),
-            done=_done(sketch, words[step.node], runs[step.run.key] if step.run is not None else None),
+            done=_done(sketch, words[step.node], runs.get(step.run.key) if step.run is not None else None),
         )
         for step in steps
     ]
-    return (*rows, *(_loop_row(run) for run in loops))
+    new = (run for run in then.runs if sketch.line)
+    return (*rows, *(_more("closes a ring", run) for run in loops), *(_more("new line", run) for run in new))
 
 
 def _done(sketch: Sketch, node: DrawnNode, run: DrawnRun | None) -> tuple[str, ...]:
@@ -264,10 +275,10 @@ def _done(sketch: Sketch, node: DrawnNode, run: DrawnRun | None) -> tuple[str, .
     return tuple(note.text for note in notes if note.sign is not Sign.NONE)
 
 
-def _loop_row(run: DrawnRun) -> SketchRow:
+def _more(kind: str, run: DrawnRun) -> SketchRow:
     return SketchRow(
         node=run.ends[1],
-        kind="closes a ring",
+        kind=kind,
         before="",
         after="",
         room=None,
@@ -275,7 +286,7 @@ def _loop_row(run: DrawnRun) -> SketchRow:
         origin=run.ends[0],
         wire=run.label,
         volts=None,
-        done=(),
+        done=tuple(note.text for note in run.notes if note.sign is not Sign.NONE),
     )
 
 

@@ -34,6 +34,7 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
             for node in sorted(nodes, key=lambda node: node.key)
         ),
         runs=circuit.stretches,
+        line=after_them.stretches if any(one.what == NEW_LINE for one in changes) else (),
         root=root,
         set_over=_bus(report) if methods and not new_gateway else None,
         ends=end_resistors(ends, after_them.stretches, circuit.ends, root),
@@ -51,7 +52,7 @@ def with_changes(changes: Iterable[Change], circuit: Circuit) -> Circuit:
     done = tuple(changes)
     if not done:
         return circuit
-    names = {one.to for one in done if one.what == PULL and one.to is not None}
+    names = {one.to for one in done if one.what in (PULL, NEW_LINE) and one.to is not None}
     cables = {cable.key: cable_of(cable) for cable in Cable.objects.filter(key__in=names)} if names else {}
     return rewired(circuit, done, cables)
 
@@ -97,8 +98,11 @@ def _end(node: Node, after: EquipmentModel | None) -> EndsBus | None:
 
 
 def changes_of(report: SegmentReport) -> tuple[Change, ...]:
-    """Return what makes a segment convertible beside its method; nothing where it is, or where the wiring is laid anew."""
+    """Return what makes a segment convertible beside its method; nothing where it is.
+
+    A new line that was found before its runs were kept cannot be drawn: nothing then either.
+    """
     way = report.way_out
     found = report.changes or (way.changes if way is not None and way.passes else ())
-    is_drawn = not any(one.what == NEW_LINE for one in found)
+    is_drawn = all(one.line for one in found if one.what == NEW_LINE)
     return tuple(found) if is_drawn and (report.changes or report.verdict not in CONVERTIBLE) else ()

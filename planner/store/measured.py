@@ -1,5 +1,6 @@
 """What the crew needs for one segment, read for that segment alone: landings, its circuit, what was measured on it."""
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 
@@ -74,24 +75,37 @@ def circuit_of(report: SegmentReport, methods: Iterable[Method], nodes: Iterable
     row = ProtocolRate.objects.filter(protocol__key=report.new_protocol, bit_rate_kbit_s=report.bit_rate_kbit_s).first()
     sources = _sources(methods, nodes)
     loads = [(one.node, one.voltage_v, one.current_a) for one in report.voltages]
+    lead = known(_lead_ohm(methods, conductor_c))
     certain = len(sources) == 1 and all(volts is not None for _, volts, _ in loads)
     return Circuit(
-        stretches=_stretches(report, methods, conductor_c),
+        stretches=_stretches(report, lead),
         source=next(iter(sources)) if certain else None,
         source_v=next(iter(sources.values())) if len(sources) == 1 else None,
         loads=tuple((node, volts * amps) for node, volts, amps in loads if volts is not None and amps is not None),
         ends=row.ends if row else None,
         end_ohm=row.end_ohm if row else None,
         conductor_c=conductor_c,
+        leads=tuple((node, lead) for node in sorted(_worked(report))),
     )
 
 
-def _stretches(report: SegmentReport, methods: Iterable[Method], conductor_c: float) -> tuple[Stretch, ...]:
-    """Return the runs as recorded now, with a patch lead on each end that is worked on."""
-    runs = Run.objects.filter(key__in=report.runs).select_related("from_node", "to_node", "cable", "bus")
+def _worked(report: SegmentReport) -> frozenset[str]:
+    """Return the nodes at whose cable ends patch leads go on."""
+    return frozenset({*report.old_stations, *report.gateways})
+
+
+def _lead_ohm(methods: Iterable[Method], conductor_c: float) -> float:
+    """Return the most that the patch lead of any of the methods resists [ohm], NaN where one is not known."""
+    methods = tuple(methods)
     cables = {one.patch_cable.key: cable_of(one.patch_cable) for one in methods if one.patch_cable}
-    lead = max((lead_ohm(_record(one), cables, conductor_c) for one in methods), default=0.0)
-    worked = {*report.old_stations, *report.gateways}
+    ohms = [lead_ohm(_record(one), cables, conductor_c) for one in methods]
+    return math.nan if any(map(math.isnan, ohms)) else max(ohms, default=0.0)
+
+
+def _stretches(report: SegmentReport, lead: float | None) -> tuple[Stretch, ...]:
+    """Return the runs as recorded now, with a patch lead of so much resistance on each end that is worked on."""
+    runs = Run.objects.filter(key__in=report.runs).select_related("from_node", "to_node", "cable", "bus")
+    worked = _worked(report)
     return tuple(
         Stretch(
             key=run.key,
@@ -99,10 +113,16 @@ def _stretches(report: SegmentReport, methods: Iterable[Method], conductor_c: fl
             length_m=known(run.length_m),
             cable=cable_of(run.cable) if run.cable else None,
             bus=run.bus.key if run.bus else None,
-            lead_ohm=known(lead * sum(node.key in worked for node in (run.from_node, run.to_node))),
+            lead_ohm=_leads_ohm(lead, sum(node.key in worked for node in (run.from_node, run.to_node))),
         )
         for run in sorted(runs, key=lambda run: run.key)
     )
+
+
+def _leads_ohm(lead: float | None, count: int) -> float | None:
+    if count == 0:
+        return 0.0
+    return None if lead is None else lead * count
 
 
 def cable_of(cable: Cable) -> records.Cable:

@@ -84,9 +84,7 @@ class Words:
             voltages=tuple(voltages_of(self.answer.trial.case)) if self.answer.wrong == 0 else (),
         )
 
-    def _change(
-        self, what: str, about: str, words: str, price: Price, **facts: str | float | None
-    ) -> tuple[Change, Price]:
+    def _change(self, what: str, about: str, words: str, price: Price, **facts: object) -> tuple[Change, Price]:
         return Change(what=what, about=about, words=words, price=price.amount, **facts), price  # type: ignore[arg-type]
 
     def _extras(self) -> Iterator[tuple[Change, Price]]:
@@ -119,7 +117,9 @@ class Words:
             name = self.snapshot.catalogue.cables[shape.line].key
             words = f"one new line through all nodes by the old ways, {_metres(shape.line_m)} of {name}"
             price = self.prices.cable(shape.line, shape.line_m)
-            facts = {"to": name, "length_m": known(shape.line_m), "places": len(shape.piece.links)}
+            names = self.snapshot.nodes.key
+            line = tuple((names[link.tail], names[link.head], link.length_m) for link in shape.piece.links)
+            facts = {"to": name, "length_m": known(shape.line_m), "places": len(line), "line": line}
             yield self._change(NEW_LINE, self.report.segment, words, price, **facts)
 
     def _pulled(self) -> Iterator[tuple[Change, Price]]:

@@ -192,6 +192,7 @@ def test_a_tree_becomes_one_line_with_the_deepest_branch_last() -> None:
     found = way(draft)
     assert done(found) == [("new line", "L1", 150 * METRE)]
     assert "150\u00a0m of 2x2 18AWG" in found.changes[0].words
+    assert found.changes[0].line == (("L1-G", "B1-S101", 70.0), ("B1-S101", "B1-S102", 80.0))
 
 
 def test_what_no_change_cures_is_said_with_the_price_of_pulling_everything() -> None:

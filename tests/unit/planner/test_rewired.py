@@ -1,5 +1,7 @@
 """What a meter reads, and where end resistors are, once a way out is done; by hand."""
 
+from dataclasses import replace
+
 import pytest
 
 from inventory.core.catalogue import Cable, EndsBus
@@ -66,8 +68,16 @@ def test_cable_that_nobody_has_on_record_is_not_known() -> None:
     assert voltage_at(after, "A") is None
 
 
-def test_of_a_line_laid_anew_nobody_can_say_the_runs() -> None:
-    assert rewired(ring(), (change("new line", "L1", "thick"),), {"thick": THICK}).stretches == ()
+def test_a_new_line_takes_the_place_of_all_runs_with_its_own_cable_and_the_leads_at_its_ends() -> None:
+    new_line = replace(change("new line", "L1", "thick"), line=(("G", "B", 100.0), ("B", "A", 50.0)))
+    after = rewired(replace(ring(), leads=(("G", 0.3), ("A", 0.2))), (new_line,), {"thick": THICK})
+    assert [(one.ends, one.length_m, one.lead_ohm) for one in after.stretches] == [
+        (("G", "B"), 100.0, 0.3),
+        (("B", "A"), 50.0, 0.2),
+    ]
+    assert between_ohm(after.way("G", "A"), "G", "A") == pytest.approx(2 * 150 * 7.41e-3)
+    unknown = rewired(replace(ring(), leads=(("G", None),)), (new_line,), {"thick": THICK})
+    assert [one.lead_ohm for one in unknown.stretches] == [None, 0]
 
 
 def test_nodes_that_move_are_gone() -> None:

@@ -113,6 +113,37 @@ def test_a_way_out_shows_what_moves_what_is_left_out_and_what_is_pulled() -> Non
     assert [note.text for note in drawn.runs[1].notes] == ["leave out: R2, capped"], "nothing is landed on it"
 
 
+def laid_anew() -> Sketch:
+    """The same with one new line from G to S, past J."""
+    line = (Stretch(key="new 01", ends=("G", "S"), length_m=61.0, cable=Cable(key="thick")),)
+    return replace(
+        SKETCH,
+        verdict=Verdict.NEW_CABLE,
+        changes=(("L1", "new line", "one new line"),),
+        line=line,
+        volts=(("S", "22.0 V"),),
+    )
+
+
+def test_a_new_line_is_drawn_in_place_of_all_runs_and_says_who_is_not_on_it() -> None:
+    drawn = after(laid_anew())
+    assert [(one.ends, one.label, one.sign) for one in drawn.runs] == [(("G", "S"), "61 m, thick", Sign.IN)]
+    assert [note.text for note in drawn.runs[0].notes] == ["new cable pulled", "breakout and lead put in, both ends"]
+    assert ("not on the new line", "taken out") in said(drawn, "J")
+    assert not any(text == "not on the new line" for key in ("G", "S") for text, _ in said(drawn, key))
+    assert [one.key for one in before(laid_anew()).runs] == ["R1", "R2"]
+
+
+def test_cable_ends_and_table_go_by_the_new_line() -> None:
+    assert [(one.node, one.run, one.far) for one in cable_ends(laid_anew())] == [
+        ("G", "new 01", "S"),
+        ("S", "new 01", "G"),
+    ]
+    rows = rows_of(laid_anew())
+    assert [(row.node, row.kind, row.run, row.wire) for row in rows][3:] == [("S", "new line", "new 01", "61 m, thick")]
+    assert rows[3].done == ("new cable pulled", "breakout and lead put in, both ends")
+
+
 def test_the_table_tells_each_node_once_with_the_run_that_leads_there() -> None:
     rows = rows_of(SKETCH)
     assert [(row.node, row.origin, row.run, row.wire) for row in rows] == [
