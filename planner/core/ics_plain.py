@@ -84,6 +84,8 @@ def read_plain(content: bytes, clocks: Clocks) -> Plain:
 
 def _is_utf8(content: bytes) -> bool:
     """Tell whether a file is UTF-8 once unfolded: a fold may fall inside a character."""
+    if content.isascii():
+        return True
     try:
         (_FOLD.sub(b"", content) if b"\n " in content or b"\n\t" in content else content).decode()
     except UnicodeDecodeError:
@@ -110,7 +112,7 @@ def _blocks(rows: Rows) -> Blocks:
     ends = rows.begins(b"END:VEVE") & (length == len(b"END:VEVENT")) & ~rows.followed
     pairs = begins[marks[:-1]] & ends[marks[1:]]
     first, last = marks[:-1][pairs], marks[1:][pairs]
-    whole = _are(b"BEGIN:VEVENT", rows.bytes_of(first)) & _are(b"END:VEVENT", rows.bytes_of(last))
+    whole = rows.are(b"BEGIN:VEVENT", first) & rows.are(b"END:VEVENT", last)
     blocks = Blocks(rows=rows, first=first[whole], last=last[whole], kinds=kinds)
     few = (blocks.count(kinds[START]) == 1) & (blocks.count(kinds[b"DTEND"] | kinds[b"DURATION"]) <= 1)
     for name in ONCE:

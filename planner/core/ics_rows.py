@@ -15,6 +15,7 @@ WORD = 8  # bytes of a row that are looked at
 _BYTES = np.arange(256, dtype=np.uint8)
 _CAPITALS = np.where((ord("a") <= _BYTES) & (ord("z") >= _BYTES), _BYTES - 32, _BYTES).astype(np.uint8)
 _IN_NAME = np.isin(_CAPITALS, np.frombuffer(b"ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-", dtype=np.uint8))
+_STRANGE = (~_IN_NAME).astype(np.uint8).tobytes()  # for each byte, whether no name has it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +44,12 @@ class Rows:
         """Tell which rows begin with a text of up to eight bytes, in whatever case."""
         mask = np.frombuffer((b"\xff" * len(text)).ljust(WORD, b"\0"), dtype=np.uint64)[0]
         flags: Flags = (self.word & mask) == np.frombuffer(text.ljust(WORD, b"\0"), dtype=np.uint64)[0]
+        return flags
+
+    def are(self, text: bytes, rows: Positions) -> Flags:
+        """Tell which of some rows that are at least as long begin with a text, letter by letter as it stands."""
+        wanted = np.frombuffer(text, dtype=np.uint8)
+        flags: Flags = (self.data[self.start[rows][:, None] + np.arange(len(text))] == wanted).all(axis=1)
         return flags
 
     def bytes_of(self, rows: Positions) -> list[bytes]:
@@ -77,7 +84,7 @@ def rows_of(content: bytes) -> Rows:
     end = np.concatenate((breaks, [len(content)]))
     end = end - ((end > start) & (data[end - 1] == RETURN))
     colon = _first(data, COLON, start, len(content))
-    strange = np.concatenate(([0], np.cumsum(~_IN_NAME[data[: len(content)]], dtype=np.int32)))
+    strange = _first(np.frombuffer(content.translate(_STRANGE), dtype=np.uint8), 1, start, len(content))
     word = np.ascontiguousarray(_CAPITALS[data[start[:, None] + np.arange(WORD)]]).view(np.uint64)[:, 0]
     return Rows(
         content=content,
@@ -86,7 +93,7 @@ def rows_of(content: bytes) -> Rows:
         end=end,
         colon=colon,
         word=word,
-        named=(colon > start) & (colon < end) & (strange[colon] == strange[start]),
+        named=(colon > start) & (colon < end) & (strange == colon),
         folded=np.isin(data[start], np.frombuffer(b" \t", dtype=np.uint8)) & (end > start),
     )
 

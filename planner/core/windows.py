@@ -35,6 +35,7 @@ class Team:
     dates: tuple[date, ...]
     _hours: dict[str, tuple[Spans, tuple[str, ...]]] = field(default_factory=dict)
     _shifts: dict[tuple[str, str], tuple[Spans, tuple[date, ...]]] = field(default_factory=dict)
+    _phases: dict[str | None, dict[date, tuple[str, ...]]] = field(default_factory=dict)
 
     def hours(self, building: Building, clock: Clock) -> tuple[Spans, tuple[str, ...]]:
         """Return the brief's hours at a building [min UTC], and what to say about its holidays."""
@@ -49,6 +50,15 @@ class Team:
             nights = tuple(day for day in self.dates if day.weekday() in crew.days)
             self._shifts[key] = _local_spans(nights, crew.shift_from_min, crew.shift_to_min, clock), nights
         return self._shifts[key]
+
+    def phases_by_night(self, district: str | None) -> dict[date, tuple[str, ...]]:
+        """Return the phases that may work in a district in each night."""
+        if district not in self._phases:
+            some = [phase for phase in self.phases if admits_district(phase, district)]
+            self._phases[district] = {
+                night: tuple(phase.key for phase in some if phase.start <= night <= phase.end) for night in self.dates
+            }
+        return self._phases[district]
 
 
 def find_windows(
@@ -173,12 +183,12 @@ def _crew_windows(order: Order, crew: Crew, team: Team, clock: Clock, open_: Spa
     """Return a crew's windows for an order, and the longest span found [min] on a night of a phase."""
     shifts, nights = team.shifts(crew, clock)
     pieces, row = meet(shifts, open_)
-    phases = tuple(phase for phase in team.phases if admits_district(phase, order.district))
+    phases = team.phases_by_night(order.district)
     lengths = pieces[:, 1] - pieces[:, 0]
     longest, windows = 0, []
     for at in np.argsort(-lengths, kind="stable").tolist():
         night, length = nights[row[at]], int(lengths[at])
-        within = [phase.key for phase in phases if phase.start <= night <= phase.end]
+        within = phases[night]
         longest = max(longest, length) if within else longest
         if length < order.onsite_min:
             if longest:

@@ -26,7 +26,7 @@ CREWS = tuple(
     Crew(key=key, people=3, days=(0, 1, 2, 3, 4), shift_from_min=18 * 60, shift_to_min=7 * 60) for key in "AB"
 )
 PHASES = (Phase(key="year", start=date(2027, 1, 4), end=date(2027, 12, 31)),)
-MOST = {"repeating": 6.0, "single": 8.0}  # times the floor
+MOST = {"repeating": 6.0, "single": 6.0}  # times the floor
 
 
 def _booking(number: int, week: int, slot: int, minutes: int, rule: str = "") -> str:
