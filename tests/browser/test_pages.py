@@ -10,6 +10,7 @@ import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
+from datetime import datetime, timedelta
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -323,3 +324,70 @@ def test_the_survey_prints_one_sheet_of_paper_a_floor_with_room_for_each_answer(
     for paper in ("A4", "Letter"):
         printed = page.pdf(format=paper)
         assert printed.count(b"/Type /Page\n") >= sheets.count()
+
+
+def minutes_later(page: Page, minutes: int) -> None:
+    """Move the start in the form of a move by some minutes, over midnight too."""
+    day, clock = page.get_by_label("Date of the start"), page.get_by_label("Time of the start")
+    start = datetime.fromisoformat(f"{day.input_value()}T{clock.input_value()}") + timedelta(minutes=minutes)
+    day.fill(f"{start:%Y-%m-%d}")
+    clock.fill(f"{start:%H:%M}")
+
+
+@pytest.mark.parametrize("width", ["desk", "phone"])
+def test_a_planner_moves_an_order_copies_a_brief_compares_and_adopts(visit: Visit, width: str) -> None:
+    page = visit("planning", width)
+    page.goto("/plans/1/")
+    order = page.get_by_role("region", name="Orders by night").locator("td a").last
+    key = order.inner_text()
+    order.click()
+    page.get_by_role("link", name="Move it or put it off").click()
+    # twelve hours later it is day, and in no window of the order
+    minutes_later(page, 12 * 60)
+    page.get_by_role("button", name="Look what it breaks").click()
+    expect(page.get_by_text("Rule 1, each order lies inside one window of its own")).to_be_visible()
+    checked(page, f"move-breaks-{width}")
+    minutes_later(page, 5 - 12 * 60)
+    page.get_by_role("button", name="Look what it breaks").click()
+    expect(page.get_by_text("Nothing: all nine rules hold.")).to_be_visible()
+    page.get_by_role("button", name="Keep it as a new version of the plan").dblclick()
+    expect(page.get_by_text("plan 1 stays as it was")).to_be_visible()
+    moved = page.url.rstrip("/").rsplit("/", 1)[1]
+    checked(page, f"move-kept-{width}")
+    page.goto(f"/plans/{moved}/orders/")
+    expect(page.get_by_role("link", name=key, exact=True)).to_be_visible()
+
+    page.goto("/plans/")
+    page.get_by_role("link", name=re.compile("^Copy ")).first.click()
+    page.get_by_role("button", name="Copy it").click()
+    expect(page.get_by_text("Give the copy a name")).to_be_visible()
+    page.get_by_label("Name of the copy").fill(f"More hands {width}")
+    page.get_by_role("button", name="Copy it").click()
+    expect(page.get_by_text(f"More hands {width} stands beside")).to_be_visible()
+    crew = page.get_by_role("group").filter(has=page.get_by_label("People")).first
+    people = crew.get_by_label("People")
+    people.fill(str(int(people.input_value()) + 1))
+    page.get_by_role("button", name="Keep the crews").click()
+    expect(page.get_by_text(f"Crews of More hands {width} are kept")).to_be_visible()
+    checked(page, f"scenario-{width}")
+    page.get_by_role("link", name="Settings, and plan by it").click()
+    page.locator("#id_seconds").fill("2")
+    page.get_by_role("button", name="Keep the brief and plan").click()
+    page.get_by_role("link", name="See the plan").click(timeout=PATIENCE_MS)
+    expect(page.get_by_role("heading", level=1)).to_contain_text(f"More hands {width}")
+    made = page.url.split("#")[0].rstrip("/").rsplit("/", 1)[1]
+
+    page.goto("/plans/")
+    for number in ("1", made):
+        page.get_by_label(f"Compare no. {number}", exact=True).check()
+    page.get_by_role("button", name="Compare the plans chosen").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Plans side by side")
+    expect(page.get_by_role("row").filter(has_text="Orders dated")).to_contain_text(" of ")
+    checked(page, f"compare-{width}")
+
+    page.goto(f"/plans/{made}/")
+    page.get_by_role("button", name="Adopt this plan").dblclick()
+    expect(page.locator("p.success").filter(has_text="Adopted")).to_have_count(1)
+    checked(page, f"adopted-{width}")
+    page.goto(f"/plans/{moved}/")
+    expect(page.get_by_text("Not adopted: a plan changes nothing until it is.")).to_be_visible()
