@@ -3,14 +3,19 @@
 Run with -s to read the table. A mutation that no rule sees would mean a plan that a person could be shown and harmed by.
 """
 
+import ast
+import inspect
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
+from types import FrameType, ModuleType
 
 import pytest
 
-from inventory.core.catalogue import Part, Spare
+from inventory.core.catalogue import Delivery, Part, Spare
+from planner.core import audit
 from planner.core.audit import RULES
 from planner.core.brief import Brief
 from planner.core.plans import Placed, Wear
@@ -53,6 +58,7 @@ PLAN = {
     "d": put(D, 2, 20, by="Blue"),
     "e": put(E, 4, 20),
 }
+SHORT = replace(JOB.parts[0], on_hand=Decimal(2))  # a box too few
 BOOKED = JOB.but(booked=(PLAN["c"],))
 
 
@@ -96,25 +102,61 @@ MUTATIONS: tuple[Made, ...] = (
         1,
         lambda: (plan(c=put(C, -8, 20)), JOB.but(phases=(replace(PHASE, start=MONDAY - timedelta(days=9)),))),
     ),
+    ("an order that nobody asked for", 1, under(orders=(A, B, D, E))),
     ("to a crew with too few people", 2, of(c=put(C, 1, 20, by="Blue"))),
     ("to a crew that is not there", 2, of(c=put(C, 1, 20, by="Green"))),
     ("travel a minute too short", 2, of(b=shifted(PLAN["b"], -1))),
+    (
+        "travel to another district as short as within one",
+        2,
+        lambda: (plan(d=put(D, 1, 20 + 130 / 60, by="Red")), JOB.but(spans=(*SPANS, window("d", 1, 20, 26)))),
+    ),
     ("two orders of one crew at once", 2, of(c=put(C, 0, 21))),
     ("a minute past the shift", 2, under(crews=(crew("Red", shift_to_min=35 - 1), crew("Blue", people=1)))),
     ("on a day without a shift", 2, under(crews=(crew("Red", days=(0, 4)), crew("Blue", people=1)))),
     ("two outages where the building bears one", 3, of(a=put(A, 0, 20, by="Blue"), c=put(C, 0, 20), b=put(B, 1, 23))),
-    ("a room dark twice in one night", 3, of(c=put(C, 0, 23.5, by="Red"), e=put(E, 0, 20, by="Blue"))),
+    ("a room dark twice in one night", 3, of(a=None, b=None, c=put(C, 0, 20), e=put(E, 0, 22.5, by="Blue"))),
     ("a cent over the budget", 4, under(phases=(replace(PHASE, budget=Decimal("499.99")),))),
     ("outside its phase", 4, under(phases=(replace(PHASE, end=MONDAY + timedelta(days=1), budget=Decimal(500)),))),
     ("in a district the phase does not work in", 4, under(phases=(replace(PHASE, districts=("east",)),))),
+    ("in a phase that does not exist", 4, of(c=replace(PLAN["c"], phase="P2"))),
+    ("without a price under a budget", 4, under(orders=(A, B, replace(C, unpriced=("box",)), D, E))),
+    ("in another currency than the budget", 4, under(orders=(A, B, replace(C, currency="CHF"), D, E))),
     ("its predecessor dropped", 5, of(a=None)),
     ("its predecessor a night later", 5, of(a=put(A, 1, 22))),
     ("its predecessor a minute late", 5, of(b=shifted(PLAN["b"], -11))),
     ("before its parts can be there", 6, of(d=put(D, 0, 20, by="Blue"))),
     (
+        "a part that nobody knows the lead time of",
+        6,
+        under(parts=(JOB.parts[0], replace(JOB.parts[1], lead_time_days=None))),
+    ),
+    (
+        "what it counts on is delivered a day too late",
+        7,
+        under(
+            parts=(
+                replace(SHORT, deliveries=(Delivery(part="box", due=MONDAY + timedelta(days=1), quantity=Decimal(1)),)),
+                JOB.parts[1],
+            )
+        ),
+    ),
+    (
+        "what it counts on is overdue and may never come",
+        7,
+        under(
+            parts=(
+                replace(
+                    SHORT, deliveries=(Delivery(part="box", due=NOW.date() - timedelta(days=1), quantity=Decimal(1)),)
+                ),
+                JOB.parts[1],
+            )
+        ),
+    ),
+    (
         "one piece more than lies on the shelf",
         7,
-        under(parts=(replace(JOB.parts[0], on_hand=Decimal(2)), JOB.parts[1])),
+        under(parts=(SHORT, JOB.parts[1])),
     ),
     ("spares taken before they are freed", 8, of(a=put(A, 3, 20), b=put(B, 3, 22.6))),
     ("one spare below the floor", 8, under(orders=(A, B, C, replace(D, freed=(("old", -2),)), E))),
@@ -148,6 +190,8 @@ def test_the_plan_that_is_mutated_breaks_nothing() -> None:
     moved, soon_enough = plan(c=shifted(PLAN["c"], 1)), replace(MAY_MOVE, notice_days=8)
     assert broken(BOOKED.but(brief=soon_enough).audit(moved)) == [], "it may move, and there is time to tell its rooms"
     assert broken(JOB.but(wear=(WEAR,)).audit(plan())) == [], "what is freed is there for what is taken"
+    in_time = Delivery(part="box", due=MONDAY, quantity=Decimal(1))
+    assert broken(JOB.but(parts=(replace(SHORT, deliveries=(in_time,)), JOB.parts[1])).audit(plan())) == []
     one_more = (Spare(model="old", on_hand=2),)
     assert broken(JOB.but(orders=(replace(A, freed=()), B, C, D, E), spares=one_more).audit(plan())) == []
 
@@ -172,3 +216,33 @@ def test_every_rule_sees_some_mutation_that_no_other_rule_sees_but_late_parts_wh
         said = next((line.breach for line in lines if line.number == rule), "NOT SEEN")
         print(f"  {name:<42} {rule}  {said}")  # noqa: T201
     assert alone == {number for number, _, _ in RULES} - {6}
+
+
+def told_in(module: ModuleType) -> set[int]:
+    """Return the lines of a module that put a breach into words."""
+    tree = ast.parse(inspect.getsource(module))
+    looks = [part for part in tree.body if isinstance(part, ast.FunctionDef) and part.name not in {"_at", "_names"}]
+    made = [node for look in looks for node in ast.walk(look) if isinstance(node, ast.Yield | ast.Return)]
+    return {node.value.lineno for node in made if isinstance(node.value, ast.JoinedStr)}
+
+
+def test_every_breach_that_the_check_can_tell_is_told_of_some_mutation() -> None:
+    told: set[int] = set()
+
+    def watch(frame: FrameType, event: str, _: object) -> Callable[..., object] | None:
+        if frame.f_code.co_filename != audit.__file__:
+            return None
+        if event == "line":
+            told.add(frame.f_lineno)
+        return watch
+
+    before = sys.gettrace()
+    sys.settrace(watch)
+    try:
+        for _, _, made in MUTATIONS:
+            placed, job = made()
+            job.audit(placed)
+    finally:
+        sys.settrace(before)
+    assert len(told_in(audit)) > len(RULES)
+    assert told_in(audit) - told == set()
