@@ -11,7 +11,7 @@ from inventory.core.saying import money_words
 from planner.core.clashes import Clash, Ground, Relief, smallest_clash
 from planner.core.demands import Demands
 from planner.core.loosening import demands_on
-from planner.core.plans import Order, Unplanned
+from planner.core.plans import Order, Phase, Unplanned
 from planner.core.reasons import ReasonCode
 from planner.core.schedule import BriefImpossible, BriefProblem
 from planner.core.schedule.check import brief_problems
@@ -60,6 +60,23 @@ def refuse_impossible(demands: Demands, ground: Ground) -> None:
     found = () if clash is None else (_problem(clash, len(asked), len(ground.orders), ground.brief.currency),)
     if fatal or found:
         raise BriefImpossible((*fatal, *found))
+
+
+def unpaid_phases(phases: Iterable[Phase], currency: str) -> tuple[BriefProblem, ...]:
+    """Return a warning for each phase whose budget is nothing: seen before any order is, and told where it is typed."""
+    return tuple(
+        BriefProblem(
+            code="budget of zero",
+            message=(
+                f"{phase.key} has a budget of {money_words(phase.budget, currency)}: no order that costs anything is dated "
+                "in it. Leave the budget blank where it has no limit."
+            ),
+            demands=(f"budget of phase {phase.key}",),
+            fatal=False,
+        )
+        for phase in phases
+        if phase.budget is not None and phase.budget <= 0
+    )
 
 
 def _any_fits(demands: Demands) -> bool:

@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from planner.core.brief import BriefError
 from planner.core.demands import demands_for
+from planner.core.impossible import unpaid_phases
 from planner.core.plans import Places
 from planner.core.schedule import BriefProblem
 from planner.core.schedule.check import brief_problems
@@ -47,7 +48,8 @@ def problems_of(name: str) -> tuple[BriefProblem, ...]:
         return (BriefProblem(code="setting", message=str(error), demands=(f"setting {error.setting}",)),)
     crews, phases = load_crews(name), load_phases(name)
     places, now = Places(), timezone.now()
-    return brief_problems(demands_for((), (), crews, phases, brief, places, parts=(), spares=(), now=now))
+    seen = brief_problems(demands_for((), (), crews, phases, brief, places, parts=(), spares=(), now=now))
+    return (*seen, *unpaid_phases(phases, brief.currency))
 
 
 def closures_for(name: str) -> tuple[tuple[Closure, bool], ...]:

@@ -25,10 +25,11 @@ def compare(request: HttpRequest) -> HttpResponse:
     result = compared(plans)
     context = {
         "comparison": result,
-        "rows": result.rows[:SHOWN_ROWS],
+        "rows": [(row, tuple(zip(result.sides, row.cells, strict=True))) for row in result.rows[:SHOWN_ROWS]],
         "not_shown": max(len(result.rows) - SHOWN_ROWS, 0),
         "finishes": [
-            (phase, [dict(side.sums.finish_by_phase).get(phase) for side in result.sides]) for phase in result.phases
+            (phase, [(side, dict(side.sums.finish_by_phase).get(phase)) for side in result.sides])
+            for phase in result.phases
         ],
     }
     return render(request, "planner/compare.html", context)

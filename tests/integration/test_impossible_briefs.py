@@ -141,6 +141,24 @@ def test_the_page_of_the_brief_names_what_cannot_work_and_asks_for_no_plan() -> 
     assert not Job.objects.exists()
 
 
+@pytest.mark.django_db
+@pytest.mark.parametrize(("budget", "told"), [("0", True), ("0.01", False), (None, False)])
+def test_a_phase_whose_budget_is_nothing_is_told_of_on_both_pages_of_the_brief(budget: str | None, told: bool) -> None:  # noqa: FBT001 - a case
+    planner = person("ada")
+    planner.groups.add(Group.objects.get(name=Role.PLANNING))
+    client = Client()
+    client.force_login(planner)
+    brief = Brief.objects.create(name=FIRST_BRIEF)
+    Crew.objects.create(brief=brief, key="Night A", people=2, days="Mon", shift_from="20:00", shift_to="05:00")
+    for key, month, money in (("P1", 1, budget), ("P2", 2, "900")):
+        start = date(2027, month, 4)
+        Phase.objects.create(brief=brief, key=key, start=start, end=start.replace(day=20), budget=money)
+    for address in (reverse("brief"), reverse("scenario", args=[brief.pk])):
+        said = client.get(address).content.decode().replace("\N{NO-BREAK SPACE}", " ")
+        assert ("P1 has a budget of 0.00 EUR: no order that costs anything is dated in it" in said) is told
+        assert "P2 has a budget" not in said
+
+
 def crowded(events: int = MANY) -> bytes:
     """Return a calendar of so many bookings, as calendar programs write them."""
     event = "BEGIN:VEVENT\r\nUID:{0}@campus.invalid\r\nDTSTART:20270104T0800{1:02}Z\r\nDTEND:20270104T090000Z\r\nSUMMARY:Seminar\r\nEND:VEVENT\r\n"
