@@ -19,7 +19,7 @@ from planner.core.schedule.core import Effort
 from planner.core.schedule.hands import Hands
 from planner.core.schedule.layout import Layout, Prices
 from planner.core.schedule.loads import Pair, starts_of
-from planner.core.schedule.puzzle import Puzzle, Solved, solve_puzzle
+from planner.core.schedule.puzzle import COARSE, SIDE_BY_SIDE, Puzzle, Solved, solve_puzzle
 from planner.core.schedule.relax import Relaxed
 from planner.core.schedule.table import Floats, Ints, Table, rows_between
 from planner.core.schedule.tasks import Choice, Network
@@ -65,7 +65,7 @@ class Regrouping:
         work = PIECE_WORK
         for group, solved in zip(made, hands.map(solve, [group.puzzle for group in made]), strict=True):
             self._groups.settle(self._board, group, solved)
-            work += PIECE_WORK + solved.work / self._effort.workers
+            work += PIECE_WORK + SIDE_BY_SIDE * solved.work / self._effort.workers
         return work
 
 
@@ -213,6 +213,7 @@ class Groups:
             prices=np.concatenate([price, gains])[kept],
             apart=tuple((column[a], column[b]) for a, b in sorted(self._apart) if a in column and b in column),
             taken=tuple(sorted(column[row] for row in now)) if hinted else None,
+            fine=COARSE,
         )
 
     def _left(self, board: Board, free: set[int]) -> Floats:

@@ -1,7 +1,9 @@
 """The stages of the search for a plan, each of which only ever makes the best plan, or the bound, better."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
+from dataclasses import dataclass, field, replace
 from functools import partial
 from time import monotonic
 
@@ -9,16 +11,20 @@ from planner.core.plans import Placed, Progress
 from planner.core.schedule.board import Board
 from planner.core.schedule.compose import compose, good_loads
 from planner.core.schedule.core import EFFORT_PER_SECOND, Effort, solve_tasks
+from planner.core.schedule.dive import Depth, Dive
 from planner.core.schedule.groups import regrouping
 from planner.core.schedule.hands import Hands
 from planner.core.schedule.layout import Layout, Load
 from planner.core.schedule.listing import first_fits
 from planner.core.schedule.proof import prove
+from planner.core.schedule.puzzle import SIDE_BY_SIDE, solve_puzzle
 from planner.core.schedule.relax import Relaxed, relax
 from planner.core.schedule.search import Nights
 from planner.core.schedule.tasks import Chosen, Network, cost_of, usable
 from planner.core.schedule.turns import Way, take_turns
 
+MOST_LEFT = (9000, 4500)  # loads that a dive leaves to puzzles
+DIVE_S = 10.0  # work in one of these, in seconds of Effort
 MOST_COMPOSED = 15  # loads that a plan is put together from, for each task
 LEAST_REGROUPED = 71  # tasks; smaller networks are one group
 WORK_SHARE = 0.8  # of the time for a large plan, what is counted as work: the rest is for what nobody counts
@@ -119,6 +125,29 @@ class Hunt:
             return
         loads = good_loads(self.network, layout, relaxation, MOST_COMPOSED * len(self.network.tasks))
         self._compose(relaxation, layout, loads, self._share() + share)
+
+    def dived(self, share: float) -> None:
+        """Take loads by their prices until few are left, and puzzle those out, from several depths at a time."""
+        relaxation, layout = self.relaxation, self.relaxation.layout if self.relaxation else None
+        if relaxation is None or layout is None or relaxation.prices is None:
+            return
+        if layout.table is None:
+            self.composed(share)
+            return
+        dive = Dive(self.network, layout, layout.table, relaxation.prices)
+        depths = tuple(dive.down_to(most) for most in MOST_LEFT)
+        self.spent += dive.work
+        if self.tell("composing", None, self._share()):
+            self._puzzle_out(dive, depths, min(share * self.effort.seconds, DIVE_S))
+
+    def _puzzle_out(self, dive: Dive, depths: tuple[Depth, ...], seconds: float) -> None:
+        effort = replace(self.effort, seconds=seconds, workers=1, wall_s=self.tell.left_s())
+        with nullcontext(self.hands) if self.hands else ThreadPoolExecutor(self.effort.workers) as able:
+            answers = able.map(partial(solve_puzzle, effort=effort), [depth.puzzle for depth in depths])
+            for depth, solved in zip(depths, answers, strict=True):
+                self.spent += SIDE_BY_SIDE * solved.work / self.effort.workers
+                self._take(dive.finish(depth, solved))
+                self.tell("composing", cost_of(self.network, self.best), self._share())
 
     def proved(self, share: float) -> None:
         """Prove the best plan from every load that a better one could have, in a share of all work."""

@@ -164,17 +164,18 @@ class Ledger:
         """Return the first option in which a task fits, by its share and then its start, and the first start in it."""
         wish = shares or {}
         task = self._network.tasks[index]
-        bounds = self._bounds(index)
-        if bounds is None:
+        numbers = sorted(usable(task), key=lambda n: (-wish.get((index, n), 0.0), task.options[n].start, n))
+        return next((choice for number in numbers if (choice := self.fit_in(index, number))), None)
+
+    def fit_in(self, index: int, number: int) -> Choice | None:
+        """Return the first start of a task in an option; None where it does not fit there."""
+        task, bounds = self._network.tasks[index], self._bounds(index)
+        option = task.options[number]
+        if bounds is None or any(amount > self._left[limit] for limit, amount in self._amounts[index, number]):
             return None
-        for number in sorted(usable(task), key=lambda n: (-wish.get((index, n), 0.0), task.options[n].start, n)):
-            option = task.options[number]
-            if all(amount <= self._left[limit] for limit, amount in self._amounts[index, number]):
-                earliest, latest = max(option.start, bounds[0]), min(latest_start(task, option), bounds[1])
-                start = self._first_start(index, option.resource, earliest, latest)
-                if start is not None and self._pools_hold(index, start):
-                    return number, start
-        return None
+        earliest, latest = max(option.start, bounds[0]), min(latest_start(task, option), bounds[1])
+        start = self._first_start(index, option.resource, earliest, latest)
+        return None if start is None or not self._pools_hold(index, start) else (number, start)
 
     def fits_at(self, index: int, choice: Choice) -> bool:
         """Tell whether a task fits at exactly this option and start."""

@@ -35,9 +35,8 @@ from planner.core.summaries import summaries
 
 WHOLE_TASKS = 15  # up to this many the whole model is tried before anything else
 PROVABLE_TASKS = 70  # up to this many a proof is looked for
-COMPOSABLE_TASKS = 400  # up to this many a plan is put together from loads at once
 LEAST_S = 10.0  # time for which it is worth starting processes [s]
-FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.9
+FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, DIVE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.2, 0.9
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
@@ -201,9 +200,7 @@ def _stages(hunt: Hunt, tasks: int) -> tuple[Callable[[], None], ...]:
         return whole, relaxed, proved, composed, improved
     if tasks <= PROVABLE_TASKS:
         return relaxed, proved, whole, composed, partial(hunt.improved, 1 - PROOF_SHARE), proved
-    if tasks <= COMPOSABLE_TASKS:
-        return relaxed, composed, improved
-    return relaxed, improved
+    return relaxed, partial(hunt.dived, DIVE_SHARE), improved
 
 
 def _ranks(built: OrderNetwork) -> tuple[int, ...]:

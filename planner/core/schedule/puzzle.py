@@ -8,7 +8,7 @@ the same answer.
 A puzzle is plain arrays, so that it can be handed to another process.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,7 +18,8 @@ from planner.core.schedule.core import Effort
 from planner.core.schedule.table import Floats
 
 WORK_PER_SECOND = 0.5  # units of the solver's own count that a second is worth here, where there are no minutes
-FINE = 10_000  # parts of a unit of cost that are told apart
+SIDE_BY_SIDE = 1.6  # what work counts for where several are solved at a time, which then wait for memory
+FINE, COARSE = 10_000, 100  # parts of a unit of cost that are told apart: many for a proof, few for a good answer soon
 LEAST_PRICE = 1e-6
 Terms = tuple[list[cp_model.IntVar], list[int]]
 
@@ -28,7 +29,8 @@ class Puzzle:
     """Columns with their costs, and what they use (columns x rows) of limited rows.
 
     `prices` are any prices of the rows, none below zero. `apart` are pairs of columns that do not go together, and
-    `taken` is an answer to begin with. Answers that cost more than `most` are not looked for.
+    `taken` is an answer to begin with. Answers that cost more than `most` are not looked for. `fine` is into how many
+    parts a unit of cost is divided: with few, a good answer is found far sooner, and its bound is a little weaker.
     """
 
     costs: Floats
@@ -38,6 +40,7 @@ class Puzzle:
     apart: tuple[tuple[int, int], ...] = ()
     taken: tuple[int, ...] | None = None
     most: float = np.inf
+    fine: int = FINE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +71,7 @@ def solve_puzzle(puzzle: Puzzle, effort: Effort, *, thorough: bool = False) -> S
     model = cp_model.CpModel()
     picks = [model.new_bool_var("") for _ in puzzle.costs]
     reduced = puzzle.costs + puzzle.uses @ puzzle.prices
-    terms: Terms = (list(picks), [int(np.floor(FINE * cost + LEAST_PRICE)) for cost in reduced])
+    terms: Terms = (list(picks), [int(np.floor(puzzle.fine * cost + LEAST_PRICE)) for cost in reduced])
     paid = float(puzzle.prices @ puzzle.limits)
     columns = puzzle.uses.tocsc()
     taken = np.zeros(len(picks))
@@ -87,15 +90,16 @@ def solve_puzzle(puzzle: Puzzle, effort: Effort, *, thorough: bool = False) -> S
     goal = cp_model.LinearExpr.weighted_sum(*terms)
     model.minimize(goal)
     if puzzle.most < np.inf:
-        model.add(goal <= int(np.floor(FINE * (puzzle.most + paid) + 1)))
-    return _run(model, picks, effort, paid, thorough=thorough)
+        model.add(goal <= int(np.floor(puzzle.fine * (puzzle.most + paid) + 1)))
+    found = _run(model, picks, effort, thorough=thorough)
+    return replace(found, bound=found.bound / puzzle.fine - paid)
 
 
 def _row(  # noqa: PLR0917 - one row with all that it touches
     model: cp_model.CpModel, picks: list[cp_model.IntVar], amounts: list[int], puzzle: Puzzle, row: int, terms: Terms
 ) -> cp_model.IntVar | None:
     """Add a row; where it has a price, return what it leaves unused, which is then paid for."""
-    limit, price = int(puzzle.limits[row]), FINE * float(puzzle.prices[row])
+    limit, price = int(puzzle.limits[row]), puzzle.fine * float(puzzle.prices[row])
     single = limit == 1 and all(amount == 1 for amount in amounts)
     least = sum(amount for amount in amounts if amount < 0)
     if price <= LEAST_PRICE:
@@ -127,9 +131,8 @@ def _charge(model: cp_model.CpModel, slack: cp_model.IntVar, most: int, price: f
     terms[1].append(int(np.floor(bundle * price)))
 
 
-def _run(
-    model: cp_model.CpModel, picks: list[cp_model.IntVar], effort: Effort, paid: float, *, thorough: bool
-) -> Solved:
+def _run(model: cp_model.CpModel, picks: list[cp_model.IntVar], effort: Effort, *, thorough: bool) -> Solved:
+    """Solve the model; the bound is in parts of a unit of cost."""
     solver = cp_model.CpSolver()
     if thorough:
         solver.parameters.linearization_level = 2
@@ -145,6 +148,6 @@ def _run(
         # stopped before it had an answer, the solver reports a bound of nought, whatever the costs are
         impossible = status == "INFEASIBLE"
         return Solved(taken=None, bound=np.inf if impossible else -np.inf, work=work, proved=impossible)
-    bound = solver.best_objective_bound / FINE - paid
+    bound = solver.best_objective_bound
     taken = tuple(number for number, pick in enumerate(picks) if solver.boolean_value(pick))
     return Solved(taken=taken, bound=bound, work=work, proved=status == "OPTIMAL")
