@@ -213,6 +213,23 @@ def test_as_little_moves_as_can_be_against_trying_all_plans(delay: tuple[str, tu
     assert {each.order for each in moved} == demands.forced
 
 
+@pytest.mark.parametrize("night", [1, 2, 3])
+@pytest.mark.parametrize("key", ["a", "b", "c"])
+def test_one_order_put_off_upsets_as_little_as_can_be_against_trying_all_plans(key: str, night: int) -> None:
+    # nights 1 and 2 have two hours left beside an order of their own; there is no night 3
+    others = tuple(order(f"x{n}", hours=4) for n in (1, 2))
+    job = JOB.but(orders=(*ORDERS, *others), spans=(*JOB.spans, *(window(f"x{n}", n) for n in (1, 2))))
+    homes = {**PUT, **{each.key: put(each, n, 20) for n, each in zip((1, 2), others, strict=True)}}
+    first = MONDAY + timedelta(days=night)
+    standings = [standing(each, homes[each.key], not_before=first if each.key == key else None) for each in job.orders]
+    _, shifts, _ = planned_again(job, *standings)
+    moved = [each for each in shifts.values() if each.fate in {Fate.MOVES, Fate.LEAVES}]
+    left_out = [each for each in moved if each.fate is Fate.LEAVES]
+    later = job.but(spans=tuple(span for span in job.spans if span.order != key or span.night >= first))
+    assert (len(left_out), len(moved)) == least_by_trying_all(later, homes)
+    assert [each.order for each in moved] == [key]
+
+
 def test_where_one_of_two_must_move_it_is_the_one_with_fewer_rooms_to_tell() -> None:
     # the crew is one now: both were booked for the same hours with two crews
     big = order("a", rooms=(("North", "1"), ("North", "2")))
