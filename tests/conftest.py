@@ -1,9 +1,11 @@
-"""What holds for every test: hypothesis takes the time it needs (a loaded machine is no failure)."""
+"""What holds for every test: hypothesis takes the time it needs (a loaded machine is no failure), passwords are quick."""
 
 from collections.abc import Iterator
 
 import pytest
+from django.conf import settings as site_settings
 from django.db import connection
+from django.test import override_settings
 from hypothesis import HealthCheck, settings
 from pytest_django import DjangoDbBlocker
 
@@ -19,6 +21,14 @@ OTHER_SESSIONS = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE d
 def _clock_of_the_machine() -> None:
     """Leave the clock of a demo alone that a contributor has made in the same folder."""
     go_by_wall_clock()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _quick_passwords() -> Iterator[None]:
+    """Hash the passwords of people in tests at once; processes that tests start hash as the site does: slowly by design."""
+    quick = "django.contrib.auth.hashers.MD5PasswordHasher"
+    with override_settings(PASSWORD_HASHERS=[quick, *site_settings.PASSWORD_HASHERS]):
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -2,7 +2,6 @@
 
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
-from functools import cache
 
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group, User
@@ -36,14 +35,9 @@ WAY_OUT = WayOut(
 STATIONS_A_SEGMENT = {"in place": 1, "together": 3, "leave": 0}
 
 
-@cache
-def _hashed() -> str:
-    return make_password(PASSWORD)  # slow by design: once is enough
-
-
 def person(name: str, **rights: bool) -> User:
     """Make one person who signs in with PASSWORD."""
-    return User.objects.create(username=name, password=_hashed(), **rights)
+    return User.objects.create(username=name, password=make_password(PASSWORD), **rights)
 
 
 def someone(role: Role | None) -> Client:

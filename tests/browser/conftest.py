@@ -134,6 +134,7 @@ def sign_in(page: Page, role: str) -> None:
 
 
 def shoot(page: Page, name: str) -> None:
-    """Keep a picture of the whole page, to look at."""
-    SHOTS.mkdir(exist_ok=True)
-    page.screenshot(path=SHOTS / f"{name}.png", full_page=True)
+    """Keep a picture of the whole page, to look at, where SHOTS is set: nothing is checked by them, and each costs time."""
+    if os.environ.get("SHOTS"):
+        SHOTS.mkdir(exist_ok=True)
+        page.screenshot(path=SHOTS / f"{name}.png", full_page=True)

@@ -215,9 +215,7 @@ def test_every_form_of_the_site_is_in_the_table() -> None:
 
 
 @pytest.fixture
-def whole(db: None, settings: Any) -> Client:
-    person("early")  # whose password is hashed as usual, since tests share that hash
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *settings.PASSWORD_HASHERS]  # quick
+def whole(db: None) -> Client:
     people = whole_campus()
     work_order()
     User.objects.create_user("ada", password=PASSWORD)
