@@ -11,7 +11,7 @@ from urllib.parse import quote_from_bytes
 
 from django import forms
 from django.apps import apps
-from django.db import models, transaction
+from django.db import connection, models, transaction
 from django.db.models.functions import Cast
 from django.forms.formsets import BaseFormSet
 from django.test import Client
@@ -38,6 +38,18 @@ VALUES: dict[str, str] = {
     "no day": "2026-13-45",
     "other digits": "\N{SUPERSCRIPT TWO}\N{ARABIC-INDIC DIGIT THREE}",
 }
+IN_THE_DATABASE = (
+    "huge",
+    "sql",
+    "null byte",
+    "half a character",
+    "below nothing",
+    "many digits",
+    "endless digits",
+    "other digits",
+)
+if connection.vendor != "sqlite":  # what forms refuse by themselves they refuse alike, whatever database there is
+    VALUES = {kind: VALUES[kind] for kind in IN_THE_DATABASE}
 FEW = ("huge", "script", "null byte", "beyond all numbers", "endless digits")  # where forms are alike
 GOOD_ANSWERS = {200, 302, 400, 401, 403, 404, 405, 409, 413, 422}
 REDIRECT = 302
@@ -80,7 +92,10 @@ def _speaks_of_post(view: Any) -> bool:
 
 def stored() -> dict[str, int]:
     """Return how many rows every table of ours has, histories included."""
-    return {model.__name__: model._default_manager.count() for model in _models() if model is not SignInAttempt}
+    tables = {model.__name__: model._meta.db_table for model in _models() if model is not SignInAttempt}
+    counts = (f"SELECT '{name}', COUNT(*) FROM {table}" for name, table in tables.items())  # noqa: S608 - our own names
+    with connection.cursor() as cursor:
+        return dict(cursor.execute(" UNION ALL ".join(counts)).fetchall())  # all at once: this is asked after every try
 
 
 def _models() -> Iterator[type[models.Model]]:

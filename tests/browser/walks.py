@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from django.db import connection
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import WIDTHS, shoot
@@ -26,7 +27,9 @@ class Walk:
         self.met("campus")
 
     def met(self, name: str) -> None:
-        """Look at the page as it stands."""
+        """Look at the page as it stands; on one database, since how it looks hangs on none."""
+        if connection.vendor != "sqlite":
+            return
         page, shown = self.page, f"walk-{self.person}-{name}"
         for width, scheme in LOOKS:
             page.set_viewport_size({"width": WIDTHS[width], "height": 800})

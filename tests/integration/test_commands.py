@@ -12,10 +12,11 @@ from typing import Any
 
 import openpyxl
 import pytest
-from django.core.management import CommandError, ManagementUtility, call_command
+from django.core.management import CommandError, ManagementUtility, call_command, get_commands, load_command_class
 
 from inventory.models import Intake, Node
 from planner.core.findings import Verdict
+from planner.management.answers import AnsweringCommand
 from planner.models import Plan
 from planner.models.briefs import FIRST_BRIEF, Brief
 from tests.moments import PLANNING_DAY, planning_day
@@ -244,12 +245,23 @@ def test_help_shows_only_what_the_command_is_about(capsys: pytest.CaptureFixture
     assert "--pythonpath" not in text
 
 
-@pytest.mark.parametrize("words", [("assess",), ("handover", "--to", "out"), ("blank", "campus.xlsx", "--filled")])
-def test_the_first_command_of_all_makes_the_embedded_database(words: tuple[str, ...], tmp_path: Path) -> None:
+MAKE_IT_THEMSELVES = {"demo", "serve"}  # tests/integration/test_serve.py begins with them
+LOOK_FIRST = sorted({name for name, app in get_commands().items() if app == "planner"} - MAKE_IT_THEMSELVES)
+
+
+@pytest.mark.parametrize("name", LOOK_FIRST)
+def test_every_other_command_looks_first_whether_there_is_a_database(name: str) -> None:
+    command = load_command_class("planner", name)
+    assert command.requires_migrations_checks
+    assert type(command).check_migrations is AnsweringCommand.check_migrations
+
+
+@pytest.mark.on_any_database
+def test_the_first_command_of_all_makes_the_embedded_database(tmp_path: Path) -> None:
     names = ("DATABASE_URL", "BROKER_URL")
     environment = {name: value for name, value in os.environ.items() if name not in names}
     environment["CHANGEOVER_HOME"] = str(tmp_path / "home")
-    manage = [sys.executable, str(ROOT / "manage.py"), *words]
+    manage = [sys.executable, str(ROOT / "manage.py"), "blank", "campus.xlsx", "--filled"]
     ended = subprocess.run(manage, env=environment, cwd=tmp_path, capture_output=True, text=True, check=False)
     assert "Traceback" not in ended.stderr
     assert (tmp_path / "home" / "campus.sqlite3").exists()

@@ -26,6 +26,8 @@ from planner.services.assess import assess_campus
 from planner.services.intake import take_with_calendars
 from planner.store.briefs import load_brief, load_closures
 
+pytestmark = pytest.mark.on_any_database
+
 FOLDER = Path(fixtures.__file__).parent
 DUBLIN = ZoneInfo("Europe/Dublin")
 

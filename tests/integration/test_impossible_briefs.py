@@ -27,6 +27,8 @@ from tests.integration.test_commands import CAMPUS, PROBLEMS, ran
 from tests.moments import planning_day
 from tests.site_campus import person
 
+pytestmark = pytest.mark.on_any_database
+
 MANY = 100_000
 
 

@@ -13,7 +13,7 @@ from tests.bad_input import patterns, stored
 from tests.integration.test_site_access import address
 from tests.site_campus import someone
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.on_any_database]
 
 FACILITIES, PLANNING, PURCHASING, CREW = Role.FACILITIES, Role.PLANNING, Role.PURCHASING, Role.CREW
 

@@ -17,7 +17,7 @@ from inventory.services.attempts import MOST_FAILURES
 from tests.html_rules import wrong_in
 from tests.site_campus import PASSWORD, person, someone, whole_campus
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.on_any_database]
 
 OPEN = {"sign-in", "sign-out", "feed"}  # the only addresses for those who are not signed in; a feed has its own secret
 DENIED = {Role.READER: {"report-failure"}, Role.PURCHASING: {"report-failure"}}
