@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from inventory.models import Intake, Node
 from planner.models import Order, Plan
@@ -69,6 +69,22 @@ def overflows(page: Page) -> bool:
     """Tell whether the page itself scrolls sideways."""
     wide: bool = page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
     return wide
+
+
+FAULTY = """<!doctype html><html lang="en"><title>Faulty</title><style>p { color: #000; background: #fff }
+@media (prefers-color-scheme: dark) { p { color: #eee } }</style><main><h1>Faulty</h1><p>Pale in the dark.</p>%s</main></html>"""
+
+
+@pytest.mark.parametrize(("more", "also"), [("", set()), ("<img src='data:,'>", {"image-alt"})])
+def test_what_is_wrong_in_light_and_what_in_the_dark_alone_are_both_told(
+    browser: Browser, more: str, also: set[str]
+) -> None:
+    """WCAG 2.2: 1.4.3 asks for a contrast of 4.5 to 1, 1.1.1 for words in place of a picture."""
+    page = browser.new_page(color_scheme="light")
+    page.set_content(FAULTY % more)
+    found = {one.partition(": <")[0] for one in judged_in_both_schemes(page)}
+    page.close()
+    assert found == {"in the dark: color-contrast"} | also
 
 
 @pytest.mark.parametrize("width", WIDTHS)
