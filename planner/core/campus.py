@@ -45,6 +45,14 @@ class Gateways:
         return found
 
 
+def protocols_of_buses(snapshot: Snapshot) -> tuple[Longs, list[str]]:
+    """Return the protocol of each bus as a code (-1 not known; the last row stands for no bus), and the names."""
+    said = [bus.protocol for bus in snapshot.buses]
+    names = sorted(name for name in set(said) if name is not None)
+    code: dict[str | None, int] = {None: UNKNOWN, **{name: place for place, name in enumerate(names)}}
+    return np.array([*[code[name] for name in said], UNKNOWN], dtype=np.int64), names
+
+
 class Campus:
     """What all segments share while they are judged."""
 
@@ -106,9 +114,7 @@ class Campus:
 
     def _carried(self) -> tuple[Longs, list[str]]:
         """Return the protocol that each segment's buses agree on, as a code: -1 where they are silent, -2 where not."""
-        names = sorted({bus.protocol for bus in self.snapshot.buses if bus.protocol is not None})
-        code = {name: place for place, name in enumerate(names)}
-        of_bus = np.array([*(code.get(bus.protocol or "", UNKNOWN) for bus in self.snapshot.buses), UNKNOWN])
+        of_bus, names = protocols_of_buses(self.snapshot)
         return _agreed(of_bus[self.segments.side_bus], self.segments), names
 
     def _protocols(self) -> list[str | None]:

@@ -116,7 +116,7 @@ def _bus_of_end(ends: Ends, run: Longs, *, is_head: bool) -> Longs:
 def _doubtful_sides(snapshot: Snapshot, gateway: Flags, own: Longs, wiring: Wiring) -> Iterator[_Rows]:
     """Yield the doubts about single sides."""
     sides, degree = wiring.sides, wiring.degree
-    home = np.array([*(row.building for row in snapshot.buses), UNKNOWN], dtype=np.int32)[sides.bus]
+    home = np.array([*[row.building for row in snapshot.buses], UNKNOWN], dtype=np.int32)[sides.bus]
     stands = snapshot.nodes.building[sides.node]
     apart = np.flatnonzero((home != stands) & (home >= 0) & (stands >= 0))
     ends_here = np.flatnonzero(degree == 1)

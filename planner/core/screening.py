@@ -4,7 +4,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from planner.core.campus import Campus
+from planner.core.campus import Campus, protocols_of_buses
 from planner.core.rules.after import Trials, make_trials, some_of
 from planner.core.rules.asking import FAIL, UNKNOWN
 from planner.core.rules.columns import ModelColumns, model_columns
@@ -109,7 +109,8 @@ def open_flags(campus: Campus) -> OfSegments:
     protocols = {label: campus.protocols[label] for label in campus.tries[:, 0].tolist()} if len(segments.lost) else {}
     lost = lost_nearby(snapshot, segments, protocols, campus.brief.doubt_reach)
     near = [np.empty(0, dtype=np.int64), *(labels for _, labels in near_loose_runs(snapshot, segments))]
-    silent_bus = np.array([*(bus.protocol is None for bus in snapshot.buses), False], dtype=bool)
+    silent_bus = protocols_of_buses(snapshot)[0] < 0
+    silent_bus[-1] = False
     unsaid = segments.label[silent_bus[segments.side_bus]] if silent_bus.any() else np.empty(0, dtype=np.int64)
     return OfSegments(
         silent=_marked(campus, doubts.label[unwired]),

@@ -137,15 +137,21 @@ def _named(snapshot: Snapshot, sides: Sides, piece: Longs, component: Longs) -> 
     used[sides.bus[sides.bus >= 0]] = True
     bus_keys = [row.key for row in snapshot.buses]
     first = np.full(len(component), UNKNOWN, dtype=np.int64)  # of each component, the bus that names it
-    ranked = np.flatnonzero(used)[np.argsort(_ranks(bus_keys)[used], kind="stable")][::-1]
+    ranks = _ranks(bus_keys)
+    ranked = np.flatnonzero(used)[np.argsort(ranks[used], kind="stable")][::-1]
     first[of_bus[ranked]] = ranked  # what is written last stays
-    names = {number: bus_keys[bus] for number, bus in enumerate(first.tolist()) if bus >= 0}
-    names |= _names_of_homeless(snapshot, sides.node, of_piece[piece], first, set(bus_keys))
-    order = sorted(names, key=names.__getitem__)
+    order = np.flatnonzero(first >= 0)
+    order = order[np.argsort(ranks[first[order]])]
+    keys = [bus_keys[bus] for bus in first[order].tolist()]
+    homeless = _names_of_homeless(snapshot, sides.node, of_piece[piece], first, bus_keys)
+    if homeless:
+        names = dict(zip(order.tolist(), keys, strict=True)) | homeless
+        order = np.array(sorted(names, key=names.__getitem__), dtype=np.int64)
+        keys = [names[number] for number in order.tolist()]
     label = np.full(len(component), UNKNOWN, dtype=np.int64)
     label[order] = np.arange(len(order))
     return _Named(
-        key=tuple(names[number] for number in order),
+        key=tuple(keys),
         label=label[of_piece],
         label_of_bus=np.where(used, label[of_bus], UNKNOWN),
     )
@@ -159,11 +165,12 @@ def _ranks(names: Sequence[str]) -> Longs:
 
 
 def _names_of_homeless(
-    snapshot: Snapshot, node: Longs, component: Longs, first: Longs, taken: set[str]
+    snapshot: Snapshot, node: Longs, component: Longs, first: Longs, bus_keys: Sequence[str]
 ) -> dict[int, str]:
     """Return the name of each component without a bus: its first node, told apart from a bus of the same name."""
     at = np.flatnonzero(first[component] < 0)
     found: dict[int, str] = {}
+    taken = set(bus_keys) if len(at) else set()
     for number, place in zip(component[at].tolist(), node[at].tolist(), strict=True):
         name = snapshot.nodes.key[place]
         found[number] = min(found.get(number, name), name)

@@ -57,6 +57,8 @@ def near_loose_runs(snapshot: Snapshot, segments: Segments) -> list[tuple[int, L
     """
     runs = snapshot.runs
     loose = np.flatnonzero((runs.bus < 0) | (runs.from_node < 0) | (runs.to_node < 0)).tolist()
+    if not loose:
+        return []
     home = np.array([*(bus.building for bus in snapshot.buses), UNKNOWN], dtype=np.int64)
     near: dict[frozenset[int], Longs] = {}
     found = []
