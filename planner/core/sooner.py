@@ -8,7 +8,7 @@ from planner.core.demands import Demands
 from planner.core.hand_moves import Wish, check_of, placed_at, with_move
 from planner.core.plans import CheckLine, Order, Placed, Window
 
-MOST_TRIED = 12  # windows that are tried, the earliest first
+MOST_TRIED = 12  # windows that are tried, spread over all of them
 MOST_STARTS = 4  # starts that are tried in each
 
 # number of the rule -> what binds, in words that a figure follows
@@ -48,7 +48,7 @@ def what_binds(demands: Demands, placed: tuple[Placed, ...], new: Placed, since:
     if not earlier:
         order = _order(demands, new.order)
         return f"{span} its rooms are never free with a crew of {order.people} on shift for {order.onsite_min} min"
-    tried = earlier[:MOST_TRIED]
+    tried = _spread(earlier)
     told = [_binding(demands, placed, window) for window in tried]
     lines = {line.number: line for line in reversed(told) if line is not None}
     numbers = [line.number for line in told if line is not None]
@@ -58,8 +58,15 @@ def what_binds(demands: Demands, placed: tuple[Placed, ...], new: Placed, since:
     ]
     free = told.count(None)
     words += [f"{free} where it could be done, but the plan as a whole is better so"] if free else []
-    first = f" (the first {len(tried)} of {len(earlier)})" if len(tried) < len(earlier) else ""
-    return f"windows {span}{first}: {', '.join(words)}"
+    some = f" ({len(tried)} of {len(earlier)} tried)" if len(tried) < len(earlier) else ""
+    return f"windows {span}{some}: {', '.join(words)}"
+
+
+def _spread(windows: list[Window]) -> list[Window]:
+    """Return at most MOST_TRIED windows, the first and the last among them."""
+    if len(windows) <= MOST_TRIED:
+        return windows
+    return [windows[at * (len(windows) - 1) // (MOST_TRIED - 1)] for at in range(MOST_TRIED)]
 
 
 def _windows(demands: Demands, order: str) -> list[Window]:

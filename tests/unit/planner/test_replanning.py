@@ -150,6 +150,20 @@ def test_an_order_that_could_be_done_sooner_says_that_the_plan_is_better_so() ->
     assert what_binds(demands_of(JOB), (late,), late, late.night) is None
 
 
+def test_of_very_many_windows_some_are_tried_from_the_first_to_the_last() -> None:
+    # thirty nights to choose from; the last of them, before the one that it has, is another order's
+    after = put(ORDERS[1], 30, 20)
+    other = put(OTHER, 29, 20)
+    job = JOB.but(
+        orders=(*ORDERS, OTHER),
+        spans=(*(window("b", night) for night in range(31)), window("x", 29)),
+        phases=(replace(PHASE, end=MONDAY + timedelta(days=40)),),
+    )
+    told = what_binds(demands_of(job), (other, after), after, MONDAY) or ""
+    assert "(12 of 30 tried): 1 where the crew is taken" in told
+    assert told.endswith("11 where it could be done, but the plan as a whole is better so")
+
+
 def starts(job: Job, each: Order, home: Placed) -> Iterator[Placed | None]:
     """Yield every place of an order on whole hours, and none."""
     yield home
