@@ -14,7 +14,14 @@ from planner.services.clock import go_by_wall_clock
 settings.register_profile("suite", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")
 
+WITH_PROCESSES = ("test_pages.py", "test_serve.py")  # these wait for sites and workers that they start
 OTHER_SESSIONS = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what waits for processes, so that nobody waits for it at the end; they have databases of their own."""
+    items.sort(key=lambda item: item.path.name not in WITH_PROCESSES)
 
 
 @pytest.fixture(scope="session", autouse=True)
