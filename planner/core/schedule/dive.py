@@ -11,6 +11,7 @@ assets of diving methods. INFORMS Journal on Computing 31(2), 251-267.
 """
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import islice, permutations
 from typing import Any
@@ -36,6 +37,7 @@ TAKEN_SHARE = 0.03  # of the open nights, how many are taken at a time
 AIM, PROGRESS = 0.02, 1e-6  # as in `ascent`, with smaller steps
 S_PER_LOOK, S_PER_USE = 2e-3, 1.2e-8  # seconds that a look at all loads is counted for, and a number in their table
 ORDERS = 24  # orders of the tasks of one load that are tried
+Going = Callable[[float], bool]  # work so far [s]; False means stop
 
 
 @dataclass(slots=True, kw_only=True)
@@ -95,9 +97,12 @@ class Dive:
         self._scale = np.maximum(np.asarray(amounts.max(axis=0).todense()).ravel(), 1.0)
         self.work = 0.0
 
-    def down_to(self, most: int) -> "Depth":
-        """Take loads until at most so many are left to choose from, or none fits any more; return what is left then."""
-        while len(self._rest.rows) > most and self._take(self._chosen_often()):
+    def down_to(self, most: int, going: Going = lambda _: True) -> "Depth":
+        """Take loads until at most so many are left to choose from, or none fits any more; return what is left then.
+
+        `going` is told the work so far now and then, and ends it by saying no.
+        """
+        while len(self._rest.rows) > most and going(self.work) and self._take(self._chosen_often()):
             self._forget_what_fits_no_more()
         return self._depth()
 

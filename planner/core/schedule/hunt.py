@@ -134,10 +134,14 @@ class Hunt:
         if layout.table is None:
             self.composed(share)
             return
-        dive = Dive(self.network, layout, layout.table, relaxation.prices)
-        depths = tuple(dive.down_to(most) for most in MOST_LEFT)
-        self.spent += dive.work
-        if self.tell("composing", None, self._share()):
+        before, dive = self.spent, Dive(self.network, layout, layout.table, relaxation.prices)
+
+        def going(work: float) -> bool:
+            self.spent = before + work
+            return self.tell("composing", None, self._share())
+
+        depths = tuple(dive.down_to(most, going) for most in MOST_LEFT)
+        if going(dive.work):
             self._puzzle_out(dive, depths, min(share * self.effort.seconds, DIVE_S))
 
     def _puzzle_out(self, dive: Dive, depths: tuple[Depth, ...], seconds: float) -> None:

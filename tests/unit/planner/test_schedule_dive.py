@@ -108,3 +108,11 @@ def test_two_crews_that_cannot_both_darken_a_building_at_once_are_not_taken_toge
     dark = Capacity(name="dark", limit=1, uses=(Use(task=0), Use(task=1)))
     dive = dive_into(Network(tasks=tasks, capacities=(dark,)))
     assert len(dive.down_to(0).loads) == 1
+
+
+def test_a_dive_that_is_told_to_stop_takes_nothing_more() -> None:
+    network = network_by_chance(1, count=7)
+    told: list[float] = []
+    dive = dive_into(network)
+    assert dive.down_to(0, lambda work: told.append(work) or False).loads == ()  # type: ignore[func-returns-value]
+    assert told == [0.0]
