@@ -117,6 +117,7 @@ class Hunt:
             self.spent += self.relaxation.work
             self.tell.at_least(self.relaxation.bound)
             self._take(guided(self.network, self.relaxation))
+            self.tell("bounding", cost_of(self.network, self.best), self._share())
 
     def composed(self, share: float) -> None:
         """Put a plan together from the loads that lose least."""

@@ -37,6 +37,7 @@ WHOLE_TASKS = 15  # up to this many the whole model is tried before anything els
 PROVABLE_TASKS = 70  # up to this many a proof is looked for
 LEAST_S = 10.0  # time for which it is worth starting processes [s]
 FIRST_TRY, BOUND_SHARE, COMPOSE_SHARE, DIVE_SHARE, PROOF_SHARE = 0.05, 0.15, 0.35, 0.2, 0.9
+LONG_BOUND_SHARE = 0.25  # of a large plan, whose dive is as good as the prices of its bound
 
 
 class PlanCheckFailed(RuntimeError):  # noqa: N818 - what happened, in the words of the check
@@ -200,7 +201,7 @@ def _stages(hunt: Hunt, tasks: int) -> tuple[Callable[[], None], ...]:
         return whole, relaxed, proved, composed, improved
     if tasks <= PROVABLE_TASKS:
         return relaxed, proved, whole, composed, partial(hunt.improved, 1 - PROOF_SHARE), proved
-    return relaxed, partial(hunt.dived, DIVE_SHARE), improved
+    return partial(hunt.relaxed, LONG_BOUND_SHARE), partial(hunt.dived, DIVE_SHARE), improved
 
 
 def _ranks(built: OrderNetwork) -> tuple[int, ...]:
