@@ -68,7 +68,10 @@ def _take_over(before: Plan, plan: Plan) -> None:
         if _is_too_early(rows.get(old.key), old.not_before)
     ]
     if late:
-        message = f"{_named(late)} has been put off since plan {plan.pk} was made. Plan again and adopt that."
+        message = (
+            f"{_named(late)} has been put off to a later night than plan {plan.pk} gives it. "
+            "Plan again and adopt that, or take the delay back on the page of the order."
+        )
         raise PlanNotFit(message)
 
 

@@ -1,7 +1,7 @@
 """Move an order by hand: look at what that breaks first, then keep it as a new version of the plan."""
 
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db import transaction
 from django.utils import timezone
@@ -38,10 +38,11 @@ class MoveRefused(ValueError):  # noqa: N818 - says what is the matter
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looked:
-    """Where an order would be, and the rules that it would break there."""
+    """Where an order would be, and the rules that it would break there. `too_early`: it was put off to this night."""
 
     placed: Placed
     breaches: tuple[CheckLine, ...]
+    too_early: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +59,12 @@ def look(order: Order, crew: str, start: datetime) -> Looked:
     ground = _ground_of(order.plan, frozenset({order.key}))
     moved = placed_at(Wish(order=order.key, crew=crew, start=start), ground.demands)
     lines = check_of(ground.demands, with_move(load_plan(order.plan).placed, moved), frozenset({order.key}))
-    return Looked(placed=moved, breaches=tuple(line for line in lines if not line.holds))
+    put_off = order.not_before
+    return Looked(
+        placed=moved,
+        breaches=tuple(line for line in lines if not line.holds),
+        too_early=put_off if put_off is not None and moved.night < put_off else None,
+    )
 
 
 @transaction.atomic
