@@ -25,7 +25,7 @@ from planner.services.standing import current_plan
 from planner.tables.materials import TakeoffTable
 from planner.views.buying import coming
 
-SHOWN = 40  # purchases with a form each; narrowed to find the others
+SHOWN = 20  # purchases with a form each; narrowed to find the others
 
 
 @requires(Capability.SEE)
