@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
-from inventory.workbook.columns import Column, Kind
+from inventory.workbook.columns import LEAST, Column, Kind
 from inventory.workbook.numerals import AmbiguousNumberError, number_from_text
 
 FIRST_DAY, LAST_DAY = date(1950, 1, 1), date(2199, 12, 31)  # outside of it a date is a slip of the pen
@@ -71,6 +71,12 @@ def within_limits(column: Column, value: float | Decimal) -> Fault | None:
             message=f"The number is above {column.highest:,g}{unit}",
             remedy=f"give a number up to {column.highest:,g}{unit}; check the unit",
         )
+    if value and abs(float(value)) < LEAST:
+        return Fault(
+            code="too-small",
+            message="The number is so small that it can mean nothing but zero",
+            remedy="give 0 where it is none; leave the cell blank where it is not known",
+        )
     return None
 
 
@@ -122,7 +128,8 @@ def _never_alike(_: Column, __: list[object]) -> list[object] | None:
 
 def _within(column: Column, cells: list[object]) -> bool:
     low, high = min(cells), max(cells)  # type: ignore[type-var]
-    return within_limits(column, low) is None and within_limits(column, high) is None  # type: ignore[arg-type]
+    least = min(map(abs, filter(None, cells)), default=0.0)  # type: ignore[arg-type]
+    return not any(within_limits(column, value) for value in (low, high, least))  # type: ignore[arg-type]
 
 
 def _text(_: Column, cell: object) -> str | Fault:

@@ -5,7 +5,8 @@ from enum import StrEnum
 
 FOOT_M = 0.3048  # exact, international foot (1959)
 LONGEST_RUN_M = 100_000.0  # a longer figure is a slip of the pen
-MOST = 1_000_000_000  # no amount of money or goods on a campus comes near
+MOST = 1_000_000_000  # no amount of money or goods on a campus comes near, nor any figure in the units of the columns
+LEAST = 1e-9  # what is less and not 0 is no figure that anybody measured
 MOST_COUNT = 1_000_000  # nor any count
 
 
@@ -97,7 +98,7 @@ def number_column(
     meaning: str,
     example: str,
     *,
-    highest: float | None = None,
+    highest: float = MOST,
     lowest: float | None = 0.0,
 ) -> Column:
     """Return a column of measured numbers."""

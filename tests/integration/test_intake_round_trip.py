@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from inventory.services.intake import take_in
 from inventory.store import stored_rows
-from inventory.workbook.columns import Column, Kind, Sheet
+from inventory.workbook.columns import LEAST, Column, Kind, Sheet
 from inventory.workbook.rows import SheetRows
 from inventory.workbook.sheets import BY_CODE
 from inventory.workbook.write import write_filled
@@ -37,7 +37,8 @@ def _value(sheet: Sheet, column: Column) -> st.SearchStrategy[object]:
     by_kind: dict[Kind, st.SearchStrategy[object]] = {
         Kind.TEXT: TEXT,
         Kind.CHOICE: st.sampled_from(column.choices or ("",)),
-        Kind.NUMBER: st.floats(low, high).map(lambda number: float(f"{number:.15g}")),  # digits a spreadsheet keeps
+        # digits a spreadsheet keeps; what is less than LEAST is refused
+        Kind.NUMBER: st.floats(low, high).map(lambda number: float(f"{number:.15g}") if number >= LEAST else 0.0),
         Kind.WHOLE: st.integers(int(low), int(high)),
         Kind.DECIMAL: st.decimals(int(low), int(high), places=column.decimals),
         Kind.MONEY: st.decimals(0, 10**6, places=column.decimals),

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.workbook.cells import FIRST_DAY, LAST_DAY, LONGEST_KEY
-from inventory.workbook.columns import Column, Kind, Sheet
+from inventory.workbook.columns import LEAST, Column, Kind, Sheet
 from inventory.workbook.read import read_workbook
 from inventory.workbook.rows import SheetRows
 from inventory.workbook.sheets import SHEETS
@@ -32,9 +32,9 @@ def decimals(column: Column) -> st.SearchStrategy[Decimal]:
 
 
 def numbers(column: Column) -> st.SearchStrategy[float]:
-    return st.floats(
-        min_value=column.lowest, max_value=column.highest, allow_nan=False, allow_infinity=False, allow_subnormal=False
-    )
+    least = max(column.lowest or 0.0, LEAST)
+    some = st.floats(min_value=least, max_value=column.highest, allow_nan=False, allow_infinity=False)
+    return some if column.lowest else st.just(0.0) | some
 
 
 MOMENTS = st.datetimes(datetime(1950, 1, 1), datetime(2199, 12, 31)).map(lambda at: f"{at:%Y-%m-%d %H:%M}")  # noqa: DTZ001

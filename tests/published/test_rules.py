@@ -234,6 +234,38 @@ def test_thick_and_thin_trunks_of_devicenet_reach_the_same_at_500_kbit() -> None
     assert finding(draft, "cable").outcome is Outcome.PASS
 
 
+# DeviceNet (IEC 62026-3), thick and thin cable in one trunk: thick + 5 x thin <= 500 m at 125, thick + 2.5 x thin <= 250 m at
+# 250, thick + thin <= 100 m at 500 kbit/s. No row says that: on the thick row such a trunk is asked about, and what passes on
+# the thin row keeps to it.
+@pytest.mark.parametrize(("rate", "times", "most_m"), [(125.0, 5.0, 500.0), (250.0, 2.5, 250.0), (500.0, 1.0, 100.0)])
+def test_a_trunk_of_thick_and_thin_cable_passes_only_within_the_rule_for_mixed_ones(
+    rate: float, times: float, most_m: float
+) -> None:
+    for thick_m, thin_m in ((0.0, 100.0), (40.0, 60.0), (99.0, 1.0), (100.0, 1.0), (1.0, 100.0), (200.0, 50.0)):
+        for row in ("thick", "thin"):
+            draft = star(f"DeviceNet, {row} trunk", rate, [], trunk_m=2 * thick_m)
+            draft.runs = [
+                replace(run, cable="2x2 24AWG", length_m=thin_m) if run.key == "R-J" else run for run in draft.runs
+            ]
+            areas = {"2x2 18AWG": "18 AWG", "2x2 24AWG": "24 AWG"}
+            draft.catalogue = replace(
+                draft.catalogue,
+                cables=tuple(replace(one, data_conductor=areas.get(one.key)) for one in draft.catalogue.cables),
+            )
+            if finding(draft, "length").outcome in OK and finding(draft, "cable").outcome in OK:
+                assert thick_m + times * thin_m <= most_m, (row, thick_m, thin_m)
+            elif row == "thin":
+                assert thick_m + thin_m > 100.0  # noqa: PLR2004 - the thin row's length
+
+
+def test_the_impedance_of_ms_tp_keeps_any_cable_below_its_capacitance() -> None:
+    # ASHRAE 135 clause 9: 100 to 130 ohm, less than 100 pF/m between conductors. C = 1 / (Z v); the slowest insulation, PVC,
+    # lets signals travel at half the speed of light (common practice).
+    row = next(one for one in open_standards() if one.protocol == "BACnet MS/TP")
+    assert row.lowest_impedance_ohm == 100.0
+    assert 1e12 / (row.lowest_impedance_ohm * 0.5 * 299_792_458.0) < 100.0
+
+
 # Modbus over serial line V1.02: one derivation 20 m; n at one tap 40/n m each, 10 m for four of them.
 @pytest.mark.parametrize(
     ("arms_m", "outcome"),
