@@ -134,6 +134,11 @@ def relief_words(relief: Relief, currency: str) -> str:
     return relief.words if relief.money is None else f"{relief.words}, for {money_words(relief.money, currency)}"
 
 
+def known_before(demands: Demands) -> tuple[str, ...]:
+    """Return what keeps single orders out of any plan and is known before one is looked for, in words."""
+    return tuple(problem.message for problem in brief_problems(demands) if not problem.fatal)
+
+
 def bound_alone(ground: Ground, left_out: Iterable[Unplanned]) -> tuple[Bound, ...]:
     """Return what binds left-out orders alone, those worth most first and at most MOST_TOLD of them.
 

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from inventory.store import load_snapshot
 from planner.core.clashes import Ground
-from planner.core.impossible import bound_alone, refuse_impossible, with_bounds
+from planner.core.impossible import bound_alone, known_before, refuse_impossible, with_bounds
 from planner.core.pipeline import Effort, Planned, Prepared, Team, plan_prepared, prepare
 from planner.core.plans import Progress
 from planner.core.schedule.hands import Hands
@@ -124,11 +124,11 @@ def plan_afresh_or_again(
     if not prepared.standings:
         tell(DOING["asking"], 0.0)
         refuse_impossible(prepared.demands, ground)
-    kept = so_far or PlanSoFar()
+    kept, known = so_far or PlanSoFar(), known_before(prepared.demands)
 
     def take(progress: Progress) -> bool:
         kept.take(progress)
-        return tell(_in_words(progress), progress.done)
+        return tell(_in_words(progress, known), progress.done)
 
     planned = plan_prepared(prepared, effort, take, kept.begin, hands)
     bounds = bound_alone(ground, planned.plan.unplanned)
@@ -160,12 +160,16 @@ DOING = {
 }
 
 
-def _in_words(progress: Progress) -> str:
-    doing = DOING.get(progress.doing, progress.doing)
-    if progress.objective is None or progress.bound is None or progress.objective <= 0:
-        return doing
-    away = (progress.objective - progress.bound) / progress.objective
-    return f"{doing}. The best plan so far is at most {away:.1%} from the best possible"
+def _in_words(progress: Progress, known: tuple[str, ...]) -> str:
+    """Say how far the search is, and what was known of single orders before it began."""
+    said = [DOING.get(progress.doing, progress.doing)]
+    if progress.objective is not None and progress.bound is not None and progress.objective > 0:
+        away = (progress.objective - progress.bound) / progress.objective
+        said.append(f"The best plan so far is at most {away:.1%} from the best possible")
+    if known:
+        more = f", and {len(known) - 1} more orders fit in nowhere" if len(known) > 1 else ""
+        said.append(f"Known beforehand: {known[0].rstrip('.')}{more}")
+    return ". ".join(said)
 
 
 def do(job: Job, tell: Tell) -> Outcome:

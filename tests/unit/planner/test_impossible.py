@@ -8,7 +8,7 @@ import pytest
 
 from planner.core.clashes import Ground
 from planner.core.demands import Demands, demands_for
-from planner.core.impossible import bound_alone, refuse_impossible, with_bounds
+from planner.core.impossible import bound_alone, known_before, refuse_impossible, with_bounds
 from planner.core.plans import Phase, Unplanned
 from planner.core.reasons import ReasonCode
 from planner.core.schedule import BriefImpossible, places_of
@@ -79,6 +79,13 @@ def test_what_cannot_be_planned_is_refused_with_what_clashes_and_what_frees_it(n
 def test_a_brief_by_which_one_order_can_be_dated_is_not_refused() -> None:
     on = ground(orders=(ORDER, replace(LONG, key="b")))
     refuse_impossible(demands_of(on), on)
+
+
+def test_an_order_longer_than_any_window_among_others_is_named_before_anything_is_solved() -> None:
+    # six hours of the shift are left to an order of seven
+    on = ground(orders=(ORDER, replace(LONG, key="b")))
+    known = known_before(demands_of(on))
+    assert known == ("Order b takes 420 min, the longest free time found is 360 min.",)
 
 
 def test_nothing_to_do_is_no_impossible_brief() -> None:
