@@ -8,6 +8,7 @@ from planner.views import (
     buying,
     campus,
     comparison,
+    crews,
     feeds,
     how_sure,
     intake,
@@ -81,6 +82,7 @@ urlpatterns: list[URLPattern] = [
     path("plans/<int:pk>/how-sure/", how_sure.sure, name="plan-how-sure"),
     path("plans/<int:pk>/adopt/", plans.adopt_plan, name="plan-adopt"),
     path("plans/<int:pk>/hand-over/", plans.hand_over, name="plan-handover"),
+    path("orders/", plans.all_orders, name="orders"),
     path("orders/<int:pk>/", plans.order, name="order"),
     path("orders/<int:pk>/steps/", work.order_work, name="order-work"),
     path("orders/<int:pk>/steps/entries/", work.order_entry, name="order-entry"),
@@ -115,6 +117,9 @@ urlpatterns: list[URLPattern] = [
     path("jobs/<int:pk>/file/", jobs.file, name="job-file"),
     # Records
     *records.addresses(),
+    # People
+    path("crews/people/", crews.people, name="crew-people"),
+    path("crews/people/<int:pk>/keep/", crews.keep, name="crew-people-keep"),
     # Reference
     path("audit/", audit.audit, name="audit"),
     path("search/", search.search, name="search"),

@@ -14,6 +14,7 @@ from planner.core.findings import Change, Finding, Outcome, SegmentReport, Verdi
 from planner.core.plans import Order as OrderRecord
 from planner.core.plans import OrderState, PartNeed
 from planner.models import Assessment, Brief, Order, Plan, Segment, SegmentMember, TakeoffLine
+from planner.services.crews import put_on_crews
 from planner.store.records import to_json
 
 PASSWORD = "weir-lamp-quay-19"  # noqa: S105 - of people who live in tests only
@@ -240,4 +241,5 @@ def whole_campus() -> dict[str, User]:
         file_name="campus.xlsx", content=b"", sha256="0" * 64, by=made["facilities"], at=timezone.now()
     )
     plan(assessment(), made["planning"])
+    put_on_crews(made["crew"], ["Night A"], by=made["planning"])
     return made

@@ -17,7 +17,8 @@ class Role(StrEnum):
 class Capability(StrEnum):
     """What a person may do, in words that finish the sentence `you may ...`."""
 
-    SEE = "see the campus, its plans and its materials"
+    SEE = "see the campus, its materials and its orders"
+    PLANS = "see all plans and the orders of every crew"
     REPORT_FAILURE = "report a failure"
     MEASURE = "enter what was measured"
     TAKE_IN = "take in a workbook"
@@ -26,6 +27,7 @@ class Capability(StrEnum):
     PLAN = "write briefs and make plans"
     ADOPT = "adopt a plan and book its orders"
     WORK = "carry out orders"
+    CREWS = "say who is on which crew"
     STOCK = "change parts, stock and prices"
     AUDIT = "see who did what, and who signed in"
 
@@ -35,6 +37,7 @@ EVERYONE = frozenset(Role)
 
 CAN: dict[Capability, frozenset[Role]] = {
     Capability.SEE: EVERYONE,
+    Capability.PLANS: EVERYONE - {_R.CREW},
     Capability.REPORT_FAILURE: frozenset({_R.FACILITIES, _R.PLANNING, _R.CREW}),
     Capability.MEASURE: frozenset({_R.FACILITIES, _R.PLANNING, _R.CREW}),
     Capability.TAKE_IN: frozenset({_R.FACILITIES}),
@@ -43,9 +46,12 @@ CAN: dict[Capability, frozenset[Role]] = {
     Capability.PLAN: frozenset({_R.PLANNING}),
     Capability.ADOPT: frozenset({_R.PLANNING}),
     Capability.WORK: frozenset({_R.PLANNING, _R.CREW}),
+    Capability.CREWS: frozenset({_R.FACILITIES, _R.PLANNING}),
     Capability.STOCK: frozenset({_R.PURCHASING}),
     Capability.AUDIT: frozenset({_R.FACILITIES}),
 }
+
+OWN_ORDERS = frozenset({Role.CREW})  # what they may do to orders, they may do to those of their own crews alone
 
 CHANGES: dict[str, Capability] = {  # sheet of the workbook -> what changing its records on a page takes
     "parts": Capability.STOCK,
@@ -83,6 +89,18 @@ def allowed(roles: Iterable[str], capability: Capability) -> bool:
 
     """
     return not CAN[capability].isdisjoint(roles)
+
+
+def any_order(roles: Iterable[str], capability: Capability) -> bool:
+    """Tell whether someone with these roles may do it to every order, not only to those of their own crews.
+
+    Examples
+    --------
+    >>> any_order(["reader"], Capability.SEE), any_order(["crew"], Capability.SEE), any_order(["crew", "reader"], Capability.WORK)
+    (True, False, False)
+
+    """
+    return not (CAN[capability] - OWN_ORDERS).isdisjoint(roles)
 
 
 def who_can(capability: Capability) -> tuple[Role, ...]:

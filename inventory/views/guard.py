@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 
-from inventory.core.roles import Capability, Role, allowed, who_can
+from inventory.core.roles import Capability, Role, allowed, any_order, who_can
 
 P = ParamSpec("P")
 View = Callable[Concatenate[HttpRequest, P], HttpResponseBase]
@@ -35,6 +35,12 @@ def may(request: HttpRequest, capability: Capability) -> bool:
     """Tell whether the person who asks may do it; a superuser may do all."""
     user = request.user
     return bool(getattr(user, "is_superuser", False)) or allowed(roles_of(user), capability)
+
+
+def may_any_order(request: HttpRequest, capability: Capability) -> bool:
+    """Tell whether the person who asks may do it to every order; others at most to those of their own crews."""
+    user = request.user
+    return bool(getattr(user, "is_superuser", False)) or any_order(roles_of(user), capability)
 
 
 def refuse(request: HttpRequest, capability: Capability) -> HttpResponse:

@@ -6,7 +6,7 @@ from planner.models.briefs import Brief, BriefSetting, Closure, Crew, Phase
 from planner.models.choices import OrderChoice, Precedence, TakenWay
 from planner.models.jobs import Job
 from planner.models.plans import Adoption, Order, OrderEvent, Plan, TakeoffLine
-from planner.models.work import Feed, Photograph, Rebuild, WorkEntry
+from planner.models.work import CrewMember, Feed, Photograph, Rebuild, WorkEntry
 
 __all__ = [
     "Adoption",
@@ -15,6 +15,7 @@ __all__ = [
     "BriefSetting",
     "Closure",
     "Crew",
+    "CrewMember",
     "Feed",
     "Job",
     "Order",

@@ -74,6 +74,26 @@ class Rebuild(models.Model):
         return f"as built by {self.order}"
 
 
+class CrewMember(models.Model):
+    """That a person was put on a crew (by its name on the sheet Crews): when and by whom, and when and by whom off it again."""
+
+    member = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="crew_memberships")
+    crew = models.TextField()
+    since = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    until = models.DateTimeField(null=True, blank=True)
+    until_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["member_id", "crew", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["member", "crew"], condition=Q(until=None), name="crewmember_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.member} on {self.crew}"
+
+
 class Feed(models.Model):
     """A private address under which a calendar program reads one building's or one crew's orders without signing in."""
 

@@ -14,6 +14,7 @@ from uuid import NAMESPACE_OID, UUID, uuid5
 
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.utils.text import slugify
 
 from inventory.core.roles import Role
 from inventory.core.saying import day_words
@@ -22,6 +23,7 @@ from inventory.services.intake import IntakeResult
 from inventory.services.stock import Ordered
 from planner.core.arrivals import after_working_days
 from planner.core.plans import OrderState, Phase
+from planner.models import Crew as CrewRow
 from planner.models import Order, Plan, WorkEntry
 from planner.models import Phase as PhaseRow
 from planner.models.briefs import FIRST_BRIEF
@@ -29,6 +31,7 @@ from planner.models.work import ACCEPT, BACK_OUT, BEGIN, NOTE, SERIAL, TICK
 from planner.services.adoption import adopt
 from planner.services.briefs import keep_rows
 from planner.services.clock import set_campus_clock, standing_at
+from planner.services.crews import crews_of, put_on_crews
 from planner.services.delays import put_off
 from planner.services.intake import take_with_calendars
 from planner.services.materials import order_part, take_delivery
@@ -82,6 +85,7 @@ def make_untouched(files: Files, seconds: float) -> Plan:
     """Take the workbook in and plan it once; nothing is adopted, bought or begun."""
     people = _people()
     _take_in(files, people)
+    put_people_on_crews()
     with standing_at(PLANNED):
         plan = plan_campus(seconds=seconds, by=people[Role.PLANNING]).plan
     set_campus_clock(PLANNED)
@@ -93,12 +97,13 @@ def make_midway(files: Files, seconds: float) -> Plan:
     """Take the workbook in, plan it, carry phase one out, and plan again what is left; return the plan that goes on."""
     people = _people()
     _take_in(files, people)
+    crews = put_people_on_crews()
     with standing_at(PLANNED):
         plan = adopt(plan_campus(seconds=seconds / 3, by=people[Role.PLANNING]).plan, by=people[Role.PLANNING])
     first, second, *_ = sorted(load_phases(FIRST_BRIEF), key=lambda phase: phase.start)
     _buy(plan, first, people, 2231)
     _receive(people, first.start)
-    _work_through(plan, first, people[Role.CREW])
+    _work_through(plan, first, crews)
     late = _late_one(plan, second, _buy(plan, second, people, 2264))
     _receive(people, TODAY.date(), but=late)
     _put_off_what_waits(plan, second, late, people[Role.PLANNING])
@@ -112,6 +117,17 @@ def make_midway(files: Files, seconds: float) -> Plan:
 
 def _people() -> dict[Role, User]:
     return {role: person_of(role) for role in Role}
+
+
+def put_people_on_crews() -> dict[str, User]:
+    """Put one person on each crew of the workbook, the first named like the role; return them by crew. Done again it changes nothing."""
+    keys = list(CrewRow.objects.filter(brief__name=FIRST_BRIEF).order_by("key").values_list("key", flat=True))
+    people = {key: person_of(Role.CREW, slugify(key) if place else "") for place, key in enumerate(keys)}
+    with standing_at(TAKEN_IN):
+        for key, person in people.items():
+            if not crews_of(person):
+                put_on_crews(person, [key], by=person_of(Role.FACILITIES))
+    return people
 
 
 def _take_in(files: Files, people: Mapping[Role, User]) -> None:
@@ -150,7 +166,7 @@ def _receive(people: Mapping[Role, User], until: date, but: Delivery | None = No
             take_delivery(token, delivery.pk, delivery.quantity, people[Role.PURCHASING])
 
 
-def _work_through(plan: Plan, phase: Phase, crew: User) -> None:
+def _work_through(plan: Plan, phase: Phase, crews: Mapping[str, User]) -> None:
     """Carry a phase's orders out, moment by moment; the smallest, of several the last, is backed out."""
     nights = [_Night(order=order) for order in plan.orders.filter(phase=phase.key, start__isnull=False)]
     fails = min(nights, key=lambda night: (night.order.stations, -night.start.timestamp()))
@@ -158,6 +174,7 @@ def _work_through(plan: Plan, phase: Phase, crew: User) -> None:
     acts += [(night.end, night, night.accept()) for night in nights if night is not fails]
     acts += [(fails.half, fails, fails.back_out())]
     for moment, night, typed in sorted(acts, key=lambda act: (act[0], act[1].order.key)):
+        crew = crews[night.order.crew or ""]
         with standing_at(moment):
             if typed.act != BEGIN:
                 night.fill_journal(moment, crew, whole=typed.act == ACCEPT)

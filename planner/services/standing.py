@@ -82,21 +82,26 @@ def _in_band(span: tuple[int | None, int | None], on: date) -> Q:
     return young & Q(installed__gt=years_before(on, below)) if below else young
 
 
-def next_orders(plan: Plan | None, now: datetime) -> list[Order]:
-    """Return the orders that come next."""
-    return list(_open_orders(plan).filter(end__gte=now).order_by("start", "key")[:SHOWN_ORDERS])
+def orders_of(plan: Plan | None) -> QuerySet[Order]:
+    """Return the orders of a plan; none where there is no plan."""
+    return Order.objects.filter(plan=plan) if plan else Order.objects.none()
 
 
-def overdue_orders(plan: Plan | None, now: datetime) -> list[Order]:
+def next_orders(orders: QuerySet[Order], now: datetime) -> list[Order]:
+    """Return those of the orders that come next."""
+    return list(_open_orders(orders).filter(end__gte=now).order_by("start", "key")[:SHOWN_ORDERS])
+
+
+def overdue_orders(orders: QuerySet[Order], now: datetime) -> list[Order]:
     """Return the orders that come first of those whose time has passed and that nobody has accepted or backed out."""
-    return list(_open_orders(plan).filter(are_overdue(now)).order_by("start", "key")[:SHOWN_ORDERS])
+    return list(_open_orders(orders).filter(are_overdue(now)).order_by("start", "key")[:SHOWN_ORDERS])
 
 
-def count_overdue(plan: Plan | None, now: datetime, shown: list[Order]) -> int:
+def count_overdue(orders: QuerySet[Order], now: datetime, shown: list[Order]) -> int:
     """Return how many orders are overdue, of which those shown are the first."""
     if len(shown) < SHOWN_ORDERS:
         return len(shown)
-    return _open_orders(plan).filter(are_overdue(now)).count()
+    return _open_orders(orders).filter(are_overdue(now)).count()
 
 
 def are_overdue(now: datetime) -> Q:
@@ -104,8 +109,7 @@ def are_overdue(now: datetime) -> Q:
     return Q(start__isnull=False, end__lt=now) & ~Q(state__in=ENDED)
 
 
-def _open_orders(plan: Plan | None) -> QuerySet[Order]:
-    orders = Order.objects.filter(plan=plan) if plan else Order.objects.none()
+def _open_orders(orders: QuerySet[Order]) -> QuerySet[Order]:
     return orders.filter(start__isnull=False).exclude(state__in=ENDED).select_related("building").defer("data")
 
 

@@ -24,13 +24,15 @@ class Place:
     name: str
     within: tuple[str, ...] = ()
     needs: Capability = Capability.SEE
+    instead_of: Capability | None = None  # shown to those alone who may not do that
 
 
 PLACES = (
     Place(title="Campus", name="campus", within=("buildings", "rooms", "records")),
     Place(title="Stations", name="stations", within=("stations",)),
     Place(title="Segments", name="segments", within=("segments",)),
-    Place(title="Plans", name="plans", within=("plans", "orders", "briefs")),
+    Place(title="Plans", name="plans", within=("plans", "orders", "briefs"), needs=Capability.PLANS),
+    Place(title="Orders", name="orders", within=("orders", "plans"), instead_of=Capability.PLANS),
     Place(title="Materials", name="materials", within=("materials",)),
     Place(title="Intake", name="intake", within=("intake",), needs=Capability.TAKE_IN),
 )
@@ -55,8 +57,12 @@ def _places(request: HttpRequest) -> list[dict[str, str]]:
     return [
         {"title": place.title, "address": address, "here": _here(place, request.path, address, first)}
         for place in PLACES
-        if may(request, place.needs) and (address := _address(place.name))
+        if _is_for(request, place) and (address := _address(place.name))
     ]
+
+
+def _is_for(request: HttpRequest, place: Place) -> bool:
+    return may(request, place.needs) and (place.instead_of is None or not may(request, place.instead_of))
 
 
 def _here(place: Place, path: str, address: str, first: str) -> str:

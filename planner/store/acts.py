@@ -22,6 +22,7 @@ from planner.models import (
     Adoption,
     Brief,
     BriefSetting,
+    CrewMember,
     Feed,
     Job,
     OrderChoice,
@@ -317,6 +318,18 @@ SOURCES: tuple[Source, ...] = (
     Source(kind=ROLES, rows=lambda: _values(
         _people(), "action_time", "user_id", "action_flag", "change_message", "object_repr", "content_type__model",
     ), say=_logged),
+    Source(
+        kind=ROLES,
+        rows=lambda: _values(CrewMember.objects.all(), "since", "by_id", "member__username", "crew"),
+        say=lambda row: f"{row['member__username']} put on crew {row['crew']}",
+        lead=lambda _row: ("crew-people", None),
+    ),
+    Source(
+        kind=ROLES,
+        rows=lambda: _values(CrewMember.objects.exclude(until=None), "until", "until_by_id", "member__username", "crew"),
+        say=lambda row: f"{row['member__username']} taken off crew {row['crew']}",
+        lead=lambda _row: ("crew-people", None),
+    ),
     Source(
         kind=FEEDS,
         rows=lambda: _values(Feed.objects.all(), "made", "by_id", "kind", "key"),

@@ -25,6 +25,7 @@ from planner.services.converted import Dated, month_by_month, stations_dated
 from planner.services.remembered import Memory
 from planner.store.ageing import rooms_at_risk
 from planner.store.verdicts import current_assessment
+from planner.views.own_orders import about_crews, visible
 
 SHOWN_ROOMS = 10
 
@@ -42,7 +43,8 @@ def campus(request: HttpRequest) -> HttpResponse:
     if assessment is None:
         return render(request, "planner/first_steps.html", context)
     plan = standing.current_plan()
-    dated, overdue = stations_dated(plan), standing.overdue_orders(plan, now)
+    orders = visible(request, standing.orders_of(plan))
+    dated, overdue = stations_dated(plan), standing.overdue_orders(orders, now)
     context |= {
         "verdicts": verdict_rows(assessment, memory.of("verdicts", lambda: standing.stations_by_verdict(assessment))),
         "ages": age_drawing(bands),
@@ -53,14 +55,15 @@ def campus(request: HttpRequest) -> HttpResponse:
         "dated": PLANNED,
         "converted": CONVERTED,
         "headway": _headway(dated, today),
-        "next_orders": standing.next_orders(plan, now),
+        "next_orders": standing.next_orders(orders, now),
         "overdue": overdue,
-        "overdue_count": standing.count_overdue(plan, now, overdue),
+        "overdue_count": standing.count_overdue(orders, now, overdue),
         "questions": memory.of("questions", lambda: standing.questions(assessment)),
         "failures": standing.recent_failures(today),
         "rooms_at_risk": memory.of("rooms", lambda: rooms_at_risk(SHOWN_ROOMS)),
         "failures_since": standing.first_day_of_failures(today),
         "today": today,
+        **about_crews(request),
     }
     return render(request, "planner/campus.html", context)
 

@@ -13,7 +13,7 @@ from planner.services.comparison import compared
 FEWEST, MOST, SHOWN_ROWS = 2, 4, 100
 
 
-@requires(Capability.SEE)
+@requires(Capability.PLANS)
 def compare(request: HttpRequest) -> HttpResponse:
     """Compare two plans or more; the first is the one that the others are held against."""
     asked = [one for one in map(row_number, request.GET.getlist("plan")) if one is not None]

@@ -7,27 +7,30 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.core.roles import Capability
-from inventory.views.guard import person, requires
+from inventory.views.guard import may, person, requires
 from planner.handover.notices import notices_of
-from planner.models import Feed, Plan
-from planner.services.feeds import KINDS, calendar_of, end_feed, light_facts, open_feed
+from planner.models import Feed, Order, Plan
+from planner.services.feeds import KINDS, calendar_of, end_feed, light_facts, may_read, open_feed
 from planner.services.standing import current_plan
+from planner.views.own_orders import about_crews, visible
 
+NOT_THEIRS = "You can have the orders of your own crews in a calendar. Planning or facilities say who is on which crew."
 CALENDAR = "text/calendar; charset=utf-8"
 
 
 @requires(Capability.SEE)
 def feeds(request: HttpRequest) -> HttpResponse:
     """List the addresses that the person who asks has opened, and what one can be opened for."""
-    plan = current_plan()
-    orders = plan.orders.filter(start__isnull=False).order_by() if plan else None
+    plan, every = current_plan(), may(request, Capability.PLANS)
+    orders = visible(request, plan.orders.filter(start__isnull=False)).order_by() if plan else Order.objects.none()
     context = {
         "feeds": [(one, request.build_absolute_uri(one.get_absolute_url())) for one in _mine(request)],
         "choices": {
-            "building": sorted(set(orders.values_list("building__key", flat=True))) if orders else [],
-            "crew": sorted({crew for crew in orders.values_list("crew", flat=True) if crew}) if orders else [],
+            "building": sorted(set(orders.values_list("building__key", flat=True))) if every else [],
+            "crew": sorted({crew for crew in orders.values_list("crew", flat=True) if crew}),
         },
         "plan": plan,
+        **about_crews(request),
     }
     return render(request, "planner/feeds.html", context)
 
@@ -43,6 +46,8 @@ def open_one(request: HttpRequest) -> HttpResponse:
     kind, _, key = request.POST.get("what", "").partition(":")
     if kind not in KINDS or not key:
         messages.error(request, "Choose a building or a crew first.")
+    elif not may_read(person(request), kind, key):
+        messages.error(request, NOT_THEIRS)
     else:
         open_feed(kind, key, by=person(request))
         messages.success(
@@ -71,7 +76,7 @@ def feed(_request: HttpRequest, token: str) -> HttpResponse:
     return HttpResponse(content, content_type=CALENDAR, headers={"Cache-Control": "private, max-age=900"})
 
 
-@requires(Capability.SEE)
+@requires(Capability.PLANS)
 def notices(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the notices of a plan's orders as they are hung up: one on each printed sheet."""
     plan = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)

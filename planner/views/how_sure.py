@@ -13,7 +13,7 @@ from planner.services.how_sure import how_sure
 SHOWN_ORDERS = 40
 
 
-@requires(Capability.SEE)
+@requires(Capability.PLANS)
 def sure(request: HttpRequest, pk: int) -> HttpResponse:
     """Show when the phases of a plan are done in its simulated courses, and what is likely to overrun or to spill."""
     plan = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)

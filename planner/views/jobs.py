@@ -26,6 +26,7 @@ NEEDS = {
     "check ways out": Capability.PLAN,
     "ageing": Capability.ASSESS,
 }
+SEES = {"plan": Capability.PLANS, "handover": Capability.PLANS}  # who may look at it; all others: everybody
 TITLES = {
     "intake": "Taking records in",
     "assess": "Assessing the campus",
@@ -68,7 +69,10 @@ def _job(pk: int) -> Job:
 @requires(Capability.SEE)
 def job(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one job; safe to leave and come back to."""
-    return render(request, "planner/job.html", _context(request, _job(pk)))
+    one = _job(pk)
+    if not may(request, _needed(one)):
+        return refuse(request, _needed(one))
+    return render(request, "planner/job.html", _context(request, one))
 
 
 @never_cache
@@ -77,10 +81,16 @@ def state(request: HttpRequest, pk: int) -> HttpResponse:
     """Answer with the moving part of the page; when the work has ended, tell the page to load anew."""
     jobs.tend()
     one = _job(pk)
+    if not may(request, _needed(one)):
+        return refuse(request, _needed(one))
     response = render(request, "planner/parts/job_state.html", _context(request, one))
     if one.state in ENDED:
         response.headers["HX-Refresh"] = "true"
     return response
+
+
+def _needed(one: Job) -> Capability:
+    return SEES.get(one.kind, Capability.SEE)
 
 
 def _context(request: HttpRequest, one: Job) -> dict[str, object]:
@@ -121,7 +131,9 @@ def again(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @requires(Capability.SEE)
-def file(_request: HttpRequest, pk: int) -> HttpResponse:
+def file(request: HttpRequest, pk: int) -> HttpResponse:
     """Hand out the file that came of a job."""
     one = get_object_or_404(Job, pk=pk, output__isnull=False)
+    if not may(request, _needed(one)):
+        return refuse(request, _needed(one))
     return download(bytes(one.output or b""), one.output_name or f"job-{one.pk}")

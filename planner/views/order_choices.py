@@ -20,7 +20,7 @@ from planner.store.verdicts import current_assessment
 LONGEST_WHY = 500
 
 
-@requires(Capability.SEE)
+@requires(Capability.PLANS)
 def order_choices(request: HttpRequest) -> HttpResponse:
     """Show the orders of one building as the next plan would make them, and what a choice about them would mean."""
     buildings = list(Building.objects.filter(pk__in=_with_work()).order_by("key"))

@@ -14,6 +14,7 @@ from planner.filters.stations import judged
 from planner.models import Order, Segment
 from planner.services.standing import current_plan
 from planner.store.verdicts import current_assessment
+from planner.views.own_orders import about_crews, visible
 
 MOST_ORDERS = 40
 STATIONS = Count("nodes", filter=Q(nodes__model__kind=NodeKind.STATION))
@@ -31,7 +32,8 @@ def building(request: HttpRequest, pk: int) -> HttpResponse:
         "rooms": place.rooms.annotate(stations=STATIONS).order_by("floor", "key"),
         "kinds": place.nodes.order_by("model__kind").values_list("model__kind").annotate(Count("pk")),
         "verdicts": segments.order_by("verdict").values_list("verdict").annotate(Count("pk")),
-        "orders": orders.select_related("building").defer("data")[:MOST_ORDERS],
+        "orders": visible(request, orders).select_related("building").defer("data")[:MOST_ORDERS],
+        **about_crews(request),
         "changes": changes_of(place, BUILDINGS),
     }
     return render(request, "planner/building.html", context)

@@ -21,14 +21,16 @@ from planner.services.briefs import brief_texts, keep_brief
 from planner.services.delays import events_of
 from planner.services.scenarios import problems_of, scenarios
 from planner.services.sequence import links_of, names_to_offer
+from planner.services.standing import current_plan
 from planner.store.records import from_json
 from planner.tables.orders import OrderTable
+from planner.views.own_orders import about_crews, may_with, requires_order, visible
 from planner.views.plan_sheet import plan_context
 
 SHOWN_PLANS = 20
 
 
-@requires(Capability.SEE)
+@requires(Capability.PLANS)
 def plans(request: HttpRequest) -> HttpResponse:
     """List the plans, the briefs behind them, and the work that is on its way."""
     context = {
@@ -79,7 +81,7 @@ def _brief_page(
     return render(request, "planner/brief.html", context, status=status)
 
 
-@requires(Capability.SEE)
+@requires(Capability.PLANS)
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one plan by night and by phase, what it leaves out and why, and the check."""
     related = ("brief", "by", "assessment", "adopted_by", "goes_on_from__brief")
@@ -94,7 +96,19 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
 def orders(request: HttpRequest, pk: int) -> HttpResponse:
     """List all orders of a plan, dated or left out, to narrow, sort and keep."""
     one = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)
-    return show_list(request, "planner/plan_orders.html", OrderTable, OrderFilter, orders_of(one), {"plan": one})
+    context = {"plan": one, **about_crews(request)}
+    return show_list(
+        request, "planner/plan_orders.html", OrderTable, OrderFilter, visible(request, orders_of(one)), context
+    )
+
+
+@requires(Capability.SEE)
+def all_orders(request: HttpRequest) -> HttpResponse:
+    """List the orders of the current plan, or of it those of one's own crews."""
+    one = current_plan()
+    context = {"plan": one, **about_crews(request)}
+    rows = orders_of(one) if one else Order.objects.none()
+    return show_list(request, "planner/orders.html", OrderTable, OrderFilter, visible(request, rows), context)
 
 
 @requires(Capability.ADOPT)
@@ -120,10 +134,9 @@ def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("job", pk=job.pk)
 
 
-@requires(Capability.SEE)
-def order(request: HttpRequest, pk: int) -> HttpResponse:
+@requires_order(Capability.SEE)
+def order(request: HttpRequest, one: Order) -> HttpResponse:
     """Show one order: when, who, what goes dark, what it needs."""
-    one = get_object_or_404(Order.objects.select_related("building", "plan__brief"), pk=pk)
     return order_page(request, one, {})
 
 
@@ -144,9 +157,11 @@ def order_page(request: HttpRequest, one: Order, typed: dict[str, str], *, statu
         "parts": [(need, said.get(need.part)) for need in record.parts],
         "costs": [(what, amount) for what, amount in costs.items() if amount],
         "events": events_of(one),
+        "may_work": may_with(request, Capability.WORK, one),
         "before": list(one.plan.orders.filter(key__in=record.predecessors).order_by("key")),
         "links": links_of(one),
         "names": names_to_offer(one) if may(request, Capability.PLAN) else [],
         "typed": typed,
+        **about_crews(request),
     }
     return render(request, "planner/order.html", context, status=status)

@@ -12,6 +12,7 @@ from inventory.views.guard import requires
 from planner.models import Order, Segment, SegmentMember
 from planner.services.standing import current_plan
 from planner.store.verdicts import current_assessment
+from planner.views.own_orders import visible
 
 MOST = 25
 
@@ -21,13 +22,13 @@ def search(request: HttpRequest) -> HttpResponse:
     """Show what answers to the words sought, kind by kind."""
     sought = request.GET.get("q", "").strip()
     sought = sought.replace("\0", "")  # which no database takes
-    found = {name: list(rows[:MOST]) for name, rows in _queries(sought).items()} if sought else {}
+    found = {name: list(rows[:MOST]) for name, rows in _queries(request, sought).items()} if sought else {}
     context = {"sought": sought, "found": found, "most": MOST, "any": any(found.values())}
     return render(request, "planner/search.html", context)
 
 
-def _queries(sought: str) -> dict[str, QuerySet[Any] | list[Any]]:
-    orders = Order.objects.filter(plan=current_plan(), key__icontains=sought)
+def _queries(request: HttpRequest, sought: str) -> dict[str, QuerySet[Any] | list[Any]]:
+    orders = visible(request, Order.objects.filter(plan=current_plan(), key__icontains=sought))
     segments = Segment.objects.filter(assessment=current_assessment(), key__icontains=sought)
     rooms = Room.objects.select_related("building").filter(_any(sought, "key", "name", "use"))
     return {

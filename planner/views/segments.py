@@ -40,6 +40,7 @@ from planner.store.measured import landings_of, newest_of, readings_on
 from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
+from planner.views.own_orders import shown
 
 DRAWN_HERE = 30  # nodes; the drawings of a larger segment have a page of their own, so that none is heavy
 MOST_ROWS = 100
@@ -130,7 +131,7 @@ def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> Http
         "readings": readings[:MOST_READINGS],
         "more_readings": max(len(readings) - MOST_READINGS, 0),
         "form": form,
-        "order": order_of(report.segment),
+        **shown(request, order_of(report.segment)),
         "needs_way_out": needs_way_out(report),
         **_darkness(sheet),
     }

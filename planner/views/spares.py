@@ -21,7 +21,7 @@ MOST_MONTH_ROWS = 120  # of all pools together; a page must stay small
 FLOOR_RULE = 8  # of the independent check
 
 
-@requires(Capability.SEE)
+@requires(Capability.PLANS)
 def spares(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the spare pool of each old model along one plan: from today, or as it stood on the day the plan was made.
 

@@ -26,6 +26,7 @@ from planner.services import jobs
 from planner.services.standing import current_plan
 from planner.store.verdicts import current_assessment
 from planner.tables.stations import JudgedStationTable
+from planner.views.own_orders import shown
 
 NODE_PARTS = ("building", "room__building", "model__part", "bus", "bus_2", "bus_3", "bus_4")
 
@@ -80,7 +81,7 @@ def _page(request: HttpRequest, node: Node, form: FailureForm) -> HttpResponse:
         "today": on,
         "segments": segments,
         "risk": StationRisk.objects.filter(node=node).first(),
-        "order": _order(node, {segment.key for segment in segments}),
+        **shown(request, _order(node, {segment.key for segment in segments})),
         "failures": node.failures.order_by("-date", "-pk"),
         "spares": node.model.spares.order_by("store", "pk"),
         "zones": node.zones.select_related("panel"),

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST
 from inventory.core.roles import Capability
 from inventory.core.saying import day_words
 from inventory.models import Part
-from inventory.views.guard import may, person, requires
+from inventory.views.guard import person, requires
 from planner.core.measuring import meanings
 from planner.core.plans import OrderState
 from planner.core.repeats import Stage
@@ -30,35 +30,33 @@ from planner.services.segment_sheets import SegmentSheet, sheets_of
 from planner.services.sequence import open_before
 from planner.services.work import Journal, Typed, WorkRefused, enter, journal_of, pack_of
 from planner.store.measured import landings_of
+from planner.views.own_orders import SENT_BY_SCRIPT, may_with, refuse_order, requires_order, visible
 
 if TYPE_CHECKING:
     from django.core.files.uploadedfile import UploadedFile
     from django.db.models import QuerySet
 
 MOST_PACKS = 40  # orders in one print
-SENT_BY_SCRIPT = "X-Kept-Entry"
 
 
-@requires(Capability.SEE)
-def order_work(request: HttpRequest, pk: int) -> HttpResponse:
+@requires_order(Capability.SEE)
+def order_work(request: HttpRequest, order: Order) -> HttpResponse:
     """Show the steps of an order to tick, and all that is entered with them."""
-    order = _order(pk)
     return render(request, "planner/work/work.html", _context(request, order))
 
 
-@requires(Capability.WORK)
+@requires_order(Capability.WORK)
 @require_POST
-def order_entry(request: HttpRequest, pk: int) -> HttpResponse:
+def order_entry(request: HttpRequest, order: Order) -> HttpResponse:
     """Keep one entry; to a script the answer is the state of the work, to a plain form the page again."""
-    order = _order(pk)
     refusal = _kept(request, order)
     if SENT_BY_SCRIPT in request.headers:
-        state = render_to_string("planner/work/state.html", _context(request, _order(pk)), request)
+        state = render_to_string("planner/work/state.html", _context(request, _again(order)), request)
         return JsonResponse({"refused": refusal, "state": state})
     if refusal is None:
-        return redirect("order-work", pk=pk)
+        return redirect("order-work", pk=order.pk)
     messages.error(request, refusal)
-    return render(request, "planner/work/work.html", _context(request, _order(pk)), status=400)
+    return render(request, "planner/work/work.html", _context(request, _again(order)), status=400)
 
 
 def _kept(request: HttpRequest, order: Order) -> str | None:
@@ -87,8 +85,9 @@ def _content(sent: "UploadedFile[bytes] | None") -> bytes | None:
     return None if sent is None else sent.read(MOST_BYTES + 1)
 
 
-def _order(pk: int) -> Order:
-    return get_object_or_404(Order.objects.select_related("building", "plan__brief"), pk=pk)
+def _again(order: Order) -> Order:
+    """Return the order as it stands after an entry."""
+    return Order.objects.select_related("building", "plan__brief").get(pk=order.pk)
 
 
 def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
@@ -105,7 +104,7 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "may_begin": order.state == OrderState.BOOKED and not pack.missing,
         "before": () if order.state in BEGUN else open_before(order),
         "may_back_out": order.state in (OrderState.BOOKED, OrderState.UNDER_WAY, OrderState.ACCEPTED),
-        "may_work": may(request, Capability.WORK),
+        "may_work": may_with(request, Capability.WORK, order),
         "token": lambda: str(uuid4()),
         "segments": [_segment(sheet) for sheet in _sheets(order, pack)],
         **_always(pack),
@@ -133,10 +132,9 @@ def _row(pack: WorkPack, step: WorkStep, journal: Journal) -> dict[str, Any]:
     return {"step": step, "tick": tick, "hindrance": hindrance}
 
 
-@requires(Capability.SEE)
-def order_pack(request: HttpRequest, pk: int) -> HttpResponse:
+@requires_order(Capability.SEE)
+def order_pack(request: HttpRequest, order: Order) -> HttpResponse:
     """Show the work pack of one order as it is printed."""
-    order = _order(pk)
     return _print(request, [order], f"Work pack {order.key}")
 
 
@@ -144,15 +142,12 @@ def order_pack(request: HttpRequest, pk: int) -> HttpResponse:
 def plan_packs(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the work packs of a phase, a crew or a night of a plan as one print."""
     plan = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)
-    found: QuerySet[Order] = plan.orders.filter(start__isnull=False).select_related("building", "plan__brief")
+    dated = visible(request, plan.orders.filter(start__isnull=False))
+    found: QuerySet[Order] = dated.select_related("building", "plan__brief")
     asked = {name: request.GET[name] for name in ("phase", "crew", "night") if request.GET.get(name)}
     found = found.filter(**{name: value for name, value in asked.items() if name != "night"})
     nights = sorted(
-        {
-            night.isoformat()
-            for night in plan.orders.filter(night__isnull=False).values_list("night", flat=True)
-            if night
-        }
+        {night.isoformat() for night in dated.filter(night__isnull=False).values_list("night", flat=True) if night}
     )
     if asked.get("night") in nights:
         found = found.filter(night=asked["night"])
@@ -201,9 +196,11 @@ def _segment(sheet: SegmentSheet) -> dict[str, Any]:
 
 
 @requires(Capability.SEE)
-def photograph(_request: HttpRequest, pk: int) -> HttpResponse:
+def photograph(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one photograph."""
-    one = get_object_or_404(Photograph, pk=pk)
+    one = get_object_or_404(Photograph.objects.select_related("entry__order"), pk=pk)
+    if not may_with(request, Capability.SEE, one.entry.order):
+        return refuse_order(request, one.entry.order)
     return HttpResponse(
         bytes(one.content), content_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"}
     )

@@ -120,6 +120,10 @@ WHOLE: dict[str, Row] = {
         at=at("report-failure", pk=a_station),
         typed=lambda: {"what_failed": "slider 2 jumps", "date": day(), "outcome": "repaired"},
     ),
+    "crew-people-keep": Row(
+        at=at("crew-people-keep", pk=lambda: User.objects.get(username="crew").pk),
+        typed=lambda: {"crew": ["Night A"], "seen": ["Night A"]},
+    ),
     "assess": Row(at=at("assess")),
     "way-out": Row(at=at("way-out", key=lambda: "B1-L3")),
     "way-out-take": Row(at=at("way-out-take", key=lambda: "B1-L3")),

@@ -74,6 +74,8 @@
     return fetch(entry.address, { method: "POST", body, headers: { "X-CSRFToken": csrf(), "X-Kept-Entry": "1" }, redirect: "manual" });
   };
 
+  const worded = async (answer) => ((answer.headers.get("Content-Type") || "").includes("json") ? answer.json() : {});
+
   /* One at a time and in order: a hold point must arrive before what comes after it. */
   let busy = false;
   const flush = async () => {
@@ -83,6 +85,11 @@
     try {
       for (const entry of (await kept()).filter(mine)) {
         const answer = await send(entry);
+        const told = await worded(answer);
+        if (answer.status === 403 && told.refused) {
+          words = `Not sent (${entry.does}): ${told.refused}`;
+          continue;
+        }
         if (answer.type === "opaqueredirect" || answer.status === 401 || answer.status === 403) {
           words = "Your sign-in has ended: open the site in another tab, sign in, and come back here.";
           break;
@@ -96,7 +103,6 @@
           words = `The site answered ${answer.status}; it will be sent again.`;
           break;
         }
-        const told = await answer.json();
         await drop(entry.number);
         if (told.refused) words = `Not kept (${entry.does}): ${told.refused}`;
         if (entry.address === address) show(told.state);

@@ -66,6 +66,7 @@ before is shown as it was left. Examples:
         if plan is None:
             plan = self._make(untouched=asked["untouched"], seconds=asked["seconds"])
         else:
+            demo.put_people_on_crews()
             self._say(MADE_BEFORE)
         if asked["to"]:
             self._hand_over(plan, asked["to"])
@@ -101,7 +102,8 @@ before is shown as it was left. Examples:
     def _show(self, sign_ins: tuple[SignIn, ...]) -> None:
         self._say("Sign in as one of:")
         for one in sign_ins:
-            self._say(f"  {one.name:12} {one.password}")
+            on = f"  on crew {', '.join(one.crews)}" if one.crews else ""
+            self._say(f"  {one.name:14} {one.password}{on}")
 
 
 def refuse_taken_port(host: str, port: int) -> None:
