@@ -9,7 +9,20 @@ from django.test import Client
 from django.utils import timezone
 
 from inventory.core.roles import Role
-from inventory.models import Building, Bus, EquipmentModel, Intake, Node, Protocol, Room, Scene, Spare, Zone
+from inventory.models import (
+    Building,
+    Bus,
+    EquipmentModel,
+    Failure,
+    Intake,
+    Method,
+    Node,
+    Protocol,
+    Room,
+    Scene,
+    Spare,
+    Zone,
+)
 from planner.core.findings import Change, Finding, Outcome, SegmentReport, Verdict, WayOut
 from planner.core.plans import Order as OrderRecord
 from planner.core.plans import OrderState, PartNeed
@@ -243,3 +256,19 @@ def whole_campus() -> dict[str, User]:
     plan(assessment(), made["planning"])
     put_on_crews(made["crew"], ["Night A"], by=made["planning"])
     return made
+
+
+def wear() -> None:
+    """Put a dozen failures on record, and a method that makes their model an old one."""
+    models = {model.key: model for model in EquipmentModel.objects.all()}
+    Method.objects.create(
+        key="M-1",
+        old_model=models["WS-10"],
+        new_model=models["WS-70"],
+        new_protocol=Protocol.objects.get(key="NEWPAIR"),
+    )
+    today = timezone.localdate()
+    old = Node.objects.filter(model__key="WS-10", installed__lt=today - timedelta(days=900)).order_by("key")[:12]
+    Failure.objects.bulk_create(
+        Failure(node=node, date=today - timedelta(days=60 * at + 5), outcome="replaced") for at, node in enumerate(old)
+    )

@@ -25,12 +25,12 @@ class SignInFirst(LoginRequiredMiddleware):
     def handle_no_permission(self, request: HttpRequest, view_func: Any) -> HttpResponseBase:  # type: ignore[override]
         """Answer with the sign-in; with what was typed, if this was a form."""
         kept = typed_in(request) if request.method == "POST" else []
-        if not kept:
+        if not kept and not request.FILES:
             return super().handle_no_permission(request, view_func)
         context = {
             "form": SignInForm(request),
             "next": request.get_full_path(),
-            "kept": json.dumps(kept),
+            "kept": json.dumps(kept) if kept else "",
             "files_lost": bool(request.FILES),
             "sign_in": reverse("sign-in"),
         }

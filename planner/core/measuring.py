@@ -21,6 +21,11 @@ class Measure:
     figure: Figure | None
 
     @property
+    def code(self) -> str:
+        """Return what tells it from all other figures, however many are asked for."""
+        return "|".join((self.quantity.value, self.node, self.far or ""))
+
+    @property
     def where(self) -> str:
         """Return the place in words."""
         return self.node if self.far is None else f"{self.node} to {self.far}"

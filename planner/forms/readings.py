@@ -1,7 +1,6 @@
 """Figures that were read on site, as a form: one field a figure that a segment asks for, what is wrong beside each."""
 
 from collections.abc import Iterable, Iterator
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -9,14 +8,10 @@ from django.utils import timezone
 
 from inventory.core.readings import UNIT, Quantity
 from inventory.core.saying import day_words
-from inventory.workbook.numerals import AmbiguousNumberError, number_from_text
 from planner.core.measuring import Measure
-from planner.services.readings import Entry
+from planner.services.readings import Entry, NoFigure, figure_of
 
 PREFIX = "read"
-MOST_OHM = 1e6
-HAZARD_V = 60.0  # d.c., above which even dry skin is no protection (IEC 61140, from memory): no bus of stations has it
-UNIT_WORDS = {"ohm": ("ohms", "ohm", "Ω", "\N{OHM SIGN}"), "V": ("volts", "volt", "V", "v")}
 
 
 class ReadingsForm(forms.Form):
@@ -74,7 +69,7 @@ class ReadingsForm(forms.Form):
 
 def name_of(measure: Measure) -> str:
     """Return the name of a figure's field: the same however many other figures are asked for."""
-    return "|".join((PREFIX, measure.quantity.value, measure.node, measure.far or ""))
+    return f"{PREFIX}|{measure.code}"
 
 
 class FigureField(forms.CharField):
@@ -82,38 +77,15 @@ class FigureField(forms.CharField):
 
     def __init__(self, quantity: Quantity, **kwargs: Any) -> None:
         super().__init__(required=False, max_length=40, **kwargs)
-        self.unit = UNIT[quantity]
+        self.quantity = quantity
 
     def clean(self, value: Any) -> Any:
         """Return the figure, None where nothing was entered."""
         text = (super().clean(value) or "").strip()
-        return self._checked(text, self._number(text)) if text else None
-
-    def _number(self, text: str) -> Decimal:
-        words = next((word for word in UNIT_WORDS[self.unit] if text.endswith(word)), "")
         try:
-            number = number_from_text(text.removesuffix(words).strip())
-        except AmbiguousNumberError:
-            raise forms.ValidationError(
-                f"{text} can be read in two ways. Write it with a point, such as 1.234."
-            ) from None
-        if number is None:
-            raise forms.ValidationError(f"{text} is no figure in {self.unit}. Write the number alone, such as 12.4.")
-        return number
-
-    def _checked(self, text: str, number: Decimal) -> float:
-        if number < 0:
-            raise forms.ValidationError(f"{text} is below 0. Swap the leads of the meter and read again.")
-        if self.unit == "V" and float(number) > HAZARD_V:
-            raise forms.ValidationError(
-                f"{text} is more than this wiring can have. Stop, isolate and prove dead: mains may be on the pair. "
-                "Measure again once that is settled."
-            )
-        if self.unit == "ohm" and float(number) > MOST_OHM:
-            raise forms.ValidationError(
-                f"{text} is an open pair: no resistance to compare. Look for the break, and measure again."
-            )
-        return float(number)
+            return figure_of(text, self.quantity) if text else None
+        except NoFigure as refusal:
+            raise forms.ValidationError(str(refusal)) from None
 
 
 def _field(measure: Measure) -> FigureField:

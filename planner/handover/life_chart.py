@@ -1,5 +1,6 @@
 """How long a model lives, drawn as plain SVG: the steps of what was seen, with their band, and the fitted curve over them."""
 
+from dataclasses import dataclass
 from html import escape
 
 import numpy as np
@@ -12,6 +13,7 @@ LEFT, RIGHT, HEAD, PLOT_HEIGHT, FOOT = 44, 14, 12, 130, 34
 WIDTH = 400  # of the plot
 FITTED_POINTS = 60
 TICKS = 5
+MOST_ROWS = 12
 
 
 def life_drawing(model: str, seen: SurvivalCurve, fitted: Weibull) -> str:
@@ -35,6 +37,38 @@ def spoken(model: str, seen: SurvivalCurve, fitted: Weibull) -> str:
         f"Life of {model}: {seen.survival[-1]:.0%} of what was seen outlives {last:.1f} years, "
         f"{share:.0%} by the fitted curve"
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LifeRow:
+    """The shares [0 to 1] that outlive an age [years]: seen, with its 95 % band (None: not known), and fitted."""
+
+    age_years: float
+    seen: float
+    low: float | None
+    high: float | None
+    fitted: float
+
+
+def life_rows(seen: SurvivalCurve, fitted: Weibull, most: int = MOST_ROWS) -> tuple[LifeRow, ...]:
+    """Return the table behind the drawing: of many ages some, evenly taken, the last always among them."""
+    last = len(seen.age_years) - 1
+    picked = sorted({round(at) for at in np.linspace(last, 0, min(most, last + 1)).tolist()}) if last >= 0 else []
+    from_start = float(fitted.survival(seen.from_years))
+    return tuple(
+        LifeRow(
+            age_years=float(seen.age_years[at]),
+            seen=float(seen.survival[at]),
+            low=_told(seen.low[at]),
+            high=_told(seen.high[at]),
+            fitted=float(fitted.survival(float(seen.age_years[at]))) / from_start,
+        )
+        for at in picked
+    )
+
+
+def _told(share: float) -> float | None:
+    return float(share) if np.isfinite(share) else None
 
 
 Span = tuple[float, float]

@@ -7,13 +7,14 @@ from django.urls import reverse
 
 from planner.models.plans import Order
 
-BEGIN, TICK, UNTICK, SERIAL, NOTE, PHOTOGRAPH, ACCEPT, BACK_OUT = ACTS = (
+BEGIN, TICK, UNTICK, SERIAL, NOTE, PHOTOGRAPH, FIGURE, ACCEPT, BACK_OUT = ACTS = (
     "begin",
     "tick",
     "untick",
     "serial",
     "note",
     "photograph",
+    "figure",
     "accept",
     "back out",
 )
@@ -23,7 +24,7 @@ class WorkEntry(models.Model):
     """One entry of the crew. `token` is made where it is typed, so that sending it twice counts once.
 
     `code` is the step or the station it is about; `text` what was typed: a second person's name at a hold point, a serial
-    number, a note, a reason. `done` is when it was done on site, `at` when it came in.
+    number, a note, a figure, a reason. `done` is when it was done on site, `at` when it came in.
     """
 
     order = models.ForeignKey(Order, models.CASCADE, related_name="entries")

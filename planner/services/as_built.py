@@ -15,6 +15,7 @@ from planner.core.as_built import AsBuilt, Rebuilt
 from planner.models.plans import Order
 from planner.models.work import Rebuild
 from planner.services.reassess import Reassessed, change
+from planner.store.lineage import rows_of
 from planner.store.records import from_json, to_json
 
 GOOD = 1  # condition of what was just fitted
@@ -139,7 +140,7 @@ def _text(value: object) -> str | None:
 def put_back(order: Order, *, by: By) -> PutBack:
     """Undo what accepting an order changed; what somebody has changed since stays as it is, and is told."""
     with transaction.atomic():
-        rebuild = Rebuild.objects.select_for_update().filter(order=order, undone=None).first()
+        rebuild = Rebuild.objects.select_for_update().filter(order__in=rows_of(order), undone=None).first()
         if rebuild is None:
             return PutBack(kept=(), verdicts=Reassessed())
         changes = [from_json(Changed, data) for data in rebuild.changes]

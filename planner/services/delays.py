@@ -9,6 +9,7 @@ from inventory.store.targets import By
 from planner.core.plans import OrderState
 from planner.core.replanning import BEGUN
 from planner.models import Order, OrderEvent
+from planner.store.lineage import rows_of
 
 
 class DelayRefused(ValueError):  # noqa: N818 - says what is the matter
@@ -44,8 +45,4 @@ def _said_before(order: Order, not_before: date | None, why: str | None) -> bool
 
 def events_of(order: Order) -> list[OrderEvent]:
     """Return what happened to an order, the newest first, under the plans before as well."""
-    rows, more = [order.pk], order.goes_on_from_id
-    while more is not None and more not in rows:
-        rows.append(more)
-        more = Order.objects.filter(pk=more).values_list("goes_on_from_id", flat=True).first()
-    return list(OrderEvent.objects.filter(order_id__in=rows).select_related("by"))
+    return list(OrderEvent.objects.filter(order_id__in=rows_of(order)).select_related("by"))

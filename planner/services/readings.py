@@ -3,17 +3,27 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.utils import timezone
 
-from inventory.core.readings import Quantity
+from inventory.core.readings import UNIT, Quantity
 from inventory.core.saying import day_words
 from inventory.models import Node, Reading
 from inventory.services.records import create_record
 from inventory.store.targets import By
+from inventory.workbook.numerals import AmbiguousNumberError, number_from_text
 from planner.services.reassess import Reassessed, change
+
+MOST_OHM = 1e6
+HAZARD_V = 60.0  # d.c., above which even dry skin is no protection (IEC 61140, from memory): no bus of stations has it
+UNIT_WORDS = {"ohm": ("ohms", "ohm", "Ω", "\N{OHM SIGN}"), "V": ("volts", "volt", "V", "v")}
+
+
+class NoFigure(ValueError):  # noqa: N818 - says what is the matter
+    """What was typed is no figure that a meter can show here; the message says why and what to do."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +34,33 @@ class Entry:
     node: str
     far: str | None = None
     value: float
+
+
+def figure_of(text: str, quantity: Quantity) -> float:
+    """Return the figure that a text stands for, with or without its unit; NoFigure where it stands for none."""
+    text, unit = text.strip(), UNIT[quantity]
+    figure = float(_number(text, unit))
+    if figure < 0:
+        raise NoFigure(f"{text} is below 0. Swap the leads of the meter and read again.")
+    if unit == "V" and figure > HAZARD_V:
+        raise NoFigure(
+            f"{text} is more than this wiring can have. Stop, isolate and prove dead: mains may be on the pair. "
+            "Measure again once that is settled."
+        )
+    if unit == "ohm" and figure > MOST_OHM:
+        raise NoFigure(f"{text} is an open pair: no resistance to compare. Look for the break, and measure again.")
+    return figure
+
+
+def _number(text: str, unit: str) -> Decimal:
+    words = next((word for word in UNIT_WORDS[unit] if text.endswith(word)), "")
+    try:
+        number = number_from_text(text.removesuffix(words).strip())
+    except AmbiguousNumberError:
+        raise NoFigure(f"{text} can be read in two ways. Write it with a point, such as 1.234.") from None
+    if number is None:
+        raise NoFigure(f"{text} is no figure in {unit}. Write the number alone, such as 12.4.")
+    return number
 
 
 @transaction.atomic

@@ -3,8 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from inventory.models import Method, Node
+from inventory.models import Method, Node, Reading
 from planner.core.circuits import Circuit
+from planner.core.comparing import Compared, compare
 from planner.core.findings import SegmentReport
 from planner.core.measuring import Measure, figures_to_measure
 from planner.handover.drawings import MOST_NODES, draw_sheets
@@ -13,7 +14,7 @@ from planner.models import Segment
 from planner.services.words import report_on
 from planner.store.briefs import load_brief
 from planner.store.drawn import sketch_of, with_changes
-from planner.store.measured import circuit_of, methods_of
+from planner.store.measured import circuit_of, methods_of, newest_of, readings_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +40,25 @@ class SegmentSheet:
         if len(self.nodes) > MOST_NODES:
             return (), ()
         return draw_sheets(before(sketch)), draw_sheets(after(sketch)) if sketch.converts else ()
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """Return all that was ever read on it, the newest first."""
+        return readings_on(self.report)
+
+    def compared(self, readings: Iterable[Reading]) -> dict[str, Compared]:
+        """Return how the newest reading of each figure compares with what is expected, by the figure's code."""
+        volts = {one.node: one.voltage_v for one in self.report.voltages}
+        found = compare(self.circuit, volts, newest_of(readings), self.report.segment)
+        places = {(one.reading.quantity, frozenset((one.reading.node, one.reading.far))): one for one in found}
+        asked = {one.code: places.get((one.quantity, frozenset((one.node, one.far)))) for one in self.measures}
+        return {code: one for code, one in asked.items() if one is not None}
+
+
+def measure_of(assessment: int, segments: Iterable[str], code: str) -> Measure | None:
+    """Return the figure of this code that some segments ask for, None where none does."""
+    asked = (one for sheet in sheets_of(assessment, segments) for one in sheet.measures)
+    return next((one for one in asked if one.code == code), None)
 
 
 def sheet_of(row: Segment) -> SegmentSheet:

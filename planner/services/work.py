@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import UUID
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
@@ -13,11 +14,14 @@ from planner.core.as_built import as_built
 from planner.core.plans import OrderState
 from planner.core.workpack import WorkPack, first_hindrance, work_pack
 from planner.models import Order, Photograph, WorkEntry
-from planner.models.work import ACCEPT, BACK_OUT, BEGIN, NOTE, PHOTOGRAPH, SERIAL, TICK, UNTICK
+from planner.models.work import ACCEPT, BACK_OUT, BEGIN, FIGURE, NOTE, PHOTOGRAPH, SERIAL, TICK, UNTICK
 from planner.services.as_built import build, put_back
 from planner.services.order_states import NotNow, bring
 from planner.services.photographs import picture_of
+from planner.services.readings import Entry, NoFigure, enter_readings, figure_of
+from planner.services.segment_sheets import measure_of
 from planner.services.sequence import open_before, waits_in_words
+from planner.store.lineage import row_in_force, rows_of
 from planner.store.work import load_work_part, record_of
 
 MOST_TEXT = 2000
@@ -33,6 +37,7 @@ class Typed:
     text: str = ""
     done: datetime | None = None
     photograph: bytes | None = None
+    instrument: str = ""  # that a figure was read off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,9 +64,9 @@ class WorkRefused(ValueError):  # noqa: N818 - says what is the matter
 
 
 def journal_of(order: Order) -> Journal:
-    """Return what was entered for an order, read in the order in which it came in."""
+    """Return what was entered for an order, under the plans before as well, read in the order in which it came in."""
     found = Journal()
-    entries = WorkEntry.objects.filter(order=order).select_related("by", "photograph")
+    entries = WorkEntry.objects.filter(order__in=rows_of(order)).select_related("by", "photograph")
     for entry in entries.defer("photograph__content").order_by("at", "pk"):
         _READ[entry.act](found, entry)
     return found
@@ -72,19 +77,26 @@ def _ticked(journal: Journal, entry: WorkEntry) -> None:
     journal.ticks[entry.code] = Tick(done=entry.done, by=by, witness=entry.text)
 
 
+def _anew(journal: Journal, _entry: WorkEntry) -> None:
+    """Open every step again: what was ticked before an order was backed out has been undone on site."""
+    journal.ticks.clear()
+    journal.serials.clear()
+
+
 def _no_fact(_journal: Journal, _entry: WorkEntry) -> None:
-    """Begin, accept and back out are told by the order's own events."""
+    """Pass over what the order's own events or the readings of its segments tell."""
 
 
 _READ: dict[str, Callable[[Journal, WorkEntry], object]] = {
-    BEGIN: _no_fact,
+    BEGIN: _anew,
     TICK: _ticked,
     UNTICK: lambda journal, entry: journal.ticks.pop(entry.code, None),
     SERIAL: lambda journal, entry: journal.serials.__setitem__(entry.code, entry.text),
     NOTE: lambda journal, entry: journal.notes.append(entry),
     PHOTOGRAPH: lambda journal, entry: journal.photographs.append(entry),
+    FIGURE: _no_fact,
     ACCEPT: _no_fact,
-    BACK_OUT: _no_fact,
+    BACK_OUT: _anew,
 }
 
 
@@ -113,7 +125,7 @@ def enter(order: Order, typed: Typed, *, by: By) -> WorkEntry:
         Where it cannot be kept; nothing has changed then.
 
     """
-    order = Order.objects.select_for_update(of=("self",)).select_related("plan").get(pk=order.pk)
+    order = Order.objects.select_for_update(of=("self",)).select_related("plan").get(pk=row_in_force(order.pk))
     kept = WorkEntry.objects.filter(token=typed.token).first()
     if kept is not None:
         return kept
@@ -130,7 +142,7 @@ def enter(order: Order, typed: Typed, *, by: By) -> WorkEntry:
         act=typed.act,
         code=typed.code,
         text=typed.text.strip(),
-        done=min(typed.done or now, now),
+        done=_when(typed),
         at=now,
         by=by,
     )
@@ -202,6 +214,27 @@ def _photograph(_bench: Bench, typed: Typed) -> None:
         raise WorkRefused("Choose or take a photograph first.")
 
 
+def _figure(bench: Bench, typed: Typed) -> None:
+    if bench.order.state == OrderState.ACCEPTED:
+        raise NotNow(f"Order {bench.order.key} is accepted. Enter what is measured now on the page of its segment.")
+    measure = measure_of(bench.order.plan.assessment_id, bench.pack.order.segments, typed.code)
+    if measure is None:
+        raise WorkRefused(
+            "Its segments have changed meanwhile and ask for no such figure any more. Load the page again."
+        )
+    try:
+        value = figure_of(typed.text, measure.quantity)
+        entry = Entry(quantity=measure.quantity, node=measure.node, far=measure.far, value=value)
+        enter_readings([entry], timezone.localdate(_when(typed)), instrument=typed.instrument, by=bench.by)
+    except (NoFigure, ValidationError) as refusal:
+        raise WorkRefused(" ".join(getattr(refusal, "messages", [str(refusal)]))) from None
+
+
+def _when(typed: Typed) -> datetime:
+    now = timezone.now()
+    return min(typed.done or now, now)
+
+
 def _accept(bench: Bench, _typed: Typed) -> None:
     _at_work(bench)
     open_steps = [step for step in bench.pack.steps if step.code not in bench.journal.ticks]
@@ -229,6 +262,7 @@ _DO: Mapping[str, Callable[[Bench, Typed], None]] = {
     SERIAL: _serial,
     NOTE: _note,
     PHOTOGRAPH: _photograph,
+    FIGURE: _figure,
     ACCEPT: _accept,
     BACK_OUT: _back_out,
 }

@@ -14,6 +14,7 @@ from inventory.models import Intake
 from inventory.views.guard import may, roles_of
 from planner.models import Assessment
 from planner.services.clock import has_own_clock
+from planner.site.purposes import purpose_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +49,7 @@ def around(request: HttpRequest) -> dict[str, Any]:
         "current_assessment": SimpleLazyObject(lambda: Assessment.objects.only("at", "changed").first()),
         "shown_at": timezone.now(),
         "own_clock": has_own_clock(),
+        "purpose": purpose_of(request.resolver_match.url_name or "") if request.resolver_match else None,
         "may": SimpleLazyObject(lambda: {c.name.lower(): may(request, c) for c in Capability}),
     }
 

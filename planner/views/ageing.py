@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import mark_safe
 
 from inventory.core.campus_risk import CampusRisk, recurrent_trouble
 from inventory.core.catalogue import NodeKind
@@ -21,7 +21,7 @@ from inventory.core.survival import survival_curve, well_watched_from
 from inventory.models import Building, Node, Room
 from inventory.views.guard import requires
 from planner.handover.charts import bar
-from planner.handover.life_chart import life_drawing
+from planner.handover.life_chart import life_drawing, life_rows
 from planner.handover.risk_map import BuildingRisk, FloorRisk, risk_map, riskiest
 from planner.services.ageing import campus_ageing
 from planner.services.remembered import Memory
@@ -104,7 +104,7 @@ def _map() -> dict[str, Any]:
     ]
     drawn = riskiest(found)
     svg = mark_safe(risk_map(drawn)) if drawn else ""  # noqa: S308 - escapes every word
-    return {"drawing": svg, "left_out": len(found) - len(drawn)}
+    return {"drawing": svg, "buildings": drawn, "left_out": len(found) - len(drawn)}
 
 
 def _stations_address(building: str, floor: str | None) -> str:
@@ -248,16 +248,17 @@ def _drawings(risk: CampusRisk) -> list[dict[str, Any]]:
     """Return the drawings of the models that stand on their own failures, those with most failures first."""
     own = [(at, life) for at, life in enumerate(risk.model_lives) if life.fit is not None and life.curve is not None]
     own.sort(key=lambda pair: (-pair[1].failures, pair[1].model))
-    return [{"model": life.model, "drawing": _drawn(at, life, risk)} for at, life in own[:SHOWN_DRAWINGS]]
+    return [{"model": life.model, **_drawn(at, life, risk)} for at, life in own[:SHOWN_DRAWINGS]]
 
 
-def _drawn(at: int, life: ModelLife, risk: CampusRisk) -> SafeString:
+def _drawn(at: int, life: ModelLife, risk: CampusRisk) -> dict[str, Any]:
+    """Return the drawing of one model's life and the table behind it."""
     lives, curve = risk.lives, life.curve
     own = risk.unit_model[lives.node] == at
     start = well_watched_from(lives.entry_years[own], lives.exit_years[own])
     rows = own & (lives.exit_years > start)
     seen = survival_curve(np.maximum(lives.entry_years, start)[rows], lives.exit_years[rows], lives.failed[rows])
     if curve is None or not seen.age_years.size:
-        return mark_safe("")
-    svg = life_drawing(life.model, seen, curve)
-    return mark_safe(svg)  # noqa: S308 - drawn by planner.handover.life_chart, which escapes every word
+        return {"drawing": "", "rows": ()}
+    svg = mark_safe(life_drawing(life.model, seen, curve))  # noqa: S308 - planner.handover.life_chart escapes every word
+    return {"drawing": svg, "rows": life_rows(seen, curve)}

@@ -1,14 +1,14 @@
 """Plans side by side."""
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 
 from inventory.core.roles import Capability
 from inventory.views.guard import requires
 from inventory.views.numbers import row_number
 from planner.models import Plan
 from planner.services.comparison import compared
+from planner.views.plans import plans_page
 
 FEWEST, MOST, SHOWN_ROWS = 2, 4, 100
 
@@ -20,8 +20,8 @@ def compare(request: HttpRequest) -> HttpResponse:
     found = Plan.objects.select_related("brief").in_bulk(asked)
     plans = [found[pk] for pk in dict.fromkeys(asked) if pk in found]
     if not FEWEST <= len(plans) <= MOST:
-        messages.error(request, f"Choose {FEWEST} to {MOST} plans to compare; {len(plans)} were chosen.")
-        return redirect("plans")
+        refusal = f"Choose {FEWEST} to {MOST} plans to compare; {len(plans)} were chosen."
+        return plans_page(request, refusal=refusal, chosen=[plan.pk for plan in plans])
     result = compared(plans)
     context = {
         "comparison": result,

@@ -21,6 +21,11 @@ CALENDAR = "text/calendar; charset=utf-8"
 @requires(Capability.SEE)
 def feeds(request: HttpRequest) -> HttpResponse:
     """List the addresses that the person who asks has opened, and what one can be opened for."""
+    return _page(request)
+
+
+def _page(request: HttpRequest, refusal: str = "", asked: str = "") -> HttpResponse:
+    """Show the page; `refusal` is why no address was opened for what was asked."""
     plan, every = current_plan(), may(request, Capability.PLANS)
     orders = visible(request, plan.orders.filter(start__isnull=False)).order_by() if plan else Order.objects.none()
     context = {
@@ -30,9 +35,11 @@ def feeds(request: HttpRequest) -> HttpResponse:
             "crew": sorted({crew for crew in orders.values_list("crew", flat=True) if crew}),
         },
         "plan": plan,
+        "refusal": refusal,
+        "asked": asked,
         **about_crews(request),
     }
-    return render(request, "planner/feeds.html", context)
+    return render(request, "planner/feeds.html", context, status=400 if refusal else 200)
 
 
 def _mine(request: HttpRequest) -> list[Feed]:
@@ -43,16 +50,16 @@ def _mine(request: HttpRequest) -> list[Feed]:
 @require_POST
 def open_one(request: HttpRequest) -> HttpResponse:
     """Open an address for one building or crew."""
-    kind, _, key = request.POST.get("what", "").partition(":")
+    what = request.POST.get("what", "")
+    kind, _, key = what.partition(":")
     if kind not in KINDS or not key:
-        messages.error(request, "Choose a building or a crew first.")
-    elif not may_read(person(request), kind, key):
-        messages.error(request, NOT_THEIRS)
-    else:
-        open_feed(kind, key, by=person(request))
-        messages.success(
-            request, f"The address for {kind} {key} is open. Whoever has it can read it: pass it on with care."
-        )
+        return _page(request, "Choose a building or a crew first.", what)
+    if not may_read(person(request), kind, key):
+        return _page(request, NOT_THEIRS, what)
+    open_feed(kind, key, by=person(request))
+    messages.success(
+        request, f"The address for {kind} {key} is open. Whoever has it can read it: pass it on with care."
+    )
     return redirect("feeds")
 
 
@@ -76,12 +83,13 @@ def feed(_request: HttpRequest, token: str) -> HttpResponse:
     return HttpResponse(content, content_type=CALENDAR, headers={"Cache-Control": "private, max-age=900"})
 
 
-@requires(Capability.PLANS)
+@requires(Capability.SEE)
 def notices(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the notices of a plan's orders as they are hung up: one on each printed sheet."""
     plan = get_object_or_404(Plan.objects.select_related("brief"), pk=pk)
     building = request.GET.get("building", "")
-    found = [one for one in notices_of(light_facts(plan)) if building in ("", one.building)]
+    keys = set(visible(request, plan.orders.all()).values_list("key", flat=True))
+    found = [one for one in notices_of(light_facts(plan)) if one.order in keys and building in ("", one.building)]
     buildings = sorted({one.building for one in found})
-    context = {"plan": plan, "notices": found, "building": building, "buildings": buildings}
+    context = {"plan": plan, "notices": found, "building": building, "buildings": buildings, **about_crews(request)}
     return render(request, "planner/notices.html", context)

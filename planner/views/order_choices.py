@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -28,9 +28,16 @@ def order_choices(request: HttpRequest) -> HttpResponse:
     building = get_object_or_404(Building, key=asked) if asked else (buildings[0] if buildings else None)
     if building is None:
         return render(request, "planner/order_choices.html", {"buildings": ()})
+    return _page(request, building, buildings, request.GET)
+
+
+def _page(
+    request: HttpRequest, building: Building, buildings: list[Building], asked: QueryDict, kept_not: str | None = None
+) -> HttpResponse:
+    """Show the orders of a building; `asked` is what was ticked and typed, `kept_not` why that was not kept."""
     desk = Desk(building)
-    ticked = request.GET.getlist("segment")
-    look, refusal = _looked(desk, request, ticked)
+    ticked = asked.getlist("segment")
+    look, refusal = (None, kept_not) if kept_not else _looked(desk, asked.get("act"), ticked)
     orders = desk.orders()
     choices = list(OrderChoice.objects.filter(building=building).select_related("by").order_by("at", "pk"))
     plan = current_plan()
@@ -43,7 +50,8 @@ def order_choices(request: HttpRequest) -> HttpResponse:
         "choices": [(row, is_newer_than(row, plan)) for row in choices],
         "sequences": [(row, is_newer_than(row, plan)) for row in Precedence.objects.select_related("by")],
         "ticked": ticked,
-        "act": request.GET.get("act"),
+        "act": asked.get("act"),
+        "why": asked.get("why", ""),
         "look": look,
         "refusal": refusal,
         "may_choose": may(request, Capability.PLAN),
@@ -58,8 +66,7 @@ def _with_work() -> Any:
     return (rows.filter(verdict__in=CONVERTIBLE) | rows.filter(key__in=ticked)).values("building")
 
 
-def _looked(desk: Desk, request: HttpRequest, ticked: list[str]) -> tuple[Look | None, str | None]:
-    act = request.GET.get("act")
+def _looked(desk: Desk, act: str | None, ticked: list[str]) -> tuple[Look | None, str | None]:
     if act not in ACTS:
         return None, None
     try:
@@ -85,9 +92,9 @@ def keep_choice(request: HttpRequest, pk: int) -> HttpResponse:
             by=person(request),
         )
     except ChoiceRefused as refusal:
-        messages.error(request, str(refusal))
-    else:
-        messages.success(request, "The choice is kept: it holds for every plan from now on, until it is taken back.")
+        buildings = list(Building.objects.filter(pk__in=_with_work()).order_by("key"))
+        return _page(request, building, buildings, request.POST, str(refusal))
+    messages.success(request, "The choice is kept: it holds for every plan from now on, until it is taken back.")
     return redirect(_address(building))
 
 

@@ -1,5 +1,7 @@
 """Plans: when, by whom, for how much."""
 
+from collections.abc import Sequence
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -33,7 +35,14 @@ SHOWN_PLANS = 20
 @requires(Capability.PLANS)
 def plans(request: HttpRequest) -> HttpResponse:
     """List the plans, the briefs behind them, and the work that is on its way."""
+    return plans_page(request)
+
+
+def plans_page(request: HttpRequest, *, refusal: str = "", chosen: Sequence[int] = ()) -> HttpResponse:
+    """Show the plans; `refusal` is why those chosen were not compared."""
     context = {
+        "refusal": refusal,
+        "chosen": chosen,
         "plans": Plan.objects.select_related("brief", "by")[:SHOWN_PLANS],
         "adopted": Plan.objects.adopted(),
         "scenarios": scenarios(),

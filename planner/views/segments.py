@@ -18,12 +18,12 @@ from inventory.core.saying import number_words
 from inventory.models import Reading
 from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
-from planner.core.comparing import compare
 from planner.core.findings import CONVERTIBLE, SegmentReport, WayOut
 from planner.core.measuring import meanings
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.readings import ReadingsForm, name_of
+from planner.forms.ways_out import BelowForm
 from planner.handover.drawings import MOST_NODES, draw_sheets
 from planner.handover.drawn import DrawnSegment
 from planner.handover.sketch import after, before, rows_of
@@ -36,7 +36,7 @@ from planner.services.segment_sheets import SegmentSheet, sheet_of
 from planner.services.standing import current_plan
 from planner.services.ways_out import needs_way_out
 from planner.store.briefs import load_brief
-from planner.store.measured import landings_of, newest_of, readings_on
+from planner.store.measured import landings_of
 from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
@@ -50,9 +50,17 @@ MOST_READINGS = 40  # on one page; the rest are counted
 @requires(Capability.SEE)
 def segments(request: HttpRequest) -> HttpResponse:
     """List the segments of the current assessment."""
+    return list_page(request, BelowForm())
+
+
+def list_page(request: HttpRequest, below: BelowForm) -> HttpResponse:
+    """Show the list with the form that takes ways out of all that it holds, and what is wrong with that."""
     assessment = current_assessment()
-    context = {"assessment": assessment, "currency": load_brief().currency}
-    return show_list(request, "planner/segments.html", SegmentTable, SegmentFilter, segments_of(assessment), context)
+    context = {"assessment": assessment, "currency": load_brief().currency, "below": below}
+    rows = segments_of(assessment)
+    answer = show_list(request, "planner/segments.html", SegmentTable, SegmentFilter, rows, context)
+    answer.status_code = 400 if below.errors else answer.status_code
+    return answer
 
 
 @requires(Capability.ASSESS)
@@ -117,7 +125,7 @@ def _sheet(key: str) -> SegmentSheet:
 
 
 def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> HttpResponse:
-    report, readings = sheet.report, readings_on(sheet.report)
+    report, readings = sheet.report, sheet.readings
     context: dict[str, Any] = {
         "segment": sheet.row,
         "report": report,
@@ -169,16 +177,14 @@ def _darkness(sheet: SegmentSheet) -> dict[str, Any]:
 
 def _lines(sheet: SegmentSheet, form: ReadingsForm, readings: tuple[Reading, ...]) -> list[dict[str, Any]]:
     """Return each figure to measure with its field, and how its newest reading compares."""
-    volts = {one.node: one.voltage_v for one in sheet.report.voltages}
-    compared = compare(sheet.circuit, volts, newest_of(readings), sheet.report.segment)
-    by_place = {(one.reading.quantity, frozenset((one.reading.node, one.reading.far))): one for one in compared}
+    compared = sheet.compared(readings)
     return [
         {
             "measure": one,
             "unit": UNIT[one.quantity],
             "figure": one.figure,
             "field": form[name_of(one)],
-            "compared": by_place.get((one.quantity, frozenset((one.node, one.far)))),
+            "compared": compared.get(one.code),
         }
         for one in sheet.measures
     ]

@@ -6,7 +6,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
@@ -19,6 +18,7 @@ from planner.models import Job, TakenWay
 from planner.services import jobs
 from planner.services.taken_ways import NotToBeTaken, give_up, take
 from planner.store.verdicts import current_assessment
+from planner.views.segments import list_page
 
 
 @requires(Capability.PLAN)
@@ -52,8 +52,7 @@ def take_below(request: HttpRequest) -> HttpResponse:
     form = BelowForm(request.POST)
     narrowed = SegmentFilter(request.GET, queryset=segments_of(current_assessment()))
     if not form.is_valid():
-        messages.error(request, " ".join(str(error) for error in form.errors["below"]))
-        return redirect(f"{reverse('segments')}?{request.GET.urlencode()}")
+        return list_page(request, form)
     rows = narrowed.qs.exclude(verdict__in=(*CONVERTIBLE, Verdict.LEAVE))
     demand = {"below": str(form.cleaned_data["below"]), "segments": sorted(rows.values_list("key", flat=True))}
     job = jobs.ask_once("take ways out", demand, by=person(request))

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-from django.contrib import messages
+from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_POST
 
+from inventory.core.readings import UNIT
 from inventory.core.roles import Capability
 from inventory.core.saying import day_words
 from inventory.models import Part
@@ -24,24 +25,29 @@ from planner.core.workpack import TOOLS, WAY_BACK, WorkPack, WorkStep, first_hin
 from planner.forms.work import EntryForm
 from planner.handover.sketch import cable_ends
 from planner.models import Order, Photograph, Plan
+from planner.services.delays import events_of
 from planner.services.order_states import NotNow
 from planner.services.photographs import MOST_BYTES, NoPhotograph
 from planner.services.segment_sheets import SegmentSheet, sheets_of
 from planner.services.sequence import open_before
 from planner.services.work import Journal, Typed, WorkRefused, enter, journal_of, pack_of
+from planner.store.lineage import row_in_force
 from planner.store.measured import landings_of
-from planner.views.own_orders import SENT_BY_SCRIPT, may_with, refuse_order, requires_order, visible
+from planner.views.own_orders import SENT_BY_SCRIPT, about_crews, may_with, refuse_order, requires_order, visible
 
 if TYPE_CHECKING:
     from django.core.files.uploadedfile import UploadedFile
     from django.db.models import QuerySet
 
+REFUSAL = 'class="refusal"'  # how templates/planner/work/refused.html begins
 MOST_PACKS = 40  # orders in one print
 
 
 @requires_order(Capability.SEE)
 def order_work(request: HttpRequest, order: Order) -> HttpResponse:
-    """Show the steps of an order to tick, and all that is entered with them."""
+    """Show the steps of an order to tick, and all that is entered with them, under the plan in force."""
+    if (now := row_in_force(order.pk)) != order.pk:
+        return redirect("order-work", pk=now)
     return render(request, "planner/work/work.html", _context(request, order))
 
 
@@ -49,14 +55,30 @@ def order_work(request: HttpRequest, order: Order) -> HttpResponse:
 @require_POST
 def order_entry(request: HttpRequest, order: Order) -> HttpResponse:
     """Keep one entry; to a script the answer is the state of the work, to a plain form the page again."""
+    order = _again(order)
+    if not may_with(request, Capability.WORK, order):
+        return refuse_order(request, order)
     refusal = _kept(request, order)
-    if SENT_BY_SCRIPT in request.headers:
-        state = render_to_string("planner/work/state.html", _context(request, _again(order)), request)
-        return JsonResponse({"refused": refusal, "state": state})
-    if refusal is None:
+    if refusal is None and SENT_BY_SCRIPT not in request.headers:
         return redirect("order-work", pk=order.pk)
-    messages.error(request, refusal)
-    return render(request, "planner/work/work.html", _context(request, _again(order)), status=400)
+    context = {**_context(request, _again(order)), "refused": _refused(request, refusal)}
+    if SENT_BY_SCRIPT in request.headers:
+        return JsonResponse({"refused": refusal, "state": _with_words(request, "planner/work/state.html", context)})
+    return HttpResponse(_with_words(request, "planner/work/work.html", context), status=400)
+
+
+def _with_words(request: HttpRequest, template: str, context: dict[str, Any]) -> str:
+    """Return the page with a refusal beside its field; on top where the page has no such field any more."""
+    html = render_to_string(template, context, request)
+    if context["refused"] and REFUSAL not in html:
+        return render_to_string(template, {**context, "refused": {**context["refused"], "on_top": True}}, request)
+    return html
+
+
+def _refused(request: HttpRequest, refusal: str | None) -> dict[str, str]:
+    """Return why an entry was not kept, with what was typed, so that both stand where it was typed."""
+    typed = {name: request.POST.get(name, "") for name in ("act", "code", "text", "instrument")}
+    return {**typed, "words": refusal} if refusal else {}
 
 
 def _kept(request: HttpRequest, order: Order) -> str | None:
@@ -72,6 +94,7 @@ def _kept(request: HttpRequest, order: Order) -> str | None:
         text=asked["text"],
         done=None if asked["ago_s"] is None else timezone.now() - timedelta(seconds=asked["ago_s"]),
         photograph=_content(asked["photograph"]),
+        instrument=asked["instrument"],
     )
     try:
         enter(order, typed, by=person(request))
@@ -86,12 +109,13 @@ def _content(sent: "UploadedFile[bytes] | None") -> bytes | None:
 
 
 def _again(order: Order) -> Order:
-    """Return the order as it stands after an entry."""
-    return Order.objects.select_related("building", "plan__brief").get(pk=order.pk)
+    """Return the order as it stands now, under the plan in force."""
+    return Order.objects.select_related("building", "plan__brief").get(pk=row_in_force(order.pk))
 
 
 def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
     pack, journal = pack_of(order), journal_of(order)
+    sheets = _sheets(order, pack)
     return {
         "order": order,
         "pack": pack,
@@ -99,14 +123,16 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "stages": _stages(pack, journal),
         "left": len(pack.steps) - len(journal.ticks),
         "serials": [(station, journal.serials.get(station, "")) for station in pack.order.stations],
-        "events": order.events.select_related("by").order_by("-at", "-pk"),
+        "events": events_of(order),
         "under_way": order.state == OrderState.UNDER_WAY,
         "may_begin": order.state == OrderState.BOOKED and not pack.missing,
         "before": () if order.state in BEGUN else open_before(order),
         "may_back_out": order.state in (OrderState.BOOKED, OrderState.UNDER_WAY, OrderState.ACCEPTED),
         "may_work": may_with(request, Capability.WORK, order),
         "token": lambda: str(uuid4()),
-        "segments": [_segment(sheet) for sheet in _sheets(order, pack)],
+        "segments": [_segment(sheet) for sheet in sheets],
+        "figures": [_figures(sheet, person(request)) for sheet in sheets if sheet.measures],
+        **about_crews(request),
         **_always(pack),
     }
 
@@ -173,7 +199,14 @@ def _print(request: HttpRequest, orders: list[Order], title: str, built: int = 0
         stages = _stages(pack, journal_of(order))
         shown = {"order": order, "pack": pack, "stages": stages, "before": open_before(order), **_always(pack)}
         sheets.append({**shown, "segments": [_segment(sheet) for sheet in _sheets(order, pack)]})
-    context = {"sheets": sheets, "title": title, "more": len(orders) > MOST_PACKS, "most": MOST_PACKS, "built": built}
+    context = {
+        "sheets": sheets,
+        "title": title,
+        "more": len(orders) > MOST_PACKS,
+        "most": MOST_PACKS,
+        "built": built,
+        **about_crews(request),
+    }
     return render(request, "planner/work/packs.html", context)
 
 
@@ -195,12 +228,22 @@ def _segment(sheet: SegmentSheet) -> dict[str, Any]:
     }
 
 
+def _figures(sheet: SegmentSheet, by: User | None) -> dict[str, Any]:
+    """Return the figures to measure on one segment, how their newest readings compare, and the instrument used last."""
+    readings = sheet.readings
+    compared = sheet.compared(readings)
+    mine = (one.instrument for one in readings if one.by == by and one.instrument)
+    lines = [{"measure": one, "unit": UNIT[one.quantity], "compared": compared.get(one.code)} for one in sheet.measures]
+    return {"segment": sheet.report.segment, "lines": lines, "instrument": next(mine, "")}
+
+
 @requires(Capability.SEE)
 def photograph(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one photograph."""
     one = get_object_or_404(Photograph.objects.select_related("entry__order"), pk=pk)
-    if not may_with(request, Capability.SEE, one.entry.order):
-        return refuse_order(request, one.entry.order)
+    order = _again(one.entry.order)
+    if not may_with(request, Capability.SEE, order):
+        return refuse_order(request, order)
     return HttpResponse(
         bytes(one.content), content_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"}
     )

@@ -116,8 +116,8 @@ def open_site(browser: Browser, live_server: Any, people: dict[str, User]) -> It
 
 
 def _is_missing_part(answer: Response) -> bool:
-    """Tell whether a style, script or picture of a page is not there; being asked to sign in is no fault."""
-    return answer.status >= 400 and answer.status != 401 and answer.request.resource_type != "document"
+    """Tell whether a style, script or picture of a page is not there; being asked to sign in, or refused, is no fault."""
+    return answer.status >= 400 and answer.status not in {401, 403} and answer.request.resource_type != "document"
 
 
 def _is_fault(message: ConsoleMessage) -> bool:

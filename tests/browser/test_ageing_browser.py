@@ -1,37 +1,21 @@
 """What fails next, and the spares along a plan, in a real browser: nothing that axe minds, no scrolling sideways."""
 
 from collections.abc import Callable
-from datetime import timedelta
 
 import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from inventory.models import EquipmentModel, Failure, Method, Node, Protocol
+from inventory.models import Node
 from planner.models import Plan, StationRisk
 from planner.services.ageing import reckon_risks
 from tests.browser.conftest import shoot
 from tests.browser.test_site_browser import judged, overflows
+from tests.site_campus import wear
 
 pytestmark = pytest.mark.browser
 
 Opened = Callable[..., Page]
-
-
-def wear() -> None:
-    """Put a dozen failures on record, and a method that makes their model an old one."""
-    models = {model.key: model for model in EquipmentModel.objects.all()}
-    Method.objects.create(
-        key="M-1",
-        old_model=models["WS-10"],
-        new_model=models["WS-70"],
-        new_protocol=Protocol.objects.get(key="NEWPAIR"),
-    )
-    today = timezone.localdate()
-    old = Node.objects.filter(model__key="WS-10", installed__lt=today - timedelta(days=900)).order_by("key")[:12]
-    Failure.objects.bulk_create(
-        Failure(node=node, date=today - timedelta(days=60 * at + 5), outcome="replaced") for at, node in enumerate(old)
-    )
 
 
 @pytest.mark.parametrize("width", ["desk", "phone"])

@@ -7,11 +7,12 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
+from inventory.models import Reading
 from planner.core.plans import OrderState
 from planner.models import Order, Photograph, WorkEntry
-from tests.browser.conftest import WIDTHS, Opened, shoot
+from tests.browser.conftest import WIDTHS, Opened, shoot, sign_in
 from tests.browser.test_site_browser import judged, overflows
-from tests.work import STEPS, comes_first, work_order
+from tests.work import STEPS, comes_first, measured_order, work_order
 
 pytestmark = pytest.mark.browser
 
@@ -114,6 +115,167 @@ def test_a_crew_is_told_what_comes_first_and_begins_all_the_same_without_a_conne
     expect(page.locator(".verdict-line").get_by_text("under way")).to_be_visible(timeout=20_000)
     expect(page.get_by_text("Reason: the keys came early")).to_be_visible()
     assert Order.objects.get(pk=order.pk).state == OrderState.UNDER_WAY
+
+
+LOOP = "Loop resistance, B1-L0-G to B1-L0-S0"
+
+
+def figure(page: Page, value: str, instrument: str = "") -> None:
+    line = page.locator(".work-figures li").filter(has_text=LOOP)
+    line.get_by_label("Read", exact=False).first.fill(value)
+    if instrument:
+        line.get_by_label("Instrument").fill(instrument)
+    line.get_by_role("button", name="Keep the figure").click()
+
+
+@pytest.fixture
+def measuring(open_site: Opened) -> Callable[..., tuple[Page, Order]]:
+    """Return a function that opens an order with a figure to measure as the crew."""
+
+    def opened(width: str = "phone", **options: object) -> tuple[Page, Order]:
+        order = measured_order()
+        page = open_site("crew", width, **options)
+        page.goto(f"/orders/{order.pk}/steps/")
+        return page, order
+
+    return opened
+
+
+def test_without_a_connection_figures_are_kept_say_stop_and_arrive_once(
+    measuring: Callable[..., tuple[Page, Order]],
+) -> None:
+    page, _ = measuring()
+    page.context.set_offline(True)
+    figure(page, "1.75", "Bridge 4")
+    expect(page.locator("#waiting")).to_contain_text("1 kept in this browser, not sent yet: figure loop resistance")
+    expect(page.locator("#waiting")).not_to_contain_text("Stop")
+    figure(page, "61")
+    expect(page.locator("#waiting")).to_contain_text("Stop: figure loop resistance")
+    shoot(page, "work-figures-offline-phone")
+    assert judged(page) == []
+    assert not overflows(page)
+    assert Reading.objects.count() == 0
+    page.context.set_offline(False)
+    expect(page.locator(".work-figures")).to_contain_text("Stop: it contradicts the records.")
+    expect(page.locator("#waiting")).to_be_hidden()
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.locator(".work-figures")).to_contain_text("Read 61 ohm")
+    assert [(one.value, one.instrument) for one in Reading.objects.order_by("pk")] == [(1.75, "Bridge 4"), (61.0, None)]
+    shoot(page, "work-figures-phone")
+    assert judged(page) == []
+
+
+def test_a_figure_whose_answer_got_lost_counts_once(measuring: Callable[..., tuple[Page, Order]]) -> None:
+    page, _ = measuring("desk")
+    lost = []
+
+    def lose_the_first(route: object) -> None:
+        if not lost:
+            lost.append(route)
+            route.fetch()  # type: ignore[attr-defined]
+            route.abort()  # type: ignore[attr-defined]
+        else:
+            route.continue_()  # type: ignore[attr-defined]
+
+    page.route("**/steps/entries/", lose_the_first)
+    figure(page, "1.75")
+    expect(page.locator("#waiting")).to_contain_text("No connection")
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.locator(".work-figures")).to_contain_text("Read 1.75 ohm")
+    assert Reading.objects.count() == 1
+    shoot(page, "work-figures-desk")
+
+
+def test_a_wrong_figure_is_refused_beside_its_field_with_or_without_script(
+    measuring: Callable[..., tuple[Page, Order]],
+) -> None:
+    page, _ = measuring("phone", java_script_enabled=False)
+    figure(page, "plenty", "Bridge 4")
+    alert = page.locator(".work-figures li").filter(has_text=LOOP).get_by_role("alert")
+    expect(alert).to_contain_text("plenty is no figure in ohm")
+    line = page.locator(".work-figures li").filter(has_text=LOOP)
+    expect(line.get_by_label("Read", exact=False).first).to_have_value("plenty")
+    expect(line.get_by_label("Instrument")).to_have_value("Bridge 4")
+
+
+def test_what_is_being_typed_survives_the_answer_to_what_was_sent_before(
+    work: Callable[..., tuple[Page, Order]],
+) -> None:
+    page, _ = work()
+    begin(page)
+    page.get_by_label("Note").fill("the cover is lo")
+    page.get_by_text("Back out", exact=True).click()
+    page.get_by_label("Why").fill("not yet sure")
+    tick(page, "Box adapter")
+    expect(page.locator(".work-steps li.ticked")).to_have_count(1)
+    expect(page.get_by_label("Note")).to_have_value("the cover is lo")
+    expect(page.get_by_label("Why")).to_be_visible()
+    expect(page.get_by_label("Why")).to_have_value("not yet sure")
+
+
+def test_a_double_click_enters_once_and_two_notes_are_two(work: Callable[..., tuple[Page, Order]]) -> None:
+    page, order = work()
+    begin(page)
+    step(page, "Box adapter").get_by_role("button", name="Done").dblclick()
+    expect(page.locator(".work-steps li.ticked")).to_have_count(1)
+    page.context.set_offline(True)
+    for words in ("first", "second"):
+        page.get_by_label("Note").fill(words)
+        page.get_by_role("button", name="Keep the note").dblclick()
+        expect(page.get_by_label("Note")).to_have_value("")
+    page.context.set_offline(False)
+    expect(page.locator("#waiting")).to_be_hidden()
+    expect(page.locator("p.note").filter(has_text="second")).to_be_visible()
+    assert list(WorkEntry.objects.filter(order=order, act="note").order_by("pk").values_list("text", flat=True)) == [
+        "first",
+        "second",
+    ]
+    assert WorkEntry.objects.filter(order=order, act="tick").count() == 1
+
+
+def test_accepting_and_backing_out_by_a_double_click_and_after_going_back_are_done_once(
+    work: Callable[..., tuple[Page, Order]],
+) -> None:
+    page, order = work("phone")
+    begin(page)
+    page.get_by_text("Back out", exact=True).click()
+    page.get_by_label("Why").fill("the opening is cracked")
+    page.get_by_role("button", name="Back the order out").dblclick()
+    expect(page.locator(".verdict-line").get_by_text("backed out")).to_be_visible()
+    page.goto("/")
+    page.go_back()
+    expect(page.locator(".verdict-line").get_by_text("backed out")).to_be_visible()
+    assert list(order.events.order_by("pk").values_list("state", flat=True)) == ["under way", "backed out"]
+
+
+def test_an_order_backed_out_elsewhere_is_refused_in_words_and_the_entry_is_not_lost(
+    work: Callable[..., tuple[Page, Order]],
+) -> None:
+    page, order = work()
+    begin(page)
+    page.get_by_text("Back out", exact=True).click()
+    page.get_by_label("Why").fill("   ")
+    page.get_by_role("button", name="Back the order out").click()
+    expect(page.locator("form[data-does='back out']").get_by_role("alert")).to_contain_text("Say why")
+    assert Order.objects.get(pk=order.pk).state == OrderState.UNDER_WAY
+
+
+def test_after_signing_in_again_in_another_tab_what_waited_goes_up_from_the_same_page(
+    work: Callable[..., tuple[Page, Order]],
+) -> None:
+    page, order = work()
+    begin(page)
+    page.get_by_label("Note").fill("half a no")
+    page.context.clear_cookies(name="sessionid")
+    tick(page, "Box adapter")
+    expect(page.locator("#waiting")).to_contain_text("Your sign-in has ended")
+    other = page.context.new_page()
+    sign_in(other, "crew")
+    expect(other.get_by_role("heading", name="Campus")).to_be_visible()
+    page.evaluate("window.dispatchEvent(new Event('focus'))")
+    expect(page.locator(".work-steps li.ticked")).to_have_count(1)
+    expect(page.get_by_label("Note")).to_have_value("half a no")
+    assert WorkEntry.objects.filter(order=order, act="tick").count() == 1
 
 
 def test_an_answer_that_got_lost_does_not_count_twice(work: Callable[..., tuple[Page, Order]]) -> None:

@@ -8,7 +8,8 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.models import Order, Plan
-from tests.site_campus import whole_campus
+from planner.services.ageing import reckon_risks
+from tests.site_campus import wear, whole_campus
 
 pytestmark = pytest.mark.django_db
 
@@ -22,6 +23,12 @@ BEHIND = {
     },
     "plan": {"": ("Night of", "Crew", "Order")},
     "segment": {"": ("Node", "What", "Reached by")},
+    "ageing": {
+        "Risk": ("Building", "Floor", "Weighted days"),
+        "Life of WS-10": ("Age", "Seen to outlive it", "95 % band", "Fitted"),
+    },
+    "plan-spares": {"Spares of WS-10": ("Month", "On the wall", "On the shelf", "Odds to have run out")},
+    "plan-how-sure": {"": ("Phase", "Half of the courses by", "Four in five by")},
 }
 
 
@@ -33,12 +40,15 @@ def reader() -> Client:
 
 
 def address(name: str) -> str:
-    rest = {"campus": [], "plan": [Plan.objects.earliest("pk").pk], "segment": ["B1-L2"]}
+    plan = [Plan.objects.earliest("pk").pk]
+    rest = {"campus": [], "plan": plan, "segment": ["B1-L2"], "ageing": [], "plan-spares": plan, "plan-how-sure": plan}
     return reverse(name, args=rest[name])
 
 
 @pytest.mark.parametrize("name", BEHIND)
 def test_behind_each_drawing_stands_a_table_with_its_figures(reader: Client, name: str) -> None:
+    wear()
+    reckon_risks()
     page = reader.get(address(name)).content.decode()
     spoken, heads = DRAWN.findall(page), HEADED.findall(page)
     assert spoken

@@ -121,6 +121,7 @@ def _lists(site: Site) -> dict[str, str]:
         "orders as a file": f"{reverse('orders')}?as=csv",
         "orders of the plan": reverse("plan-orders", args=[plan]),
         "packs": reverse("plan-packs", args=[plan]),
+        "notices": reverse("plan-notices", args=[plan]),
         "campus": reverse("campus"),
         "search": f"{reverse('search')}?q=-O",
         "building": reverse("building", args=[Building.objects.get(key="B2").pk]),
@@ -137,7 +138,16 @@ def test_no_list_shows_an_order_of_another_crew(site: Site) -> None:
         assert OTHERS not in crew.get(at).content.decode(), name
         if name != "own building":
             assert OTHERS in reader.get(at).content.decode(), f"{name}: this test would see nothing wrong"
-    for name in ("orders", "orders as a file", "orders of the plan", "packs", "campus", "search", "own building"):
+    for name in (
+        "orders",
+        "orders as a file",
+        "orders of the plan",
+        "packs",
+        "notices",
+        "campus",
+        "search",
+        "own building",
+    ):
         assert OWN in crew.get(_lists(site)[name]).content.decode(), name
     for name in ("segment", "station"):
         assert "another crew" in crew.get(_lists(site)[name]).content.decode(), name

@@ -22,13 +22,13 @@ LINES: tuple[tuple[str, set[Role]], ...] = (
     (
         (
             "password campus ageing building room stations station segments segment segment-drawing survey survey-workbook survey-sheets "
-            "taken-ways orders plan-orders order order-work order-pack plan-packs "
+            "taken-ways orders plan-orders order order-work order-pack plan-packs plan-notices "
             "feeds feed-open feed-end photograph materials material materials-workbook job job-state job-stop job-again job-file "
             "records search words sources workbook workbook-blank workbook-filled"
         ),
         set(Role),
     ),
-    ("plans plan plan-compare plan-spares plan-how-sure plan-notices order-choices", set(Role) - {CREW}),
+    ("plans plan plan-compare plan-spares plan-how-sure order-choices", set(Role) - {CREW}),
     ("report-failure segment-read", {FACILITIES, PLANNING, CREW}),
     ("crew-people crew-people-keep", {FACILITIES, PLANNING}),
     ("assess way-out", {FACILITIES, PLANNING}),

@@ -11,15 +11,15 @@ from django.urls import reverse
 from django.utils import timezone
 from PIL import Image
 
-from inventory.models import Bus, EquipmentModel, Node, Part, Spare
+from inventory.models import Bus, EquipmentModel, Node, Part, Reading, Spare
 from planner.core.plans import OrderState
-from planner.models import Order, Photograph, Precedence, Rebuild, WorkEntry
+from planner.models import Order, OrderEvent, Photograph, Plan, Precedence, Rebuild, WorkEntry
 from planner.services.clock import standing_at
 from planner.services.order_states import NotNow
 from planner.services.photographs import LONG_SIDE_PX, NoPhotograph, picture_of
 from planner.services.work import Typed, WorkRefused, enter, journal_of, pack_of
 from tests.site_campus import whole_campus
-from tests.work import STEPS, comes_first, work_order
+from tests.work import STEPS, comes_first, measured_order, work_order
 
 pytestmark = pytest.mark.django_db
 
@@ -343,3 +343,151 @@ def test_who_works_is_the_person_signed_in() -> None:
     site = Site()
     site.enter("begin", by="planning")
     assert User.objects.get(username="planning") == site.order.events.get().by
+
+
+def test_a_second_try_begins_with_every_step_open(site: Site) -> None:
+    """What was ticked before the order was backed out has been put back on site; a tick that stays would skip a hold point."""
+    site.all_ticked()
+    site.enter("serial", site.station, "70-4711")
+    site.enter("back out", text="the opening is cracked")
+    assert (journal_of(site.order).ticks, journal_of(site.order).serials) == ({}, {})
+    site.order = follower(site.order)
+    Order.objects.filter(pk=site.order.pk).update(state=OrderState.BOOKED)
+    site.enter("begin")
+    with pytest.raises(WorkRefused, match="Save zones"):
+        site.enter("tick", f"{site.station} 2", "Ines")
+    with pytest.raises(WorkRefused, match="6 steps are not ticked"):
+        site.enter("accept")
+
+
+def follower(order: Order) -> Order:
+    """Let another plan, adopted after it, go on from the plan of an order; return the order's row there."""
+    now = timezone.now()
+    plan = Plan.objects.get(pk=order.plan_id)
+    plan.pk, plan.goes_on_from_id, plan.adopted = None, order.plan_id, now
+    plan.save()
+    row = Order.objects.get(pk=order.pk)
+    row.pk, row.plan, row.goes_on_from_id = None, plan, order.pk
+    row.save()
+    return row
+
+
+def test_what_was_ticked_under_an_earlier_plan_stays_ticked(site: Site) -> None:
+    site.all_ticked()
+    site.enter("serial", site.station, "70-4711")
+    site.enter("note", text="box is tight")
+    row = follower(site.order)
+    journal = journal_of(row)
+    assert len(journal.ticks) == len(pack_of(row).steps) == 6
+    assert journal.ticks[f"{site.station} 2"].by == "crew"
+    assert journal.serials == {site.station: "70-4711"}
+    assert [note.text for note in journal.notes] == ["box is tight"]
+
+
+def test_what_a_phone_still_sends_to_the_plan_before_arrives_under_the_plan_in_force(site: Site) -> None:
+    site.enter("begin")
+    row = follower(Order.objects.get(pk=site.order.pk))
+    site.enter("tick", "change 1")
+    assert "change 1" in journal_of(row).ticks
+    client = Client()
+    client.force_login(site.people["crew"])
+    assert client.get(reverse("order-work", args=[site.order.pk])).headers["Location"] == reverse(
+        "order-work", args=[row.pk]
+    )
+    Order.objects.filter(pk=row.pk).update(crew="Night B")
+    sent = {"token": str(uuid4()), "act": "note", "text": "x"}
+    assert client.post(reverse("order-entry", args=[site.order.pk]), sent).status_code == 403
+
+
+def test_an_order_accepted_under_an_earlier_plan_is_put_back_under_the_plan_in_force(site: Site) -> None:
+    before = Node.objects.values("model", "installed", "serial", "condition", "note").get(key=site.station)
+    site.all_ticked()
+    site.enter("accept")
+    row = follower(Order.objects.get(pk=site.order.pk))
+    enter(row, Typed(token=uuid4(), act="back out", text="sliders react late"), by=site.people["crew"])
+    assert Node.objects.values("model", "installed", "serial", "condition", "note").get(key=site.station) == before
+    assert Order.objects.get(pk=row.pk).state == OrderState.BACKED_OUT
+    assert OrderEvent.objects.filter(order=row, state=OrderState.BACKED_OUT).exists()
+
+
+LOOP = "loop resistance|B1-L0-G|{}"
+
+
+@pytest.fixture
+def measured() -> Site:
+    made = Site.__new__(Site)
+    made.people = whole_campus()
+    made.order = measured_order()
+    made.station = pack_of(made.order).order.stations[0]
+    return made
+
+
+def test_a_figure_is_put_on_record_once_however_often_it_is_sent(measured: Site) -> None:
+    token = uuid4()
+    done = timezone.now() - timedelta(hours=2)
+    for _ in range(2):
+        measured.enter(
+            "figure", LOOP.format(measured.station), "1,75 ohm", token=token, done=done, instrument="Bridge 4"
+        )
+    kept = Reading.objects.get()
+    assert (kept.quantity, kept.value, kept.instrument) == ("loop resistance", 1.75, "Bridge 4")
+    assert (kept.node.key, kept.far.key, kept.by) == ("B1-L0-G", measured.station, measured.people["crew"])  # type: ignore[union-attr]
+    assert kept.on == timezone.localdate(done)
+
+
+@pytest.mark.parametrize(
+    ("code", "text", "words"),
+    [
+        (LOOP, "", "no figure in ohm"),
+        (LOOP, "plenty", "no figure in ohm"),
+        (LOOP, "-2", "below 0"),
+        (LOOP, "1e300", "open pair"),
+        ("loop resistance|B1-L0-G|B9-S9", "1.7", "no such figure"),
+        ("", "1.7", "no such figure"),
+    ],
+)
+def test_a_figure_that_cannot_be_is_refused_in_words(measured: Site, code: str, text: str, words: str) -> None:
+    with pytest.raises(WorkRefused, match=words):
+        measured.enter("figure", code.format(measured.station), text)
+    assert not Reading.objects.exists()
+    assert not WorkEntry.objects.exists()
+
+
+def test_a_figure_outside_its_span_says_stop_on_the_page_of_the_work(measured: Site) -> None:
+    client = Client()
+    client.force_login(measured.people["crew"])
+    at = reverse("order-work", args=[measured.order.pk])
+    assert "Expected 1.7" in client.get(at).content.decode()
+    measured.enter("figure", LOOP.format(measured.station), "61", instrument="Bridge 4")
+    page = client.get(at).content.decode()
+    assert "Stop: it contradicts the records." in page
+    assert 'value="Bridge 4"' in page, "the instrument need not be typed again"
+
+
+def test_no_figure_is_entered_with_an_order_that_is_accepted(measured: Site) -> None:
+    measured.all_ticked()
+    measured.enter("accept")
+    with pytest.raises(NotNow, match="page of its segment"):
+        measured.enter("figure", LOOP.format(measured.station), "1.7")
+
+
+@pytest.mark.parametrize(
+    ("act", "code", "text"),
+    [("note", "", "x" * 2001), ("tick", "no such step", "Ines"), ("back out", "", "  ")],
+)
+def test_a_refusal_stands_beside_the_field_with_what_was_typed(site: Site, act: str, code: str, text: str) -> None:
+    site.enter("begin")
+    client = Client()
+    client.force_login(site.people["crew"])
+    sent = {"token": str(uuid4()), "act": act, "code": code or "", "text": text}
+    answer = client.post(reverse("order-entry", args=[site.order.pk]), sent)
+    page = answer.content.decode()
+    assert answer.status_code == 400
+    if act == "tick":
+        assert '<p class="note error" role="alert">This order has no step' in page, "on top: the page has no such field"
+    else:
+        assert 'class="note error"' not in page, "no message on top"
+        form = page[page.index(f'data-does="{act}"') :]
+        form = form[: form.index("</form>")]
+        assert 'role="alert"' in form
+        assert text.strip() in form

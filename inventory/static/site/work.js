@@ -40,15 +40,25 @@
 
   const tell = async (words) => {
     const entries = (await kept()).filter(mine);
-    const held = entries.length ? `${entries.length} kept in this browser, not sent yet: ${entries.map((one) => one.does).join(", ")}.` : "";
-    say([words, held].filter(Boolean).join(" "));
+    const held = entries.length ? `${entries.length} kept in this browser, not sent yet: ${entries.map(said).join(", ")}.` : "";
+    say([...entries.map(alarm), words, held].filter(Boolean).join(" "));
+  };
+
+  const text = (entry) => (entry.fields.find(([name]) => name === "text") || ["", ""])[1];
+  const said = (entry) => (entry.span ? `${entry.does}: ${text(entry)}` : entry.does);
+
+  /* A figure outside its span stops the work, with or without a connection; what is no plain number is left to the site. */
+  const alarm = (entry) => {
+    const read = Number.parseFloat(text(entry).replace(",", "."));
+    const [lowest, highest] = entry.span || [];
+    return lowest !== undefined && (read < lowest || read > highest) ? `Stop: ${said(entry)} is outside its span.` : "";
   };
 
   /* What waits here counts as done for what may come next, so that the crew can go on without a connection. */
   const loosen = async () => {
     for (const entry of (await kept()).filter((one) => mine(one) && one.address === address)) {
       const form = [...state.querySelectorAll("form.entry")].find((one) => one.dataset.does === entry.does);
-      const item = form && form.closest(".work-steps li");
+      const item = form && form.closest(".work-steps li, .work-figures li");
       if (item) item.classList.add("kept");
     }
     let open = false;
@@ -76,6 +86,26 @@
 
   const worded = async (answer) => ((answer.headers.get("Content-Type") || "").includes("json") ? answer.json() : {});
 
+  /* The page as it is now; null without a connection, or where it asks for another sign-in. */
+  const anew = async () => {
+    const answer = await fetch(location.href, { redirect: "manual", cache: "no-store" }); /* after going back, browsers answer from what they have */
+    if (!answer.ok) return null;
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const now = page.getElementById("work-state");
+    return now && now.dataset.name === state.dataset.name ? page : null;
+  };
+
+  /* A sign-in in another tab gave new secrets to forms: read them off this page as it is now. False: nobody, or somebody else, is signed in. */
+  const renew = async () => {
+    const page = await anew();
+    const fresh = page && page.querySelector("input[name=csrfmiddlewaretoken]");
+    if (!fresh) return false;
+    for (const one of document.querySelectorAll("input[name=csrfmiddlewaretoken]")) one.value = fresh.value;
+    return true;
+  };
+
+  const asksToSignIn = (answer) => answer.type === "opaqueredirect" || answer.status === 401 || answer.status === 403;
+
   /* One at a time and in order: a hold point must arrive before what comes after it. */
   let busy = false;
   const flush = async () => {
@@ -84,13 +114,17 @@
     let words = "";
     try {
       for (const entry of (await kept()).filter(mine)) {
-        const answer = await send(entry);
-        const told = await worded(answer);
+        let answer = await send(entry);
+        let told = await worded(answer);
+        if (asksToSignIn(answer) && !told.refused && (await renew())) {
+          answer = await send(entry);
+          told = await worded(answer);
+        }
         if (answer.status === 403 && told.refused) {
           words = `Not sent (${entry.does}): ${told.refused}`;
           continue;
         }
-        if (answer.type === "opaqueredirect" || answer.status === 401 || answer.status === 403) {
+        if (asksToSignIn(answer)) {
           words = "Your sign-in has ended: open the site in another tab, sign in, and come back here.";
           break;
         }
@@ -104,8 +138,8 @@
           break;
         }
         await drop(entry.number);
-        if (told.refused) words = `Not kept (${entry.does}): ${told.refused}`;
-        if (entry.address === address) show(told.state);
+        if (told.refused) words = `Not kept (${said(entry)}): ${told.refused}`;
+        if (entry.address === address) show(told.state, entry, told.refused);
       }
     } catch {
       words = "No connection: what you enter is kept here and sent when it is back.";
@@ -116,15 +150,59 @@
     await loosen();
   };
 
-  const show = (html) => {
-    const open = document.activeElement && document.activeElement.closest("li[id], form[data-does]");
-    const at = open && open.id;
-    state.innerHTML = html;
-    const again = at && document.getElementById(at);
-    if (again) {
-      again.tabIndex = -1;
-      again.focus({ preventScroll: true });
+  /* What is being typed elsewhere on the page, as it stands: an answer for one form must not empty another. */
+  const forms = () => new Map([...state.querySelectorAll("form.entry")].map((one) => [one.dataset.does, one]));
+  const fields = (form) => [...form.querySelectorAll("input:not([type=hidden]), textarea")];
+  const typed = () =>
+    [...forms()].flatMap(([does, form]) =>
+      fields(form)
+        .filter((one) => one.value !== one.defaultValue)
+        .map((one) => ({ does, name: one.name, value: one.value, files: one.files, open: !!one.closest("details[open]") })),
+    );
+
+  const typeAgain = (kept) => {
+    const now = forms();
+    for (const one of kept) {
+      const field = now.has(one.does) && now.get(one.does).elements[one.name];
+      if (!field) continue;
+      if (one.files) field.files = one.files;
+      else field.value = one.value;
+      const folded = field.closest("details");
+      if (folded) folded.open = folded.open || one.open;
     }
+  };
+
+  const show = (html, entry, refused) => {
+    const at = document.activeElement;
+    const form = at && state.contains(at) && at.closest("form.entry");
+    const place = at && at.closest && at.closest("li[id]");
+    const kept = typed();
+    state.innerHTML = html;
+    typeAgain(kept);
+    const file = refused && (entry.fields.find(([, value]) => value instanceof File) || [])[1];
+    if (file) {
+      const files = new DataTransfer();
+      files.items.add(file);
+      typeAgain([{ does: entry.does, name: "photograph", files: files.files }]);
+    }
+    focusAgain(form && form.dataset.does, at && at.name, place && place.id);
+  };
+
+  const focusAgain = (does, name, place) => {
+    const form = does && forms().get(does);
+    const again = (form && name && form.elements[name]) || (place && document.getElementById(place));
+    if (!again) return;
+    if (again.tabIndex < 0) again.tabIndex = -1;
+    again.focus({ preventScroll: true });
+  };
+
+  /* A version 4 UUID (RFC 9562, 5.4): crypto.randomUUID is not there on a site without HTTPS. */
+  const newToken = () => {
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    bytes[6] = (bytes[6] & 0x0f) | 0x40;
+    bytes[8] = (bytes[8] & 0x3f) | 0x80;
+    const hex = [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
+    return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
   };
 
   document.addEventListener("submit", async (event) => {
@@ -134,14 +212,17 @@
     const button = form.querySelector("button");
     if (button.disabled) return;
     button.disabled = true;
-    const fields = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken" && name !== "token");
-    fields.push(["token", crypto.randomUUID ? crypto.randomUUID() : form.elements.token.value]);
+    const sent = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken" && name !== "token");
+    sent.push(["token", newToken()]);
     try {
-      await keep({ address: form.action, name: state.dataset.name, does: form.dataset.does, fields, typed_ms: Date.now() });
+      const { does, lowest, highest } = form.dataset;
+      const span = lowest === undefined ? null : [Number(lowest), Number(highest)];
+      await keep({ address: form.action, name: state.dataset.name, does, fields: sent, span, typed_ms: Date.now() });
     } catch {
       form.submit(); /* this browser keeps nothing: send it as a plain form */
       return;
     }
+    form.reset(); /* it is kept: left here, it would be sent once more by another press */
     await tell("");
     await loosen();
     await flush();
@@ -149,7 +230,20 @@
     await loosen();
   });
 
+  /* The back button shows the page as it was: bring it up to date where there is a connection. */
+  window.addEventListener("pageshow", async (event) => {
+    const [how] = performance.getEntriesByType("navigation");
+    if (!event.persisted && !(how && how.type === "back_forward")) return;
+    try {
+      const page = await anew();
+      if (page) show(page.getElementById("work-state").innerHTML);
+    } catch {
+      return; /* no connection: it stays as it was */
+    }
+    await loosen();
+  });
   window.addEventListener("online", flush);
+  window.addEventListener("focus", flush); /* back from signing in elsewhere */
   window.setInterval(async () => {
     if ((await kept()).some(mine)) await flush();
   }, RETRY_MS);
