@@ -163,6 +163,9 @@ def _with_shared_gateways(snapshot: Snapshot, rng: np.random.Generator) -> Snaps
     return replace(snapshot, nodes=replace(nodes, bus=bus, model=model))
 
 
+NO_CURRENT_A = 1e-9
+
+
 @st.composite
 def campuses(draw: st.DrawFn) -> Snapshot:
     snapshot = adverse(draw(st.integers(0, 10**6)), draw(st.integers(4, 80)))
@@ -187,8 +190,11 @@ def check(snapshot: Snapshot) -> Counter[tuple[str, str]]:
             assert said == (weight(finding.outcome), finding.cured_by is not None), about
             seen[finding.rule, finding.outcome.value] += 1
             if finding.rule == "current" and finding.measured is not None and not settled.case.extras:
-                assert finding.measured == pytest.approx(screened.screen.fed.amps[trial])
-                assert finding.limit == pytest.approx(screened.screen.fed.limit_a[trial])
+                assert finding.measured == pytest.approx(screened.screen.fed.amps[trial], abs=NO_CURRENT_A)
+                if (
+                    finding.measured > NO_CURRENT_A
+                ):  # where nothing flows, all conductors carry as little of their limit
+                    assert finding.limit == pytest.approx(screened.screen.fed.limit_a[trial])
         assert int(outcomes.state.extras[trial]) == sum(BIT[extra] for extra in settled.case.extras)
     return seen
 
