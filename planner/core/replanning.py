@@ -52,7 +52,10 @@ class Fate(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shift:
-    """What became of one order. Of a booked one: days of notice left, the day to tell its rooms by, and why."""
+    """What became of one order. Of a booked one: days of notice left, the day to tell its rooms by, and why.
+
+    `price` is what the brief makes its move weigh in the plan, None where it has not moved.
+    """
 
     order: str
     fate: Fate
@@ -62,6 +65,7 @@ class Shift:
     notice_days: int | None = None
     tell_by: date | None = None
     why: str | None = None
+    price: int | None = None
 
 
 def begun_segments(standings: Iterable[Standing]) -> frozenset[str]:
@@ -242,7 +246,8 @@ def _shift(
     if old is None or standing is None or fate is Fate.STAYS:
         return replace(plain, booked=old is not None and standing is not None and standing.booked)
     held = _why(old, demands, standing) if standing.booked else _put_off(old, standing)
-    told = replace(plain, why="; ".join(each for each in (held, plain.why) if each) or None)
+    price = demands.brief.weight_booked if standing.booked else demands.brief.weight_moves
+    told = replace(plain, price=price, why="; ".join(each for each in (held, plain.why) if each) or None)
     if not standing.booked:
         return told
     first = min(each.night for each in some)

@@ -13,6 +13,7 @@ from planner.core.replanning import Fate, Shift
 from planner.core.settled import worth_of
 from planner.handover.nights_chart import CrewNight, month_drawing, months_of
 from planner.models import Order, Plan
+from planner.store.plans import load_settings
 from planner.store.records import from_json
 
 SHOWN_ORDERS, SHOWN_LEFT_OUT, SHOWN_SHIFTS = 60, 30, 60
@@ -54,6 +55,7 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
             figures=(plan.objective, plan.bound, plan.list_objective),
         ),
         "shifts": _told(shifts)[:SHOWN_SHIFTS],
+        "waiting_weighs": load_settings(plan).weight_sooner,
         "fates": dict(
             Counter(shift.fate.value for shift in shifts)
         ),  # a template would ask a Counter for the count of "items"

@@ -157,4 +157,5 @@ def _free_words(kept: Kept) -> list[str]:
 def _shift_words(shift: Shift) -> str:
     nights = " to ".join(day_words(each.night) for each in (shift.old, shift.new) if each is not None)
     notice = "" if shift.tell_by is None else f"; its rooms to be told by {day_words(shift.tell_by)}"
-    return f"  {shift.order} {shift.fate}: {nights}{notice}{'; ' + shift.why if shift.why else ''}"
+    price = "" if shift.price is None else f"; the move weighs {shift.price}"
+    return f"  {shift.order} {shift.fate}: {nights}{notice}{price}{'; ' + shift.why if shift.why else ''}"

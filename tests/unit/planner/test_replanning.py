@@ -27,6 +27,7 @@ from planner.core.replanning import (
 )
 from planner.core.schedule import plan_for
 from planner.core.schedule.core import Effort
+from planner.core.schedule.objective import POINTS, objective_of, prices
 from planner.core.sooner import what_binds
 from tests.unit.planner.nights import MONDAY, NOW, PHASE, PLACES, Job, broken, crew, need, order, put, window
 
@@ -290,6 +291,21 @@ def test_moves_are_listed_with_their_notice_and_the_day_to_tell_the_rooms() -> N
     assert (shifts["a"].notice_days, shifts["a"].tell_by) == (15, MONDAY + timedelta(days=1))
     assert short_notice(shifts.values(), NOW.date()) == ()
     assert short_notice(shifts.values(), MONDAY + timedelta(days=2)) == (shifts["a"],)
+
+
+@pytest.mark.parametrize(("state", "weighs"), [(B, 50), (OrderState.DRAFTED, 5)])
+def test_a_move_is_listed_with_the_price_that_the_plan_pays_for_it(state: OrderState, weighs: int) -> None:
+    # put off from the night of 16 March: the plan pays for the move whatever it is worth
+    job = JOB.but(
+        orders=ORDERS[:1], spans=(window("a", 8), window("a", 9)), brief=Brief(weight_moves=5, weight_booked=50)
+    )
+    last = standing(ORDERS[0], put(ORDERS[0], 8, 20), state, not_before=MONDAY + timedelta(days=9))
+    plan, shifts, demands = planned_again(job, last)
+    free = objective_of(plan.placed, demands.orders, replace(prices(demands), move=0, booked_move=0))
+    assert shifts["a"].fate is Fate.MOVES
+    assert shifts["a"].price == weighs
+    assert plan.objective - free == weighs * POINTS
+    assert planned_again(job, standing(ORDERS[0], put(ORDERS[0], 8, 20), state))[1]["a"].price is None
 
 
 def test_no_booked_order_moves_to_a_night_nearer_than_its_notice_nor_from_one() -> None:
