@@ -48,8 +48,9 @@ def done_steps(conversions: Sequence[Conversion], methods: Mapping[str, Method])
     Returns
     -------
     tuple of Done
-        Segment by segment and method by method; steps that follow each other and are done at each station are done at
-        one station before the next.
+        Segment by segment and method by method. Steps that follow each other and are done at each station are done at
+        one station before the next, but for those in the outage: a segment is isolated and powered as a whole, so each
+        of them is done at every station before the next step.
 
     """
     seen: set[tuple[str, int, str, str]] = set()
@@ -66,8 +67,7 @@ def done_steps(conversions: Sequence[Conversion], methods: Mapping[str, Method])
 
 def _of_method(conversion: Conversion, method: Method) -> Iterator[Done]:
     stations = [station for station, key in conversion.stations if key == method.key]
-    for per, run in groupby(staged(method), key=lambda one: one[0].per or STATION):
-        several = tuple(run)
+    for per, several in _together(method):
         for place in stations if per == STATION else _places(conversion, per):
             for step, stage in several:
                 yield Done(
@@ -78,6 +78,17 @@ def _of_method(conversion: Conversion, method: Method) -> Iterator[Done]:
                     place=place,
                     station=place if per == STATION else None,
                 )
+
+
+def _together(method: Method) -> Iterator[tuple[str, tuple[tuple[MethodStep, Stage], ...]]]:
+    """Yield the steps that are done one after the other at one place before the next, with what they are done for."""
+    runs = groupby(enumerate(staged(method)), key=lambda one: _run_of(one[0], *one[1]))
+    return ((run[0], tuple(one for _, one in several)) for run, several in runs)
+
+
+def _run_of(position: int, step: MethodStep, stage: Stage) -> tuple[str, int]:
+    per = step.per or STATION
+    return per, position if per == STATION and stage is Stage.DARK else -1
 
 
 def _places(conversion: Conversion, per: str) -> tuple[str, ...]:

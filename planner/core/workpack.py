@@ -1,12 +1,13 @@
 """The work pack of an order: what the crew at the wall box needs, in the order in which it is done.
 
 Where each step of a method is done is in `repeats`: those before the first that needs the outage come first, then the
-dark ones, then those after. Changes beside the conversion (extras, nodes moved, cable pulled) come first in
-their stage. A hold point stops the work until a second person has looked.
+dark ones, then those after. Changes beside the conversion (extras, nodes moved, cable pulled) come first, those in the
+outage once the segment is isolated: after its first hold point. A hold point stops the work until a second person has
+looked.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory.core.catalogue import Method
 from inventory.core.snapshot import Snapshot
@@ -140,8 +141,32 @@ def _missing(order: Order, stations: Sequence[_Station]) -> Iterator[str]:
 def _steps(order: Order, methods: Mapping[str, Method]) -> Iterator[WorkStep]:
     done = done_steps(order.conversions, methods)
     for stage in Stage:
-        yield from _changes(order.changes, stage)
-        yield from (_work_step(one, order.key) for one in done if one.stage is stage)
+        mine = [one for one in done if one.stage is stage]
+        changes = tuple(_changes(order.changes, stage))
+        isolated = _isolated(mine) if stage is Stage.DARK else {}
+        yield from (_isolating(one) if stage is Stage.DARK else one for one in changes if one.segment not in isolated)
+        for number, one in enumerate(mine):
+            yield _work_step(one, order.key)
+            yield from (change for change in changes if isolated.get(change.segment) == number)
+
+
+def _isolated(done: Sequence[Done]) -> dict[str, int]:
+    """Return by segment the position of the step after which it is isolated: its first hold point, wherever it is done.
+
+    A hold point that ends the work in the outage is no such step: power may be on by then.
+    """
+    last = {one.segment: (one.method, one.step.step) for one in done}
+    first = {one.segment: (one.method, one.step.step) for one in reversed(done) if one.step.hold_point}
+    return {
+        one.segment: number
+        for number, one in enumerate(done)
+        if first.get(one.segment) == (one.method, one.step.step) != last[one.segment]
+    }
+
+
+def _isolating(change: WorkStep) -> WorkStep:
+    """Return a change of a segment that no step of this order isolates, with the caution to do so."""
+    return replace(change, text=f"Isolate, lock off and prove dead before this. {change.text}")
 
 
 def _changes(changes: Sequence[ChangeStep], stage: Stage) -> Iterator[WorkStep]:

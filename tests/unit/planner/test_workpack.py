@@ -107,18 +107,29 @@ def order(**facts: object) -> Order:
     return replace(made, **facts)  # type: ignore[arg-type]
 
 
-def test_steps_come_stage_by_stage_changes_first_then_station_by_station() -> None:
+def test_steps_come_stage_by_stage_and_in_the_outage_step_by_step_with_changes_once_the_segment_is_dead() -> None:
+    # lock-out before work on conductors, and no power on a line that is worked on elsewhere: common practice
     pack = work_pack(order(), campus())
-    assert pack.codes == ("change 1", "S1 1", "S2 1", "change 2", "S1 2", "S1 3", "S2 2", "S2 3", "S1 4", "S2 4")
-    assert [step.code for step in pack.steps if step.stage is Stage.DARK] == [
-        "change 2",
-        "S1 2",
-        "S1 3",
-        "S2 2",
-        "S2 3",
-    ]
+    dark = ("S1 2", "S2 2", "change 2", "S1 3", "S2 3")
+    assert pack.codes == ("change 1", "S1 1", "S2 1", *dark, "S1 4", "S2 4")
+    assert tuple(step.code for step in pack.steps if step.stage is Stage.DARK) == dark
+    assert not pack.steps[5].text.startswith("Isolate")
     assert pack.cautions == ("mains",)
     assert pack.missing == ()
+
+
+@pytest.mark.parametrize("held", [(), (3,)])
+def test_a_change_in_the_outage_asks_for_isolation_where_no_hold_point_of_its_segment_does(
+    held: tuple[int, ...],
+) -> None:
+    # without any, and with one at the end alone, by when power may be on
+    steps = tuple(replace(step, hold_point=step.step in held) for step in STEPS)
+    catalogue = replace(campus().catalogue, methods=(replace(METHOD, steps=steps),))
+    dark = [
+        step for step in work_pack(order(), replace(campus(), catalogue=catalogue)).steps if step.stage is Stage.DARK
+    ]
+    assert dark[0].code == "change 2"
+    assert dark[0].text == "Isolate, lock off and prove dead before this. Change over: R1"
 
 
 def test_what_is_not_known_of_a_step_stays_not_known() -> None:
@@ -130,12 +141,14 @@ def test_what_is_not_known_of_a_step_stays_not_known() -> None:
     ("ticked", "code", "hindered"),
     [
         ((), "S2 1", False),  # before the outage nothing holds
-        (("change 1", "S1 1", "S2 1"), "S1 2", True),  # the change in the outage comes before the hold
-        (("change 1", "S1 1", "S2 1", "change 2"), "S1 2", False),
-        (("change 1", "S1 1", "S2 1", "change 2"), "S1 3", True),  # not past the hold
-        (("change 1", "S1 1", "S2 1", "change 2", "S1 2"), "S1 3", False),
-        (("change 1", "S1 1", "S2 1", "change 2", "S1 2"), "S2 2", True),  # S1 3 is open
-        (("change 1", "S1 1", "S2 1", "change 2", "S1 2"), "S1 4", True),  # the hold of S2 is open
+        (("change 1", "S1 1"), "S1 2", True),  # a hold asks for all before it
+        (("change 1", "S1 1", "S2 1"), "S1 2", False),
+        (("change 1", "S1 1", "S2 1"), "change 2", True),  # no change before the line is dead
+        (("change 1", "S1 1", "S2 1", "S1 2"), "change 2", True),  # at both stations
+        (("change 1", "S1 1", "S2 1", "S1 2", "S2 2"), "change 2", False),
+        (("change 1", "S1 1", "S2 1", "S1 2"), "S1 3", True),  # not past the hold of S2
+        (("change 1", "S1 1", "S2 1", "S1 2", "S2 2"), "S1 3", False),
+        (("change 1", "S1 1", "S2 1", "S1 2"), "S1 4", True),  # the hold of S2 is open
     ],
 )
 def test_a_hold_point_stops_all_that_comes_after_it_until_all_before_it_is_done(
