@@ -57,7 +57,7 @@ def work_order() -> Order:
                 words="where the opening is too small",
                 minutes=4.0,
                 people=1,
-                dark=True,
+                dark=False,
             ),
         ),
         extras=(("B1-L0", "box adapter"),),

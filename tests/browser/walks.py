@@ -40,7 +40,7 @@ class Walk:
             shoot(page, f"{shown}-{width}-{scheme}")
         page.emulate_media(media="print", color_scheme="dark")
         expect(page.locator(".topline")).to_be_hidden()
-        expect(page.locator(".titleblock")).to_be_visible()
+        expect(page.locator(".titleblock, .packblock").locator("visible=true").first).to_be_visible()
         assert page.evaluate("getComputedStyle(document.body).color") == BLACK, name
         assert not overflows(page), (name, "print")
         shoot(page, f"{shown}-print")
