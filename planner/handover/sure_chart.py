@@ -5,7 +5,8 @@ short stroke is the planned end, the broken one the end of the phase. The same f
 """
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, time, timedelta
+from dataclasses import replace
+from datetime import date, datetime, time, timedelta, tzinfo
 from html import escape
 
 from inventory.core.saying import day_words
@@ -16,8 +17,9 @@ BAR, TICKS, LONGEST_NAME = 14, 4, 14
 NIGHTS_ARE_OVER = time(12)  # of the day after the last
 
 
-def phases_drawing(phases: Sequence[PhaseOutlook]) -> str:
-    """Return the drawing of all phases that have orders; one at least."""
+def phases_drawing(phases: Sequence[PhaseOutlook], zone: tzinfo) -> str:
+    """Return the drawing of all phases that have orders, one at least, by the days of a time zone."""
+    phases = [_local(phase, zone) for phase in phases]
     scale = _Scale(phases)
     width, height = NAME + WIDTH + RIGHT, HEAD + ROW * len(phases) + FOOT
     rows = "".join(_row(phase, HEAD + number * ROW, scale) for number, phase in enumerate(phases))
@@ -26,6 +28,13 @@ def phases_drawing(phases: Sequence[PhaseOutlook]) -> str:
         f'<svg class="drawing tone-pair" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
         f'aria-label="{escape(said)}">{_days(scale, height - FOOT)}{rows}</svg>'
     )
+
+
+def _local(phase: PhaseOutlook, zone: tzinfo) -> PhaseOutlook:
+    p10, p50, p80, p90 = (
+        None if at is None else at.astimezone(zone) for at in (phase.p10, phase.p50, phase.p80, phase.p90)
+    )
+    return replace(phase, planned=phase.planned.astimezone(zone), p10=p10, p50=p50, p80=p80, p90=p90)
 
 
 def spoken(phase: PhaseOutlook) -> str:
@@ -52,7 +61,7 @@ class _Scale:
 
 
 def _closes(phase: PhaseOutlook) -> datetime:
-    return datetime.combine(phase.closes + timedelta(days=1), NIGHTS_ARE_OVER, tzinfo=UTC)
+    return datetime.combine(phase.closes + timedelta(days=1), NIGHTS_ARE_OVER, tzinfo=phase.planned.tzinfo)
 
 
 def _days(scale: _Scale, foot: int) -> str:
@@ -63,7 +72,7 @@ def _days(scale: _Scale, foot: int) -> str:
 
 
 def _tick(day: date, scale: _Scale, foot: int) -> str:
-    x = scale.x(datetime.combine(day, time(0), tzinfo=UTC))
+    x = scale.x(datetime.combine(day, time(0), tzinfo=scale.begin.tzinfo))
     return (
         f'<path class="grid" d="M{x} {HEAD}V{foot}"/>'
         f'<text class="small" x="{x}" y="{foot + 16}" text-anchor="middle">{day_words(day)}</text>'

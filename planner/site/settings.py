@@ -77,6 +77,7 @@ MIDDLEWARE = [
     "planner.site.headers.ContentSecurityPolicy",
     "inventory.views.addresses.NoNullBytes",
     "planner.views.unworded.SayNotInWords",
+    "planner.site.local_time.CampusTime",
 ]
 
 ROOT_URLCONF = "planner.site.urls"

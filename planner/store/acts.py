@@ -12,6 +12,7 @@ from typing import Any
 from django.apps import apps
 from django.contrib.admin.models import LogEntry
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
 
 from inventory.core.saying import day_words, moment_words
 from inventory.models import CalendarFile, Intake, Protocol, Reading, SignInAttempt, StockEntry
@@ -190,7 +191,7 @@ NAMED_BY: dict[type[Any], tuple[str, ...]] = {
 def _said(value: object) -> str:
     """Return one part of a record's name as people write it."""
     if isinstance(value, datetime):
-        return moment_words(value)
+        return moment_words(timezone.localtime(value))
     return day_words(value) if isinstance(value, date) else str(value)
 
 

@@ -1,11 +1,15 @@
 """How sure the dates of a plan are."""
 
+from collections.abc import Sequence
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils.safestring import mark_safe
+from django.utils import timezone
+from django.utils.safestring import SafeString, mark_safe
 
 from inventory.core.roles import Capability
 from inventory.views.guard import requires
+from planner.core.outlook import PhaseOutlook
 from planner.handover.sure_chart import phases_drawing
 from planner.models import Plan
 from planner.services.how_sure import how_sure
@@ -25,9 +29,13 @@ def sure(request: HttpRequest, pk: int) -> HttpResponse:
         "plan": plan,
         "outlook": outlook,
         "done": found.done,
-        "drawing": mark_safe(phases_drawing(outlook.phases)) if outlook.phases else None,  # noqa: S308 - escapes every word
+        "drawing": _drawing(outlook.phases) if outlook.phases else None,
         "orders": [(one, pages[one.order]) for one in at_risk[:SHOWN_ORDERS]],
         "at_risk": len(at_risk),
         "calm": len(outlook.orders) - len(at_risk),
     }
     return render(request, "planner/how_sure.html", context)
+
+
+def _drawing(phases: Sequence[PhaseOutlook]) -> SafeString:
+    return mark_safe(phases_drawing(phases, timezone.get_current_timezone()))  # noqa: S308 - it escapes every word

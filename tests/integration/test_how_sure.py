@@ -1,11 +1,13 @@
 """The page on how sure a plan's dates are: led to from the plan, the same each time, honest where nothing is left to chance."""
 
+from datetime import UTC, date, datetime
+
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from planner.core.plans import OrderState
-from planner.models import Order, Plan
+from planner.models import Order, OrderEvent, Plan
 from planner.services.how_sure import how_sure
 from tests.site_campus import whole_campus
 
@@ -50,3 +52,23 @@ def test_what_is_accepted_or_left_out_is_not_simulated_and_the_answer_is_the_sam
 def test_a_plan_with_nothing_left_to_do_says_so(client: Client) -> None:
     Order.objects.filter(start__isnull=False).update(state=OrderState.ACCEPTED)
     assert "nothing is left to chance" in page(client, "plan-how-sure")
+
+
+def test_moments_are_told_by_the_clock_of_the_campus(client: Client) -> None:
+    # Lisbon keeps UTC+1 in summer time (IANA tz database, from memory); read on the page, reckoned here by hand.
+    Order.objects.filter(start__isnull=False).update(
+        night=date(2027, 7, 6),
+        start=datetime(2027, 7, 7, 0, 49, tzinfo=UTC),
+        end=datetime(2027, 7, 7, 3, 49, tzinfo=UTC),
+    )
+    assert "7 Jul 2027, 04:49" in page(client, "plan-how-sure")
+
+
+def test_what_happened_to_an_order_is_told_by_the_same_clock_on_each_of_its_pages(client: Client) -> None:
+    order = Order.objects.filter(state=OrderState.BOOKED).earliest("pk")
+    order.building.time_zone = "Asia/Tokyo"  # UTC+9 all year (IANA tz database, from memory)
+    order.building.save(update_fields=["time_zone"])
+    OrderEvent.objects.create(order=order, at=datetime(2027, 4, 7, 8, 39, tzinfo=UTC), state="under way")
+    for name in ("order", "order-work"):
+        said = client.get(reverse(name, args=[order.pk])).content.decode().replace("\N{NO-BREAK SPACE}", " ")
+        assert "7 Apr 2027, 17:39" in said, name

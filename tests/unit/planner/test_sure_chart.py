@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from xml.etree import ElementTree as ET
+from zoneinfo import ZoneInfo
 
 from planner.core.outlook import PhaseOutlook
 from planner.handover.sure_chart import phases_drawing
@@ -17,7 +18,7 @@ NEVER = replace(PHASE, phase="Autumn", p50=None, p80=None, p90=None, spills=0.7)
 
 
 def drawn(*phases: PhaseOutlook) -> ET.Element:
-    return ET.fromstring(phases_drawing(phases))  # noqa: S314 - our own
+    return ET.fromstring(phases_drawing(phases, UTC))  # noqa: S314 - our own
 
 
 def test_the_drawing_says_in_words_what_it_shows() -> None:
@@ -27,7 +28,7 @@ def test_the_drawing_says_in_words_what_it_shows() -> None:
 
 
 def test_the_bar_goes_from_half_to_four_fifths_by_the_scale_of_the_days() -> None:
-    text = phases_drawing([PHASE])
+    text = phases_drawing([PHASE], UTC)
     bar = drawn(PHASE).find(".//rect")
     assert bar is not None
     low, high = re.search(r'class="axis" d="M([\d.]+) \d+H([\d.]+)"', text).groups()  # type: ignore[union-attr]
@@ -37,8 +38,8 @@ def test_the_bar_goes_from_half_to_four_fifths_by_the_scale_of_the_days() -> Non
 
 
 def test_a_phase_that_spills_is_marked_and_one_that_does_not_is_not() -> None:
-    assert "tone-bad" in phases_drawing([NEVER])
-    assert "tone-bad" not in phases_drawing([PHASE])
+    assert "tone-bad" in phases_drawing([NEVER], UTC)
+    assert "tone-bad" not in phases_drawing([PHASE], UTC)
 
 
 def test_a_phase_of_one_night_names_no_day_twice() -> None:
@@ -46,3 +47,9 @@ def test_a_phase_of_one_night_names_no_day_twice() -> None:
     night = replace(PHASE, closes=date(2027, 3, 8), planned=late, p10=late, p50=late, p80=late, p90=late)
     days = [one.text for one in drawn(night).findall("text")[:-1]]
     assert len(set(days)) == len(days) > 0
+
+
+def test_the_days_are_those_of_the_clock_that_the_plan_is_read_by() -> None:
+    late = replace(PHASE, planned=datetime(2027, 7, 7, 23, 30, tzinfo=UTC), closes=date(2027, 7, 12))
+    label = ET.fromstring(phases_drawing([late], ZoneInfo("Europe/Lisbon"))).attrib["aria-label"]  # noqa: S314 - our own
+    assert "planned to 8 Jul 2027" in label.replace("\N{NO-BREAK SPACE}", " ")
