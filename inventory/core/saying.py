@@ -8,6 +8,7 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 THOUSANDS = "\u202f"  # narrow space that does not break
 GAP = "\u00a0"  # space that does not break, before a unit
 CENT = Decimal("0.01")
+MANY = {word: f"{word}s" for word in ("piece", "pair", "roll", "reel", "set", "pack")}  # units that are words
 
 
 def day_words(value: date) -> str:
@@ -35,16 +36,18 @@ def moment_words(value: datetime) -> str:
 
 
 def number_words(value: float | Decimal, unit: str = "") -> str:
-    r"""Return a number with at most three decimals, thousands set apart, and its unit.
+    r"""Return a number with at most three decimals, thousands set apart, and its unit, in the plural where it is a word.
 
     Examples
     --------
+    >>> number_words(1, "piece"), number_words(Decimal("40.0000"), "piece")
+    ('1\xa0piece', '40\xa0pieces')
     >>> number_words(12345.5, "m"), number_words(7), number_words(Decimal("40.0000"), "W")
     ('12\u202f345.5\xa0m', '7', '40\xa0W')
 
     """
     text = f"{value:,.3f}".rstrip("0").rstrip(".").replace(",", THOUSANDS)
-    return f"{text}{GAP}{unit}" if unit else text
+    return f"{text}{GAP}{unit if value == 1 else MANY.get(unit, unit)}" if unit else text
 
 
 def money_words(value: Decimal, currency: str | None) -> str:

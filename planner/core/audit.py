@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from inventory.core.catalogue import Part, Spare
-from inventory.core.saying import day_words, moment_words
+from inventory.core.saying import day_words, moment_words, number_words
 from planner.core.brief import Brief
 from planner.core.plans import CheckLine, Crew, Order, Phase, Place, Placed, Places, Wear, Window, WindowsOfOrder
 
@@ -279,8 +279,8 @@ def parts_there(case: Case) -> Iterator[str]:
             usable = _usable_from(case, each.phase, part)
             when = "an unknown day (no lead time)" if usable is None else day_words(usable)
             yield (
-                f"order {each.order} needs {quantity} of {part} in the night of {day_words(each.night)}; "
-                f"{there} are there, bought from {when}"
+                f"order {each.order} needs {number_words(quantity)} of {part} in the night of {day_words(each.night)}; "
+                f"{number_words(there)} are there, bought from {when}"
             )
 
 
@@ -296,8 +296,8 @@ def stock_once(case: Case) -> Iterator[str]:
             if total > there and case.decided(*(each for each, _ in spent)):
                 names = _names([each for each, _ in spent])
                 yield (
-                    f"{total} of {part} would come from stock by the night of {day_words(night)}, "
-                    f"{there} are there by then: {names}"
+                    f"{number_words(total)} of {part} would come from stock by the night of {day_words(night)}, "
+                    f"{number_words(there)} are there by then: {names}"
                 )
 
 
@@ -446,6 +446,6 @@ RULES: tuple[tuple[int, str, Look], ...] = (
     (5, "what must come first comes first", predecessors_first),
     (6, "no order starts before its parts can be there", parts_there),
     (7, "stock is not spent twice", stock_once),
-    (8, "no spare pool falls below its floor", spares_last),
+    (8, "no order takes a spare pool below its floor; failures alone may", spares_last),
     (9, "what is begun stays where it is, and what is booked where the brief does not let it move", fixed_stay),
 )

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
-from inventory.core.saying import day_words
+from inventory.core.saying import day_words, number_words
 from planner.core.arrivals import shelf_of
 from planner.core.demands import Demands
 from planner.core.plans import Order, Phase, Placed, Unplanned, Window, WindowsOfOrder
@@ -137,9 +137,11 @@ def _late_part(asked: Asked, window: Window, part: str) -> str:
     needed = next(need.quantity for need in asked.order.parts if need.part == part)
     there = asked.there(part, window.night)
     if day is None:
-        return f"{needed} of part {part} needed, {there} on hand by then, lead time not known"
+        return (
+            f"{number_words(needed)} of part {part} needed, {number_words(there)} on hand by then, lead time not known"
+        )
     return (
-        f"{needed} of part {part} needed, {there} on hand by then, usable from {day_words(day)} if bought for "
+        f"{number_words(needed)} of part {part} needed, {number_words(there)} on hand by then, usable from {day_words(day)} if bought for "
         f"{window.phase}; the last window is the night of {day_words(window.night)}"
     )
 

@@ -9,6 +9,8 @@ from inventory.tables import Cell, ListTable
 from inventory.templatetags.saying import day, marked, moment, money
 from planner.models import Order
 
+NONE_YET = "none yet"
+
 
 def _order_shown(order: Any) -> object:
     return format_html('<a class="key" href="{}">{}</a>', reverse("order", args=[order.pk]), order.key)
@@ -24,17 +26,19 @@ class OrderTable(ListTable):
     order = Cell("Order", lambda order: order.key, _order_shown, sort="key")
     building = Cell("Building", lambda order: order.building.key, sort="building__key")
     night = Cell(
-        "Night of", lambda order: order.night, lambda order: day(order.night) if order.night else "", sort="night"
+        "Night of", lambda order: order.night, lambda order: day(order.night) if order.night else NONE_YET, sort="night"
     )
     start = Cell("Starts", lambda order: order.start, _start, sort="start")
-    crew = Cell("Crew", lambda order: order.crew, sort="crew")
-    phase = Cell("Phase", lambda order: order.phase, sort="phase")
+    crew = Cell("Crew", lambda order: order.crew, lambda order: order.crew or NONE_YET, sort="crew")
+    phase = Cell("Phase", lambda order: order.phase, lambda order: order.phase or NONE_YET, sort="phase")
     stations = Cell("Stations", lambda order: order.stations, numeric=True, sort="stations")
     cost = Cell(
         "Cost", lambda order: order.cost, lambda order: money(order.cost, order.currency), numeric=True, sort="cost"
     )
     state = Cell("State", lambda order: order.state, lambda order: marked(order.state), sort="state")
-    why = Cell("Why not dated", lambda order: order.reason, lambda order: order.reason or "dated", sort="reason_code")
+    why = Cell(
+        "Why not dated", lambda order: order.reason, lambda order: order.reason or "it is dated", sort="reason_code"
+    )
 
     caption = "Orders"
     seldom = ("night",)

@@ -33,6 +33,7 @@ def test_plan_order_and_pack_say_where_to_post_a_watch_and_say_nothing_of_rooms_
     watched.save(update_fields=["data"])
     page = said("plan", plan.pk)
     assert f"go dark in 1 order: {asked}" in page
+    assert f"1 of them must not fail, or lies on a way out of the building: {asked}" in said("order", watched.pk)
     for name, words in (("order", asked), ("order-pack", "Post a watch in")):
         assert words in said(name, watched.pk)
         assert "B1 0.01: on a way out by its use (Stair 2)" in said(name, watched.pk)

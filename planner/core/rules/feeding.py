@@ -28,6 +28,7 @@ from planner.core.rules.things import cables_in_use, lengths_missing, methods, r
 
 PRACTICE = "common practice"
 MANY_FOLD = 100.0
+DEGREE = "\N{DEGREE SIGN}C"
 UNFED = "The bus carries no power."
 AT_20C = 20.0  # any temperature tells whether a resistance is known
 
@@ -182,7 +183,7 @@ def _arrives(case: Case, member: Member, about: tuple[float, str], missing: list
     return Finding(
         rule="voltage",
         outcome=outcome,
-        why=f"{said}, at {say(case.brief.conductor_c, 'C')} and {say(case.feeding.source_a, 'A')}, "
+        why=f"{said}, at {say(case.brief.conductor_c, DEGREE)} and {say(case.feeding.source_a, 'A')}, "
         f"{say(case.feeding.loss_w, 'W')} lost{after}.",
         measured=volts,
         limit=limit,
@@ -205,7 +206,7 @@ def _growth(case: Case) -> str:
     if not case.feeding.known or len(known_ones) < len(limits) or not 1 < factor < math.inf:
         return ""
     about, more = ("about " if len(limits) > 1 else ""), (" and more" if factor > MANY_FOLD else "")
-    return f"; draw or length may grow {about}{say(min(factor, MANY_FOLD))}-fold{more}"
+    return f"; draw or length may grow to {about}{min(factor, MANY_FOLD):.3g} times{more}"
 
 
 def _reached(case: Case, member: Member) -> tuple[float, float] | None:
