@@ -13,7 +13,7 @@ from planner.core.benefit import risk_of_campus
 from planner.core.demands import Demands, demands_for
 from planner.core.hand_moves import Wish, check_of, placed_at, plan_by_hand, with_move
 from planner.core.pipeline import Planned, Team
-from planner.core.plans import CheckLine, Placed
+from planner.core.plans import CheckLine, OrderState, Placed
 from planner.core.pools import wear_of
 from planner.core.reliefs import TakenUp
 from planner.core.replanning import Fate, Shift, Standing, as_it_counts, shifts_between
@@ -29,6 +29,7 @@ from planner.store.briefs import load_closures
 from planner.store.choices import load_afters
 from planner.store.plans import load_plan, load_settings, load_standings, save_plan
 
+MOVABLE = (OrderState.DRAFTED, OrderState.BOOKED)
 SAME_MOVE = timedelta(minutes=1)  # two clicks on one button, or the page sent again from the browser
 
 
@@ -117,7 +118,7 @@ def _kept_before(order: Order, crew: str, start: datetime, by: By) -> Plan | Non
 
 
 def _insist_movable(order: Order) -> None:
-    if order.state not in {"drafted", "booked"}:
+    if order.state not in MOVABLE:
         message = f"Order {order.key} is {order.state} and stays where it is. Only drafted and booked orders move."
         raise MoveRefused(message)
 

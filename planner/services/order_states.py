@@ -1,10 +1,15 @@
 """The states of an order: which may follow which, and who brought it there."""
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
 from django.db import transaction
 from django.utils import timezone
 
 from inventory.store.targets import By
 from planner.core.plans import OrderState
+from planner.core.replanning import BEGUN
 from planner.models import Order, OrderEvent
 
 S = OrderState
@@ -19,6 +24,33 @@ FOLLOWS: dict[OrderState, frozenset[OrderState]] = {
 
 class NotNow(ValueError):  # noqa: N818 - says what is the matter
     """The order cannot come into this state now; the message says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BackOut:
+    """That an order was backed out: when, by whom and, without a full stop, why; None where nobody said."""
+
+    at: datetime
+    by: str
+    why: str | None
+
+
+def last_back_out(events: Iterable[OrderEvent]) -> BackOut | None:
+    """Return how the last try of an order ended where it was backed out and not begun again since.
+
+    `events` come newest first, those under the plans before included. Putting an order off that is backed out leaves
+    events of that state too: the first of a row is the one.
+    """
+    found = None
+    for event in events:
+        if event.state == S.BACKED_OUT:
+            found = event
+        elif found is not None or event.state in BEGUN:
+            break
+    if found is None:
+        return None
+    by = "the command line" if found.by is None else found.by.get_full_name() or found.by.get_username()
+    return BackOut(at=found.at, by=by, why=(found.why or "").strip().rstrip(".") or None)
 
 
 @transaction.atomic

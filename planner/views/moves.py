@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
 from inventory.views.guard import person, requires
+from planner.core.replanning import BEGUN
 from planner.forms.moves import MoveForm, PutOffForm
 from planner.models import Order, Plan
 from planner.services import hand_moves, jobs
@@ -37,7 +38,7 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
     keeping = request.method == "POST"
     data = request.POST if keeping else request.GET if "crew" in request.GET else None
     form = MoveForm(data, order=order, zone=zone, initial=_initial(order, zone))
-    context: dict[str, Any] = {"order": order, "form": form, "zone": zone, "put_off": _put_off_form(order)}
+    context = _context(order, form, _put_off_form(order))
     if data is None or not form.is_valid():
         return render(request, "planner/order_move.html", context, status=400 if form.errors else 200)
     crew, start = form.cleaned_data["crew"], form.start().astimezone(UTC)
@@ -50,6 +51,18 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
     except hand_moves.MoveRefused as refusal:
         form.add_error(None, str(refusal))
     return render(request, "planner/order_move.html", context, status=400 if form.errors else 200)
+
+
+def _context(order: Order, form: MoveForm, put_off: PutOffForm) -> dict[str, Any]:
+    """Return what the page shows; what is always refused is not offered."""
+    return {
+        "order": order,
+        "form": form,
+        "zone": _zone(order),
+        "put_off": put_off,
+        "may_move": order.state in hand_moves.MOVABLE,
+        "may_put_off": order.state not in BEGUN,
+    }
 
 
 def _initial(order: Order, zone: str) -> dict[str, object]:
@@ -81,8 +94,7 @@ def put_off(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("order", pk=pk)
     zone = _zone(order)
     move_form = MoveForm(order=order, zone=zone, initial=_initial(order, zone))
-    context = {"order": order, "form": move_form, "zone": zone, "put_off": form}
-    return render(request, "planner/order_move.html", context, status=400)
+    return render(request, "planner/order_move.html", _context(order, move_form, form), status=400)
 
 
 @requires(Capability.PLAN)

@@ -13,14 +13,16 @@ from inventory.views.guard import may, person, requires
 from inventory.views.lists import show_list
 from planner.core.brief import Brief as BriefRecord
 from planner.core.plans import Order as OrderRecord
+from planner.core.replanning import BEGUN
 from planner.filters.orders import OrderFilter, orders_of
 from planner.forms.briefs import BriefForm, PlanForm
 from planner.models import Brief, Crew, Job, Order, Phase, Plan
 from planner.models.briefs import FIRST_BRIEF
-from planner.services import jobs
+from planner.services import hand_moves, jobs
 from planner.services.adoption import PlanNotFit, adopt
 from planner.services.briefs import brief_texts, keep_brief
 from planner.services.delays import events_of
+from planner.services.order_states import last_back_out
 from planner.services.scenarios import problems_of, scenarios
 from planner.services.sequence import links_of, names_to_offer
 from planner.services.standing import current_plan
@@ -160,13 +162,17 @@ def order_page(request: HttpRequest, one: Order, typed: dict[str, str], *, statu
         "call-out": record.cost_call_out,
     }
     said = dict(Part.objects.filter(key__in=[need.part for need in record.parts]).values_list("key", "description"))
+    events = events_of(one)
     context = {
         "order": one,
         "data": record,
         "parts": [(need, said.get(need.part)) for need in record.parts],
         "costs": [(what, amount) for what, amount in costs.items() if amount],
-        "events": events_of(one),
+        "events": events,
         "may_work": may_with(request, Capability.WORK, one),
+        "may_move": one.state in hand_moves.MOVABLE,
+        "may_put_off": one.state not in BEGUN,
+        "backed_out": last_back_out(events),
         "before": list(one.plan.orders.filter(key__in=record.predecessors).order_by("key")),
         "links": links_of(one),
         "names": names_to_offer(one) if may(request, Capability.PLAN) else [],

@@ -26,7 +26,7 @@ from planner.forms.work import EntryForm
 from planner.handover.sketch import cable_ends
 from planner.models import Order, Photograph, Plan
 from planner.services.delays import events_of
-from planner.services.order_states import NotNow
+from planner.services.order_states import NotNow, last_back_out
 from planner.services.photographs import MOST_BYTES, NoPhotograph
 from planner.services.segment_sheets import SegmentSheet, sheets_of
 from planner.services.sequence import open_before
@@ -115,7 +115,7 @@ def _again(order: Order) -> Order:
 
 def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
     pack, journal = pack_of(order), journal_of(order)
-    sheets = _sheets(order, pack)
+    sheets, events = _sheets(order, pack), events_of(order)
     return {
         "order": order,
         "pack": pack,
@@ -123,7 +123,8 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "stages": _stages(pack, journal),
         "left": len(pack.steps) - len(journal.ticks),
         "serials": [(station, journal.serials.get(station, "")) for station in pack.order.stations],
-        "events": events_of(order),
+        "events": events,
+        "backed_out": last_back_out(events),
         "under_way": order.state == OrderState.UNDER_WAY,
         "may_begin": order.state == OrderState.BOOKED and not pack.missing,
         "before": () if order.state in BEGUN else open_before(order),
@@ -197,8 +198,15 @@ def _print(request: HttpRequest, orders: list[Order], title: str, built: int = 0
     for order in orders[:MOST_PACKS]:
         pack = pack_of(order)
         stages = _stages(pack, journal_of(order))
-        shown = {"order": order, "pack": pack, "stages": stages, "before": open_before(order), **_always(pack)}
-        sheets.append({**shown, "segments": [_segment(sheet) for sheet in _sheets(order, pack)]})
+        shown = {
+            "order": order,
+            "pack": pack,
+            "stages": stages,
+            "before": open_before(order),
+            "backed_out": last_back_out(events_of(order)),
+            "segments": [_segment(sheet) for sheet in _sheets(order, pack)],
+        }
+        sheets.append({**shown, **_always(pack)})
     context = {
         "sheets": sheets,
         "title": title,

@@ -62,3 +62,23 @@ def test_a_move_before_the_night_to_which_an_order_was_put_off_is_told_and_canno
     except PlanNotFit as refusal:
         refused = str(refusal)
     assert ("has been put off to a later night" in refused) is told
+
+
+@pytest.mark.parametrize(
+    ("state", "shown"),
+    [
+        (OrderState.BOOKED, {"Work on it", "Move it or put it off", "Where to", "Put it off"}),
+        (OrderState.UNDER_WAY, {"Work on it"}),
+        (OrderState.ACCEPTED, {"See its steps"}),
+        (OrderState.BACKED_OUT, {"Work on it", "Put it off"}),
+    ],
+)
+def test_an_order_offers_only_what_is_not_always_refused(state: OrderState, shown: set[str]) -> None:
+    people = whole_campus()
+    order = Order.objects.filter(state=OrderState.BOOKED.value, night__isnull=False).earliest("pk")
+    Order.objects.filter(pk=order.pk).update(state=state)
+    client = Client()
+    client.force_login(people["super"])
+    pages = "".join(client.get(reverse(name, args=[order.pk])).content.decode() for name in ("order", "order-move"))
+    offers = ("Work on it", "See its steps", "Move it or put it off", "Where to", "Put it off")
+    assert {words for words in offers if f">{words}<" in pages} == shown

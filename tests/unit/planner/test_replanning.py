@@ -341,6 +341,12 @@ def test_late_parts_move_a_booked_order_to_the_night_they_are_there() -> None:
     assert (shifts["a"].why or "").startswith("its parts cannot be there by then")
 
 
+def test_an_order_that_was_backed_out_says_so_where_it_is_planned_again() -> None:
+    done, *_ = ORDERS
+    _, shifts, _ = planned_again(JOB, standing(done, put(done, -10, 20), OrderState.BACKED_OUT))
+    assert (shifts["a"].fate, shifts["a"].why) == (Fate.MOVES, "it was backed out")
+
+
 def test_an_order_whose_verdict_has_changed_leaves_and_says_so() -> None:
     plan, shifts, _ = planned_again(JOB.but(orders=ORDERS[:2], spans=JOB.spans[:6]), *BOOKED)
     assert shifts["c"].fate is Fate.LEAVES

@@ -1,0 +1,33 @@
+"""An order that was backed out, under the plan that dates it again: its pages say by whom and why, until the next try."""
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.core.plans import OrderState
+from planner.models import Order
+from planner.services.order_states import bring
+from tests.integration.test_work import Site, follower
+
+pytestmark = pytest.mark.django_db
+
+
+def test_an_order_planned_again_after_it_was_backed_out_says_by_whom_and_why_until_it_is_begun() -> None:
+    site = Site()
+    said = "by crew: the opening is cracked.</strong> See that this is mended before the next try."
+    client = Client()
+    client.force_login(site.people["crew"])
+
+    def told(row: Order) -> set[str]:
+        pages = {name: client.get(reverse(name, args=[row.pk])) for name in ("order", "order-work", "order-pack")}
+        return {name for name, answer in pages.items() if said in answer.content.decode()}
+
+    assert told(site.order) == set()
+    site.enter("begin")
+    site.enter("back out", text="the opening is cracked.")
+    site.order = follower(Order.objects.get(pk=site.order.pk))
+    bring(site.order, OrderState.BOOKED, by=site.people["planning"])
+    assert told(site.order) == {"order", "order-work", "order-pack"}
+    assert "Nothing has to be done before" not in client.get(reverse("order", args=[site.order.pk])).content.decode()
+    site.enter("begin")
+    assert told(site.order) == set()
