@@ -104,7 +104,9 @@ PURPOSES: dict[str, Purpose] = {
     # Reference
     "records": _for("What is on file about the campus, one list for each sheet of the workbook.", RECORDS),
     "audit": _for("Who did what, newest first."),
-    "search": _for("Find any building, room, node, bus, segment or order by part of its name."),
+    "search": _for(
+        "Find any building, room, node, bus, segment, order or part by part of its name, and the orders of a crew."
+    ),
     "words": _for("One word for one thing, on every page, in every file and on every printed sheet."),
     "sources": _for(
         "Every limit that a verdict is measured against, and where it comes from.", "the document beside each"

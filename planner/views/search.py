@@ -1,4 +1,4 @@
-"""Search from anywhere: buildings, rooms, nodes, buses, segments, orders."""
+"""Search from anywhere: buildings, rooms, nodes, buses, segments, orders, parts."""
 
 from typing import Any
 
@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.core.roles import Capability
-from inventory.models import Building, Bus, Node, Room
+from inventory.models import Building, Bus, Node, Part, Room
 from inventory.views.guard import requires
 from planner.models import Order, Segment, SegmentMember
 from planner.services.standing import current_plan
@@ -28,7 +28,7 @@ def search(request: HttpRequest) -> HttpResponse:
 
 
 def _queries(request: HttpRequest, sought: str) -> dict[str, QuerySet[Any] | list[Any]]:
-    orders = visible(request, Order.objects.filter(plan=current_plan(), key__icontains=sought))
+    orders = visible(request, Order.objects.filter(_any(sought, "key", "crew"), plan=current_plan()))
     segments = Segment.objects.filter(assessment=current_assessment(), key__icontains=sought)
     rooms = Room.objects.select_related("building").filter(_any(sought, "key", "name", "use"))
     return {
@@ -38,6 +38,7 @@ def _queries(request: HttpRequest, sought: str) -> dict[str, QuerySet[Any] | lis
         "buses": _buses(sought),
         "segments": segments.select_related("building").defer("report").order_by("key"),
         "orders": orders.select_related("building").defer("data").order_by("key"),
+        "parts": Part.objects.filter(_any(sought, "key", "description", "supplier")).order_by("key"),
     }
 
 

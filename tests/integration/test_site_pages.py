@@ -1,6 +1,7 @@
 """What the pages say: lists, one thing at a time, search, materials."""
 
 import csv
+import re
 from collections.abc import Callable
 from datetime import date, timedelta
 from html import unescape
@@ -15,7 +16,7 @@ from django.utils import timezone
 from openpyxl import load_workbook
 
 from inventory.core.limits import COPPER, by_protocol, for_any
-from inventory.models import Building, EquipmentModel, Node, Room
+from inventory.models import Building, EquipmentModel, Node, Part, Room
 from planner.models import Order, Plan, TakeoffLine
 from planner.services.standing import Question, rank_questions, stations_by_age
 from planner.store.verdicts import current_assessment
@@ -200,7 +201,7 @@ def test_files_hold_what_is_shown_with_dates_as_dates_and_formulas_as_text(reade
         ("stations", "", 13),
         ("stations", "?sort=-verdict&page=2", 13),
         ("materials", "", 27),
-        ("search", "?q=b1", 18),
+        ("search", "?q=b1", 19),
     ],
 )
 def test_queries_do_not_grow_with_the_rows(
@@ -208,6 +209,21 @@ def test_queries_do_not_grow_with_the_rows(
 ) -> None:
     with django_assert_max_num_queries(most):
         text_of(reader, reverse(name) + query)
+
+
+@pytest.mark.parametrize("sought", ["p-9001", "tide plate", "harbour"])
+def test_a_part_is_found_by_its_name_its_words_or_its_supplier(reader: Client, sought: str) -> None:
+    part = Part.objects.create(key="P-9001", description="Tide plate", supplier="Harbour Stores")
+    found = reverse("material", args=[part.pk])
+    assert found in text_of(reader, reverse("search") + f"?q={sought}")
+    assert found not in text_of(reader, reverse("search") + "?q=no-such")
+
+
+def test_the_orders_of_a_crew_are_found_by_its_name(reader: Client) -> None:
+    order = Order.objects.filter(crew__isnull=False).earliest("pk")
+    Order.objects.filter(pk=order.pk).update(crew="Ebb crew")
+    page = text_of(reader, reverse("search") + "?q=ebb")
+    assert re.findall(r'href="/orders/(\d+)/"', page) == [str(order.pk)]
 
 
 def test_a_station_page_takes_as_many_queries_with_a_long_history_as_with_a_short_one(
