@@ -186,6 +186,17 @@ def test_a_part_of_unknown_lead_time_must_lie_on_the_shelf() -> None:
     assert broken(JOB.but(parts=()).audit(GOOD)) == [6, 7]
 
 
+def test_amounts_are_said_without_the_decimals_they_are_stored_with() -> None:
+    lines = JOB.but(parts=(Part(key="box", on_hand=Decimal("1.0000")),)).audit(GOOD)
+    assert [line.number for line in lines if "1 are there" in (line.breach or "")] == [6, 7]
+
+
+def test_the_rule_of_the_spares_claims_nothing_of_a_pool_that_is_below_its_floor_by_failures() -> None:
+    job = JOB.but(spares=(Spare(model="old", on_hand=0),), brief=Brief(spare_floor=1, scrapped_pct=0))
+    (line,) = (line for line in job.audit(GOOD) if line.number == 8)
+    assert (line.holds, line.rule) == (True, "no order takes a spare pool below its floor; failures alone may")
+
+
 def test_spares_may_be_taken_once_earlier_work_has_freed_them() -> None:
     taker = replace(C, freed=(("old", -2),))
     job = JOB.but(

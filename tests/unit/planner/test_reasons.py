@@ -12,7 +12,7 @@ from tests.unit.planner.nights import NOW, PHASE, Job, need, order, window
 
 A, B = order("a", benefit=5.0), order("b")
 JOB = Job(orders=(A, B), spans=(window("a"), window("b")))
-BOX = (Part(key="box", lead_time_days=30, on_hand=Decimal(0)),)
+BOX = (Part(key="box", lead_time_days=30, on_hand=Decimal("0.0000")),)
 
 
 def why_b(job: Job) -> Unplanned:
@@ -35,7 +35,7 @@ def why_b(job: Job) -> Unplanned:
         (JOB.but(orders=(A, replace(B, predecessors=("gone",)))), "predecessor unplanned", "comes after gone"),
         (
             # ordered 1 March, 30 days of lead: 31 March, a Wednesday; three working days more: Monday 5 April
-            JOB.but(orders=(A, replace(B, parts=(need("box", 2),))), parts=BOX),
+            JOB.but(orders=(A, replace(B, parts=(replace(need("box"), quantity=Decimal("2.0000")),))), parts=BOX),
             "parts too late",
             "2 of part box needed, 0 on hand by then, usable from 5 Apr 2027 if bought for P1; the last window is the night of 8 Mar 2027",
         ),
