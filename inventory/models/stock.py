@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from inventory.core.saying import number_words
 from inventory.models.catalogue import Part
 from inventory.models.fields import History
 
@@ -50,4 +51,4 @@ class StockEntry(models.Model):
         constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="stockentry_quantity")]
 
     def __str__(self) -> str:
-        return f"{self.kind} {self.quantity} of {self.part.key}"
+        return f"{self.kind} {number_words(self.quantity)} of {self.part.key}"

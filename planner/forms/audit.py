@@ -10,6 +10,7 @@ from django.utils import timezone
 from planner.store.acts import KINDS, Asked
 
 NOBODY = "0"
+SECOND_DAY = date.min + timedelta(days=1)
 
 
 def _people() -> list[tuple[str, str]]:
@@ -49,4 +50,5 @@ class AuditForm(forms.Form):
 
 
 def _start_of(day: date | None) -> datetime | None:
-    return None if day is None else timezone.make_aware(datetime.combine(day, time()))
+    """Return the instant at which a day begins on the campus; a day later where that lies before the first in UTC."""
+    return None if day is None else timezone.make_aware(datetime.combine(max(day, SECOND_DAY), time()))

@@ -17,7 +17,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.core.roles import Role
-from inventory.models import Delivery, Node, Part, Room, SignInAttempt
+from inventory.models import Building, Delivery, Node, Part, Room, SignInAttempt
 from inventory.services.attempts import MOST_FAILURES, WAIT_S, count_attempt
 from inventory.services.editing import texts_of
 from inventory.services.intake import take_in
@@ -227,3 +227,8 @@ def test_days_are_told_so_that_nobody_reads_them_the_other_way_round(
     assert "delivery P-7 2 Mar 2027 PO-1 put on record" in words
     assert f"order {order.key} drafted, put off to 26 Apr 2027" in words
     assert "2027-" not in words
+
+
+def test_the_first_day_of_all_is_asked_for_on_a_campus_east_of_greenwich(facilities: Client) -> None:
+    Building.objects.update(time_zone="Asia/Tokyo")
+    assert facilities.get(reverse("audit"), {"since": "0001-01-01"}).status_code == 200

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Delivery, Part
+from inventory.models import Delivery, Part, StockEntry
 from tests.site_campus import whole_campus
 
 pytestmark = pytest.mark.django_db
@@ -47,6 +47,7 @@ def test_what_is_ordered_is_on_its_way_once_however_often_it_is_sent(clients: di
         assert order(clients["purchasing"], token=token).status_code == 302  # type: ignore[attr-defined]
     one = Delivery.objects.get()
     assert (one.quantity, one.reference) == (12, "PO-7")
+    assert str(StockEntry.objects.get()) == "ordered 12 of P-1001"
     assert Part.objects.get(key="P-1001").on_hand == 2, "what is ordered is not on the shelf yet"
 
 
