@@ -67,4 +67,4 @@ def test_growth_is_that_of_the_load_that_fails_first_not_of_the_one_with_least_m
     )
     said = finding(with_node(draft, "L1-G", ends_bus=None), "voltage").why
     assert said.startswith("L1-G gets 23.9")
-    assert "may grow about 4.8" in said or "may grow about 4.9" in said
+    assert "may grow to about 4.8" in said or "may grow to about 4.9" in said
