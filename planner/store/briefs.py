@@ -70,8 +70,11 @@ def _phase(row: Phase) -> PhaseRecord:
 
 def campus_zone() -> str:
     """Return the time zone that holds where a building has none: that of the first building that has one, else UTC."""
-    named = Building.objects.filter(time_zone__isnull=False).values_list("key", "time_zone")
-    return min(named, default=("", "UTC"))[1] or "UTC"
+    named = Building.objects.filter(time_zone__isnull=False).order_by()
+    zones = list(named.values_list("time_zone", flat=True).distinct()[:2])
+    if len(zones) > 1:  # asked for on every page: names are compared only where they decide
+        zones = [min(named.values_list("key", "time_zone"))[1]]
+    return next(iter(zones), None) or "UTC"
 
 
 def load_closures(brief_name: str = FIRST_BRIEF) -> tuple[ClosureRecord, ...]:
