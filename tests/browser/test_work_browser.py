@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Route, expect
 
 from inventory.models import Reading
 from planner.core.plans import OrderState
@@ -165,19 +165,24 @@ def test_without_a_connection_figures_are_kept_say_stop_and_arrive_once(
     assert judged(page) == []
 
 
+def lose_the_first_answer(page: Page) -> None:
+    """Let the first entry reach the site, and its answer be lost on the way back."""
+    lost: list[Route] = []
+
+    def lose(route: Route) -> None:
+        if lost:
+            route.continue_()
+        else:
+            lost.append(route)
+            route.fetch()
+            route.abort()
+
+    page.route("**/steps/entries/", lose)
+
+
 def test_a_figure_whose_answer_got_lost_counts_once(measuring: Callable[..., tuple[Page, Order]]) -> None:
     page, _ = measuring("desk")
-    lost = []
-
-    def lose_the_first(route: object) -> None:
-        if not lost:
-            lost.append(route)
-            route.fetch()  # type: ignore[attr-defined]
-            route.abort()  # type: ignore[attr-defined]
-        else:
-            route.continue_()  # type: ignore[attr-defined]
-
-    page.route("**/steps/entries/", lose_the_first)
+    lose_the_first_answer(page)
     figure(page, "1.75")
     expect(page.locator("#waiting")).to_contain_text("No connection")
     page.evaluate("window.dispatchEvent(new Event('online'))")
@@ -281,17 +286,7 @@ def test_after_signing_in_again_in_another_tab_what_waited_goes_up_from_the_same
 def test_an_answer_that_got_lost_does_not_count_twice(work: Callable[..., tuple[Page, Order]]) -> None:
     page, order = work()
     begin(page)
-    lost = []
-
-    def lose_the_first(route: object) -> None:
-        if not lost:
-            lost.append(route)
-            route.fetch()  # type: ignore[attr-defined]
-            route.abort()  # type: ignore[attr-defined]
-        else:
-            route.continue_()  # type: ignore[attr-defined]
-
-    page.route("**/steps/entries/", lose_the_first)
+    lose_the_first_answer(page)
     tick(page, "Box adapter")
     expect(page.locator("#waiting")).to_contain_text("No connection")
     page.evaluate("window.dispatchEvent(new Event('online'))")
