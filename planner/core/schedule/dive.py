@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 from scipy.sparse import csr_array, hstack
 
-from planner.core.schedule.ascent import LONGER, LONGEST, NOTHING_OVER, PATIENCE, SHORTER
+from planner.core.schedule.ascent import Stride, largest
 from planner.core.schedule.compose import booked
 from planner.core.schedule.fitting import fit
 from planner.core.schedule.layout import Layout, Prices
@@ -34,7 +34,7 @@ ROUNDS = 30  # looks at all loads between two times of taking some
 NEWEST = 0.06  # weight of the last look in how often a load is chosen
 SURE, UNSURE = 0.95, 0.02  # how often it is for one that is taken in any case, and for one that is not
 TAKEN_SHARE = 0.03  # of the open nights, how many are taken at a time
-AIM, PROGRESS = 0.02, 1e-6  # as in `ascent`, with smaller steps
+AIM, PROGRESS = 0.02, 1e-6  # of a step in what is left; see `ascent.Stride`
 S_PER_LOOK, S_PER_USE = 2e-3, 1.2e-8  # seconds that a look at all loads is counted for, and a number in their table
 ORDERS = 24  # orders of the tasks of one load that are tried
 Going = Callable[[float], bool]  # work so far [s]; False means stop
@@ -73,7 +73,10 @@ class Depth:
 
 
 class Dive:
-    """One plan in the making: go `down_to` some depth, solve its puzzle, give the answer to `finish`."""
+    """One plan in the making: go `down_to` some depth, solve its puzzle, give the answer to `finish`.
+
+    The table holds a load at least.
+    """
 
     def __init__(self, network: Network, layout: Layout, table: Table, prices: Prices) -> None:
         self._network, self._layout, self._table = network, layout, table
@@ -92,9 +95,8 @@ class Dive:
             nights=layout.twins.copy(),
             prices=np.concatenate([prices.tasks, prices.rows]),
         )
-        amounts = table.uses
-        self._lowest = np.asarray(amounts.min(axis=0).todense()).ravel()
-        self._scale = np.maximum(np.asarray(amounts.max(axis=0).todense()).ravel(), 1.0)
+        self._lowest = np.asarray(table.uses.min(axis=0).todense()).ravel()
+        self._scale = largest(table.uses)
         self.work = 0.0
 
     def down_to(self, most: int, going: Going = lambda _: True) -> "Depth":
@@ -210,13 +212,18 @@ class _Steps:
     """Steps along which what is taken too often gets dearer, and how often each load is chosen on the way."""
 
     def __init__(self, rest: Rest, scale: Floats) -> None:
-        self._rest, self._scale = rest, scale
+        self._rest = rest
+        self._stride = Stride(rest.prices, scale, aim=AIM, progress=PROGRESS)
         self._first = np.concatenate([[0], np.flatnonzero(np.diff(rest.block)) + 1])
         self._lengths = np.diff([*self._first, len(rest.block)])
-        self._now = self.best = rest.prices
-        self._value, self._length, self._idle = -np.inf, 1.0, 0
+        self._now = rest.prices
         self._used: Floats | None = None
         self.often: Floats = np.zeros(len(rest.rows))
+
+    @property
+    def best(self) -> Floats:
+        """The best prices so far."""
+        return self._stride.best
 
     def step(self) -> bool:
         """Look at all loads at the prices as they are, and change them; False where no step is worth it."""
@@ -224,32 +231,18 @@ class _Steps:
         worth = -(rest.costs + rest.uses @ self._now)
         best = self._best(worth)
         nights = rest.nights[rest.block[best]]
-        self._judge(float(-self._now @ rest.limits - worth[best] @ nights))
+        self._stride.judge(float(-self._now @ rest.limits - worth[best] @ nights), self._now)
         used = rest.uses[best].T @ nights
         chosen = np.zeros(len(rest.rows))
         chosen[best] = 1
         self.often = chosen if self._used is None else (1 - NEWEST) * self.often + NEWEST * chosen
         self._used = used if self._used is None else (1 - NEWEST) * self._used + NEWEST * used
-        over = (self._used - rest.limits) / self._scale
-        over = np.where((self.best <= 0) & (over < 0), 0.0, over)
-        norm = float(over @ over)
-        if norm < NOTHING_OVER:
-            return False
-        size = self._length * AIM * max(abs(self._value), 1.0) / norm
-        self._now = np.maximum(self.best + size * over / self._scale, 0)
-        return True
+        now = self._stride.onward(self._used - rest.limits)
+        self._now = self._now if now is None else now
+        return now is not None
 
     def _best(self, worth: Floats) -> Ints:
         """Return the best load of each block in which one earns anything."""
         most = np.repeat(np.maximum.reduceat(worth, self._first), self._lengths)
         best = np.flatnonzero((worth == most) & (worth > 0))
         return best[np.unique(self._rest.block[best], return_index=True)[1]]
-
-    def _judge(self, value: float) -> None:
-        progress = value - self._value
-        self._idle = 0 if progress > PROGRESS * abs(self._value) else self._idle + 1
-        if progress > 0:
-            self._value, self.best = value, self._now
-            self._length = min(self._length * LONGER, LONGEST)
-        if self._idle >= PATIENCE:
-            self._length, self._idle = self._length * SHORTER, 0

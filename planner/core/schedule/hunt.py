@@ -135,15 +135,17 @@ class Hunt:
         if layout.table is None:
             self.composed(share)
             return
+        if not len(layout.table.costs):
+            return
         before, dive = self.spent, Dive(self.network, layout, layout.table, relaxation.prices)
 
         def going(work: float) -> bool:
             self.spent = before + work
             return self.tell("composing", None, self._share())
 
-        depths = tuple(dive.down_to(most, going) for most in MOST_LEFT)
+        depths = {len(depth.rows): depth for depth in (dive.down_to(most, going) for most in MOST_LEFT)}
         if going(dive.work):
-            self._puzzle_out(dive, depths, min(share * self.effort.seconds, DIVE_S))
+            self._puzzle_out(dive, tuple(depths.values()), min(share * self.effort.seconds, DIVE_S))
 
     def _puzzle_out(self, dive: Dive, depths: tuple[Depth, ...], seconds: float) -> None:
         effort = replace(self.effort, seconds=seconds, workers=1, wall_s=self.tell.left_s())

@@ -1,14 +1,16 @@
 """Plans put together by a dive, against the core's model of the whole network, and by hand."""
 
 from dataclasses import replace
+from functools import partial
 
 import pytest
 
 from planner.core.schedule.core import Effort, solve_tasks
 from planner.core.schedule.dive import Depth, Dive
-from planner.core.schedule.puzzle import Solved, solve_puzzle
+from planner.core.schedule.hunt import Hunt, Teller
+from planner.core.schedule.puzzle import Puzzle, Solved, solve_puzzle
 from planner.core.schedule.relax import relax
-from planner.core.schedule.tasks import Capacity, Chosen, Network, Option, Task, Use, cost_of
+from planner.core.schedule.tasks import Capacity, Chosen, Limit, Network, Option, Task, Use, cost_of
 from tests.unit.planner.test_schedule_loads import network_by_chance
 
 NOTHING_MORE = Solved(taken=None, bound=0.0, work=0.0)
@@ -116,3 +118,36 @@ def test_a_dive_that_is_told_to_stop_takes_nothing_more() -> None:
     dive = dive_into(network)
     assert dive.down_to(0, lambda work: told.append(work) or False).loads == ()  # type: ignore[func-returns-value]
     assert told == [0.0]
+
+
+def test_a_large_plan_in_which_nothing_can_be_paid_for_leaves_all_out() -> None:
+    # no load at all keeps the limit, so that there is nothing to dive into
+    nights = [Option(resource="r", start=24 * i, end=24 * i + 10) for i in range(80)]
+    tasks = tuple(Task(key=str(i), duration=6, options=(span,), skip_cost=9) for i, span in enumerate(nights))
+    money = Limit(name="money", limit=0, terms=tuple((i, 0, 5) for i in range(80)))
+    hunt = Hunt(
+        network=Network(tasks=tasks, limits=(money,)),
+        effort=Effort(seconds=2.0),
+        tell=Teller(tell=None, seconds=20.0),
+        best=(None,) * 80,
+    )
+    for stage in (partial(hunt.relaxed, 0.3), partial(hunt.dived, 0.3), partial(hunt.improved, 1.0)):
+        stage()
+    assert hunt.best == (None,) * 80
+
+
+def test_one_puzzle_is_not_solved_twice_where_few_loads_are_left_at_any_depth(monkeypatch: pytest.MonkeyPatch) -> None:
+    seen: list[int] = []
+    real = solve_puzzle
+
+    def counted(puzzle: Puzzle, effort: Effort) -> Solved:
+        seen.append(len(puzzle.costs))
+        return real(puzzle, effort)
+
+    monkeypatch.setattr("planner.core.schedule.hunt.solve_puzzle", counted)
+    network = network_by_chance(1, count=7)
+    hunt = Hunt(network=network, effort=Effort(seconds=5.0), tell=Teller(tell=None, seconds=60.0), best=(None,) * 7)
+    hunt.relaxed(0.3)
+    hunt.dived(0.3)
+    assert len(seen) == 1
+    assert cost_of(network, hunt.best) >= (solve_tasks(network, Effort(seconds=20)).objective or 0)
