@@ -17,17 +17,22 @@ from tests.work import STEPS, comes_first, measured_order, work_order
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture
-def work(open_site: Opened) -> Callable[..., tuple[Page, Order]]:
-    """Return a function that opens the work on an order as the crew."""
+def opener(open_site: Opened, make: Callable[[], Order]) -> Callable[..., tuple[Page, Order]]:
+    """Return a function that makes an order and opens the work on it as the crew."""
 
     def opened(width: str = "phone", **options: object) -> tuple[Page, Order]:
-        order = work_order()
+        order = make()
         page = open_site("crew", width, **options)
         page.goto(f"/orders/{order.pk}/steps/")
         return page, order
 
     return opened
+
+
+@pytest.fixture
+def work(open_site: Opened) -> Callable[..., tuple[Page, Order]]:
+    """Return a function that opens the work on an order as the crew."""
+    return opener(open_site, work_order)
 
 
 def step(page: Page, text: str) -> Locator:
@@ -131,14 +136,7 @@ def figure(page: Page, value: str, instrument: str = "") -> None:
 @pytest.fixture
 def measuring(open_site: Opened) -> Callable[..., tuple[Page, Order]]:
     """Return a function that opens an order with a figure to measure as the crew."""
-
-    def opened(width: str = "phone", **options: object) -> tuple[Page, Order]:
-        order = measured_order()
-        page = open_site("crew", width, **options)
-        page.goto(f"/orders/{order.pk}/steps/")
-        return page, order
-
-    return opened
+    return opener(open_site, measured_order)
 
 
 def test_without_a_connection_figures_are_kept_say_stop_and_arrive_once(
