@@ -59,7 +59,10 @@ class Campus:
     def __init__(self, snapshot: Snapshot, segments: Segments, brief: Brief) -> None:
         _refuse(brief)
         self.snapshot, self.segments, self.brief = snapshot, segments, brief
-        self._protocol_codes, self._protocol_names = self._carried()
+        self.protocol_of_bus, self._protocol_names = protocols_of_buses(
+            snapshot
+        )  # a code of each bus, the last row for none
+        self._protocol_codes = _agreed(self.protocol_of_bus[segments.side_bus], segments)
         self._group, self._sets = self._old_models()
         self.protocols = self._protocols()
         self.options, self.tries = self._options()
@@ -112,13 +115,11 @@ class Campus:
         numbers = np.array([number if one else UNKNOWN for number, one in enumerate(sets)], dtype=np.int64)
         return numbers[group], sets
 
-    def _carried(self) -> tuple[Longs, list[str]]:
-        """Return the protocol that each segment's buses agree on, as a code: -1 where they are silent, -2 where not."""
-        of_bus, names = protocols_of_buses(self.snapshot)
-        return _agreed(of_bus[self.segments.side_bus], self.segments), names
-
     def _protocols(self) -> list[str | None]:
-        """Return the protocol that each segment carries now, by its buses, else by its old stations; None not known."""
+        """Return the protocol that each segment carries now, by its buses, else by its old stations; None not known.
+
+        The codes that come from the buses are -1 where they are silent and -2 where they do not agree.
+        """
         by_model = {model.key: model.protocol for model in self.snapshot.catalogue.models}
         codes, names = self._protocol_codes, self._protocol_names
         for group, models in enumerate(self._sets):

@@ -4,7 +4,8 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from planner.core.campus import Campus, protocols_of_buses
+from planner.core.beside import both
+from planner.core.campus import Campus
 from planner.core.rules.after import Trials, make_trials, some_of
 from planner.core.rules.asking import FAIL, UNKNOWN
 from planner.core.rules.columns import ModelColumns, model_columns
@@ -14,7 +15,7 @@ from planner.core.rules.fed import Fed, conduct_of, sum_up
 from planner.core.rules.feeds import measure_feeds
 from planner.core.rules.lengths import measure_lengths
 from planner.core.rules.screen import Screen, make_limits
-from planner.core.rules.tally import OfSegments, tally
+from planner.core.rules.tally import OfSegments, Tally, tally
 from planner.core.segments import MEMBERSHIP
 from planner.core.sides import Flags, Longs
 
@@ -48,19 +49,10 @@ def screen_campus(campus: Campus) -> Screened:
     snapshot, segments, brief = campus.snapshot, campus.segments, campus.brief
     columns = model_columns(snapshot.catalogue)
     trials = make_trials(snapshot, segments, brief, campus.tries, campus.options)
-    lengths = measure_lengths(trials, segments.loops[trials.segment])
-    rows = tally(
-        snapshot,
-        segments,
-        brief,
-        campus.options,
-        campus.protocols,
-        trials,
-        lengths,
-        columns,
-        open_flags(campus),
+    rows, fed = both(
+        lambda: _tallied(campus, trials, columns),
+        lambda: _fed(campus, trials, columns, local=False),
     )
-    fed = _fed(campus, trials, columns, local=False)
     screen = Screen(
         brief=brief,
         tally=rows,
@@ -82,6 +74,21 @@ def screen_campus(campus: Campus) -> Screened:
         outcomes=settle_all(screen, open_, code),
         gateway=np.where(single, segments.side_node[trials.side[side]], -1),
         gateway_after=np.where(single, trials.after[side], -1),
+    )
+
+
+def _tallied(campus: Campus, trials: Trials, columns: ModelColumns) -> Tally:
+    lengths = measure_lengths(trials, campus.segments.loops[trials.segment])
+    return tally(
+        campus.snapshot,
+        campus.segments,
+        campus.brief,
+        campus.options,
+        campus.protocols,
+        trials,
+        lengths,
+        columns,
+        open_flags(campus),
     )
 
 
@@ -109,7 +116,7 @@ def open_flags(campus: Campus) -> OfSegments:
     protocols = {label: campus.protocols[label] for label in campus.tries[:, 0].tolist()} if len(segments.lost) else {}
     lost = lost_nearby(snapshot, segments, protocols, campus.brief.doubt_reach)
     near = [np.empty(0, dtype=np.int64), *(labels for _, labels in near_loose_runs(snapshot, segments))]
-    silent_bus = protocols_of_buses(snapshot)[0] < 0
+    silent_bus = campus.protocol_of_bus < 0
     silent_bus[-1] = False
     unsaid = segments.label[silent_bus[segments.side_bus]] if silent_bus.any() else np.empty(0, dtype=np.int64)
     return OfSegments(

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inventory.core.snapshot import UNKNOWN, Snapshot
+from planner.core.beside import both
 from planner.core.grouped import begins_of, components, order_by
 from planner.core.record_doubts import MEMBERSHIP, Doubt, Doubts, Wiring, find_doubts
 from planner.core.sides import (
@@ -23,6 +24,7 @@ from planner.core.sides import (
     make_sides,
     own_bus,
     run_ends,
+    runs_by_bus,
     wires_of,
 )
 
@@ -100,8 +102,8 @@ def find_segments(snapshot: Snapshot) -> Segments:
     gateway, own = is_gateway(snapshot), own_bus(snapshot)
     ends = run_ends(snapshot, gateway, own)
     lost = lost_nodes(own, ends)
-    sides = make_sides(snapshot, ends, lost)
-    tail, head, run = wires_of(sides, ends)
+    sides, run = both(lambda: make_sides(snapshot, ends, lost), lambda: runs_by_bus(ends, len(snapshot.buses) + 1))
+    tail, head = wires_of(sides, ends, run)
     piece = components(len(sides.node), tail, head)
     named = _named(snapshot, sides, piece, _joined(sides, gateway, ends, piece))
     return _assembled(snapshot, (gateway, own, ends, lost), sides, (tail, head, run), (piece, named))

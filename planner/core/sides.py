@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from inventory.core.catalogue import NodeKind
 from inventory.core.snapshot import UNKNOWN, Snapshot
-from planner.core.grouped import begins_of, order_by, spread
+from planner.core.beside import both
+from planner.core.grouped import begins_of, distinct, order_by, sorted_by, spread
 
 Longs = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -45,7 +46,8 @@ class Sides:
 
     node, bus : int64[s], bus -1 for none. place : int64[s], where the side stands that is at a place by node and bus.
     first : int64[n + 1], where the sides of each node begin by node and bus. home : int64[n], the side of a node that
-    has one, SEVERAL for others. several : bool[n]. codes : int64[s], sorted, one a side by node and bus.
+    has one, SEVERAL for others. several : bool[n]. codes, at_code : int64[m], sorted codes by node and bus of the sides
+    of nodes that have several, and where each of those sides stands.
     """
 
     node: Longs
@@ -55,13 +57,16 @@ class Sides:
     home: Longs
     several: Flags
     codes: Longs
+    at_code: Longs
     width: int
 
-    def at(self, node: Longs, bus: Longs) -> Longs:
-        """Return the side of each node on each bus; there must be one."""
-        found = self.home[node]
+    def at(self, node: Longs, bus: Longs, row: Longs | None = None) -> Longs:
+        """Return the side of each node on each bus; there must be one. `row` : rows of both that are asked for, else all."""
+        chosen = node if row is None else node[row]
+        found = self.home[chosen]
         several = np.flatnonzero(found < 0)
-        found[several] = self.place[np.searchsorted(self.codes, node[several] * self.width + bus[several] + 1)]
+        codes = chosen[several] * self.width + bus[several if row is None else row[several]] + 1
+        found[several] = self.at_code[np.searchsorted(self.codes, codes)]
         return found
 
     def all_of(self, nodes: Longs) -> tuple[Longs, Longs]:
@@ -152,11 +157,11 @@ def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
             lost * width,
         ]
     )
-    codes = np.concatenate([plain * width + nodes.bus[plain, 0] + 1, np.unique(rest)])
+    codes = np.concatenate([plain * width + nodes.bus[plain, 0] + 1, distinct(rest)])
     codes.sort(kind="stable")  # two sorted stretches
     node = codes // width
     bus = codes - node * width - 1
-    order = order_by(bus + 1, width)
+    order, of_bus = sorted_by(bus + 1, width)
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
     first = begins_of(np.bincount(node, minlength=len(nodes)).astype(np.int64))
@@ -164,25 +169,31 @@ def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
     home = np.full(len(nodes), SEVERAL, dtype=np.int64)
     single = np.flatnonzero(sides == 1)
     home[single] = place[first[single]]
+    more = np.flatnonzero((sides > 1)[node])
     return Sides(
         node=node[order],
-        bus=bus[order],
+        bus=of_bus - 1,
         place=place,
         first=first,
         home=home,
         several=sides > 1,
-        codes=codes,
+        codes=codes[more],
+        at_code=place[more],
         width=width,
     )
 
 
-def wires_of(sides: Sides, ends: Ends) -> tuple[Longs, Longs, Longs]:
-    """Return tail side, head side and run of each run with both ends known, bus by bus."""
+def runs_by_bus(ends: Ends, width: int) -> Longs:
+    """Return the runs with both ends known, bus by bus."""
     run = np.flatnonzero((ends.tail >= 0) & (ends.head >= 0))
-    run = run[order_by(ends.bus[run] + 1, sides.width)]
+    return run[order_by(ends.bus[run] + 1, width)]
+
+
+def wires_of(sides: Sides, ends: Ends, run: Longs) -> tuple[Longs, Longs]:
+    """Return tail side and head side of each of some runs."""
     tail_bus = head_bus = ends.bus
     if len(ends.odd_run):
         tail_bus, head_bus = ends.bus.copy(), ends.bus.copy()
         tail_bus[ends.odd_run[~ends.at_head]] = ends.odd_bus[~ends.at_head]
         head_bus[ends.odd_run[ends.at_head]] = ends.odd_bus[ends.at_head]
-    return sides.at(ends.tail[run], tail_bus[run]), sides.at(ends.head[run], head_bus[run]), run
+    return both(lambda: sides.at(ends.tail, tail_bus, run), lambda: sides.at(ends.head, head_bus, run))

@@ -14,8 +14,7 @@ from planner.core.forest import Flags, Floats, Longs, rounds_of
 
 STEPS = 12  # a tree that is not next to the edge takes four to six
 CONVERGED_V = 1e-10
-NEARLY_V = 1e-6  # a step that small, and a hundredth of the last, leaves less than CONVERGED_V
-NEARLY = 0.01
+NEARLY = 0.01  # of the last step: from there on each step is to the last as the last ratio squared
 EDGE = 1e-3  # a pivot that small may be rounding
 
 
@@ -66,8 +65,8 @@ def _moved(step: Floats, last: Floats | None) -> Flags:
     moved = ~(step <= CONVERGED_V)
     if last is None:
         return np.asarray(moved)
-    nearly = np.flatnonzero(moved & (step <= NEARLY_V))
-    moved[nearly] = step[nearly] > NEARLY * last[nearly]
+    ratio = np.divide(step, last, out=np.ones_like(step), where=last > 0.0)
+    moved &= ~((ratio <= NEARLY) & (step * ratio * ratio <= CONVERGED_V))  # what the next step would be
     return np.asarray(moved)
 
 

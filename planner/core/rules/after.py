@@ -20,6 +20,7 @@ from planner.core.segments import Segments
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
+Small = NDArray[np.int8]
 Flags = NDArray[np.bool_]
 
 
@@ -29,11 +30,11 @@ class Trials:
 
     segment, option : int64[t]. first_side, first_wire : int64[t + 1]. side, trial, now, after, ends : int64[s], of
     each side its place in Segments, its trial, the model there now and afterwards (-1 not known), and its end
-    resistor afterwards (codes of Snapshot). old : bool[s], an old station. piece : int64[s], its wired piece.
+    resistor afterwards (int8, codes of Snapshot). old : bool[s], an old station. piece : int64[s], its wired piece.
     pieces : int64[t], wired pieces, single nodes among them.
     load_w, local_w : float64[s], draw afterwards without and with local supplies [W], NaN not known; 0 where the
-    node feeds the bus. source : bool[s]. tail, head, run, wire_trial : int64[w]. lead_m, lead_ohm : float64[w],
-    patch leads on the wire [m], [ohm]. length_m, loop_ohm : float64[w], old run and leads together; NaN not known.
+    node feeds the bus. source : bool[s]. tail, head, run, wire_trial : int64[w]. leads, cable_ends :
+    int8[w], patch leads on the wire, and ends of it that are worked on. length_m, loop_ohm : float64[w], old run and leads together; NaN not known.
     """
 
     segment: Longs
@@ -44,7 +45,7 @@ class Trials:
     trial: Longs
     now: Longs
     after: Longs
-    ends: Longs
+    ends: Small
     old: Flags
     piece: Longs
     pieces: Longs
@@ -55,8 +56,8 @@ class Trials:
     head: Longs
     run: Longs
     wire_trial: Longs
-    leads: Longs
-    cable_ends: Longs
+    leads: Small
+    cable_ends: Small
     length_m: Floats
     loop_ohm: Floats
 
@@ -140,7 +141,7 @@ def make_trials(
     load = np.where(source, 0.0, columns.draw_w[after])
     ends = kind[tail], kind[head]
     length, ohm, leads = _wires(snapshot, brief, segments.run[wire], swaps, ends)
-    worked = swaps.worked.ravel().astype(np.int64)
+    worked = swaps.worked.ravel().astype(np.int8)
     return Trials(
         segment=segment,
         option=option,
@@ -150,7 +151,7 @@ def make_trials(
         trial=trial,
         now=now,
         after=after,
-        ends=_ends(columns, snapshot.nodes.ends_bus[node].astype(np.int64), after, (now == after) & ~old),
+        ends=_ends(columns, snapshot.nodes.ends_bus[node], after, (now == after) & ~old),
         old=old,
         piece=segments.piece[side] + (begins_of(pieces)[:-1] - segments.first_piece[pairs[:, 0]])[trial],
         pieces=pieces,
@@ -226,16 +227,16 @@ def _swap_gateways(swaps: _Swaps, number: int, gateways: Sequence[int], option: 
 
 def _wires(
     snapshot: Snapshot, brief: Brief, run: Longs, swaps: _Swaps, ends: tuple[Longs, Longs]
-) -> tuple[Floats, Floats, Longs]:
+) -> tuple[Floats, Floats, Small]:
     """Return of each wire its length and loop resistance with leads, and how many leads are on it."""
     length = snapshot.runs.length_m[run]
     length[~((length >= 0) & (length < np.inf))] = np.nan
     per_m = cable_ohm_per_m(snapshot.catalogue, brief.conductor_c)[snapshot.runs.cable[run]]
-    has_lead = swaps.has_lead.ravel().astype(np.int64)
+    has_lead = swaps.has_lead.ravel().astype(np.int8)
     leads_m, leads_ohm = (table[ends[0]] + table[ends[1]] for table in (swaps.lead_m.ravel(), swaps.lead_ohm.ravel()))
     return length + leads_m, length * per_m + leads_ohm, has_lead[ends[0]] + has_lead[ends[1]]
 
 
-def _ends(columns: ModelColumns, own: Longs, after: Longs, stays: Flags) -> Longs:
+def _ends(columns: ModelColumns, own: Small, after: Longs, stays: Flags) -> Small:
     """Return the end resistor of each side afterwards; what the old unit's row says leaves with the old unit."""
     return np.where(stays, merged_ends(columns.ends[after], own), columns.ends[after])

@@ -127,23 +127,15 @@ def ask_member(brief: Brief, option: Option, protocol: str | None, one: Station)
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fits:
-    """Answers about one old station: box without and with the adapter, functions."""
-
-    box: int
-    box_adapted: int
-    functions: int
-
-
-def ask_station(brief: Brief, option: Option, one: Station) -> Fits:
-    """Return what the rules say of a segment whose only old station is this one."""
+def ask_box(brief: Brief, option: Option, one: Station) -> tuple[int, int]:
+    """Return what rule box says of a segment whose only old station is this one, without and with the box adapter."""
     case = replace(_case(brief, option), old=(_member(one),))
-    return Fits(
-        box=code(judge_box(case)),
-        box_adapted=code(judge_box(replace(case, extras=frozenset({"box adapter"})))),
-        functions=code(judge_functions(case)),
-    )
+    return code(judge_box(case)), code(judge_box(replace(case, extras=frozenset({"box adapter"}))))
+
+
+def ask_functions(brief: Brief, option: Option, one: Station) -> int:
+    """Return what rule functions says of a segment whose only old station is this one."""
+    return code(judge_functions(replace(_case(brief, option), old=(_member(one),))))
 
 
 def ask_hungry(brief: Brief, option: Option, row: ProtocolRow | None) -> int:

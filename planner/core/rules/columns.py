@@ -11,7 +11,7 @@ from inventory.core.catalogue import Cable, Catalogue, EndsBus, Model, NodeKind
 from inventory.core.conductors import ConductorError, cautious_loop_ohm_per_m, parse_conductor
 
 Floats = NDArray[np.float64]
-Longs = NDArray[np.int64]
+Small = NDArray[np.int8]
 Flags = NDArray[np.bool_]
 
 ENDS_CODE = {EndsBus.NO: 0, EndsBus.YES: 1, EndsBus.SWITCH: 2}
@@ -43,7 +43,7 @@ class ModelColumns:
     supply_v: Floats
     rating_w: Floats
     unit_loads: Floats
-    ends: Longs
+    ends: Small
     gateway: Flags
     passive: Flags
     feeds: Flags
@@ -58,7 +58,7 @@ def model_columns(catalogue: Catalogue) -> ModelColumns:
         supply_v=_column(model.supply_v for model in models),
         rating_w=_column(model.supply_rating_w for model in models),
         unit_loads=_column(model.unit_loads for model in models),
-        ends=np.array([*(-1 if m.ends_bus is None else ENDS_CODE[m.ends_bus] for m in models), -1], dtype=np.int64),
+        ends=np.array([*(-1 if m.ends_bus is None else ENDS_CODE[m.ends_bus] for m in models), -1], dtype=np.int8),
         gateway=np.array([*(model.kind is NodeKind.GATEWAY for model in models), False], dtype=bool),
         passive=np.array([*(model.kind in PASSIVE for model in models), False], dtype=bool),
         feeds=np.array([*(feeds(model) for model in models), False], dtype=bool),
@@ -89,12 +89,12 @@ def cable_ohm_per_m(catalogue: Catalogue, conductor_c: float) -> Floats:
     return _column(cautious_loop_ohm_per_m(cable, conductor_c) for cable in catalogue.cables)
 
 
-def merged_ends(model: Longs, node: Longs) -> Longs:
+def merged_ends(model: Small, node: Small) -> Small:
     """Return the end resistor of equipment that stays, from what its model and its own row say.
 
     Where the two disagree somebody has put one in or taken one out, so that it can be done again: a switch.
     """
-    agreed = np.where(model == node, model, ENDS_CODE[EndsBus.SWITCH])
+    agreed = np.where(model == node, model, np.int8(ENDS_CODE[EndsBus.SWITCH]))
     return np.where(model < 0, node, np.where(node < 0, model, agreed))
 
 

@@ -96,41 +96,59 @@ def sum_up(  # noqa: PLR0917 - what is summed, and what by
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conduct:
-    """What wires carry at most: of each wire its power pairs (0 not known) and limit a pair [A], of each option the contacts.
+    """What carries the current of a wire, and how much that may be.
 
-    contacts : int64[o], the fewest of the patch leads of the option, 0 where none is known.
-    contact_a : float64[o], what one of them may carry [A]. section_a : float64[o], what any section of the line may,
-    infinite where nothing bounds it. reached : bool[o], whether the way from the source is bounded.
+    wire, lead, section : its power conductors, the contacts of a patch lead on it (by option), the whole of it (by
+    option). cable : of each wire, places in `wire`. reached : bool[o], whether the way from the source is bounded.
     """
 
-    pairs: Floats
-    limit_a: Floats
-    contacts: Longs
-    contact_a: Floats
-    section_a: Floats
+    cable: NDArray[np.int32]
+    wire: "Carriers"
+    lead: "Carriers"
+    section: "Carriers"
     reached: Flags
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carriers:
+    """Of each kind how many share the current, and what one of them may carry [A]; 0 of them where nothing is known."""
+
+    count: Floats
+    limit_a: Floats
+
+    @property
+    def share(self) -> Floats:
+        """Return how much of its limit one ampere takes up; below zero where nothing is known."""
+        with np.errstate(divide="ignore"):
+            taken = 1.0 / (self.count * self.limit_a)
+        return np.where(self.count > 0, taken, -1.0)
+
+    def loaded(self, place: Longs | NDArray[np.int32], amps: Floats) -> tuple[Floats, Floats]:
+        """Return what each of some carriers carries, and what it may [A]."""
+        return amps / self.count[place], self.limit_a[place]
 
 
 def conduct_of(catalogue: Catalogue, cable: NDArray[np.int32], options: list[Option]) -> Conduct:
     """Return what wires carry at most; `cable` : the cable of each wire, -1 not known."""
-    pairs, limit = np.zeros(len(catalogue.cables) + 1), np.zeros(len(catalogue.cables) + 1)
+    pairs, limit = np.zeros(len(catalogue.cables) + 1), np.ones(len(catalogue.cables) + 1)
     for place, one in enumerate(catalogue.cables):
         area = area_mm2(one)
         if area is not None and one.power_pairs:
             pairs[place], limit[place] = one.power_pairs, area * DENSITY.value
     leads = [[lead.power_pairs for lead in cables_with_leads(catalogue, option) if lead] for option in options]
-    contacts = np.array([min([count for count in lead if count], default=0) for lead in leads], dtype=np.int64)
+    contacts = [min([count for count in lead if count], default=0) for lead in leads]
     allowed = [
-        contact_limit(option.new_protocol, max(count, 1))[0]
-        for option, count in zip(options, contacts.tolist(), strict=True)
+        contact_limit(option.new_protocol, max(count, 1))[0] for option, count in zip(options, contacts, strict=True)
     ]
     sections = [SECTION.get(option.new_protocol) for option in options]
     return Conduct(
-        pairs=pairs[cable],
-        limit_a=limit[cable],
-        contacts=contacts,
-        contact_a=np.array(allowed),
-        section_a=np.array([np.inf if section is None else section.value for section in sections]),
+        cable=cable,
+        wire=Carriers(count=pairs, limit_a=limit),
+        lead=Carriers(count=np.array(contacts, dtype=np.float64), limit_a=np.array(allowed)),
+        section=Carriers(
+            count=np.array([float(section is not None) for section in sections]),
+            limit_a=np.array([1.0 if section is None else section.value for section in sections]),
+        ),
         reached=reaching(options),
     )
 
@@ -139,29 +157,33 @@ def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, 
     """Return current and limit of the conductor or contact of each trial that carries the most of its limit [A]."""
     count = len(trials)
     found, bound = np.full(count, np.nan), np.full(count, np.nan)
-    amps = np.abs(np.nan_to_num(feeds.current_a, nan=0.0))
-    option = trials.option[trials.wire_trial]
-    contacts, contact_a = np.where(trials.leads > 0, conduct.contacts[option], 0), conduct.contact_a[option]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        wire = np.where(conduct.pairs > 0, amps / conduct.pairs, np.nan)
-        by_wire = np.where(conduct.limit_a > 0, wire / conduct.limit_a, np.where(conduct.pairs > 0, np.inf, -1.0))
-        lead = np.where(contacts > 0, amps / contacts, np.nan)
-        by_lead = np.where(contacts > 0, lead / contact_a, -1.0)
-    first = by_wire >= by_lead
-    used = np.where(first, by_wire, by_lead)
-    carried, allowed = np.where(first, wire, lead), np.where(first, conduct.limit_a, contact_a)
-    if np.isfinite(conduct.section_a).any():
-        section = conduct.section_a[option]
-        by_section = np.where(np.isfinite(section), amps / section, -1.0)
-        over = by_section > used
-        used = np.where(over, by_section, used)
-        carried, allowed = np.where(over, amps, carried), np.where(over, section, allowed)
     filled = np.flatnonzero(np.diff(trials.first_wire) > 0)
     if not len(filled):
         return found, bound
+    amps = np.abs(np.nan_to_num(feeds.current_a, nan=0.0))
+    share = _shares(trials, conduct, np.arange(len(amps))).max(axis=0)
+    with np.errstate(invalid="ignore"):
+        used = amps * share
+    used[np.isnan(used)] = np.inf  # what may carry nothing carries too much
+    used[share < 0] = -1.0
     most = np.full(count, -1.0)
     most[filled] = np.maximum.reduceat(used, trials.first_wire[:-1][filled])
-    at = np.flatnonzero((used == most[trials.wire_trial]) & (used >= 0.0))[::-1]  # of equals the first
-    found[trials.wire_trial[at]] = carried[at]
-    bound[trials.wire_trial[at]] = allowed[at]
+    at = np.flatnonzero((used == most[trials.wire_trial]) & (share >= 0.0))[::-1]
+    worst = np.full(count, -1, dtype=np.int64)
+    worst[trials.wire_trial[at]] = at  # of equals the first
+    at = worst[worst >= 0]
+    kind = _shares(trials, conduct, at).argmax(axis=0)
+    option = trials.option[trials.wire_trial]
+    for number, carriers in enumerate((conduct.wire, conduct.lead, conduct.section)):
+        some = at[kind == number]
+        place = conduct.cable[some] if carriers is conduct.wire else option[some]
+        trial = trials.wire_trial[some]
+        found[trial], bound[trial] = carriers.loaded(place, amps[some])
     return found, bound
+
+
+def _shares(trials: Trials, conduct: Conduct, wires: Longs) -> Floats:
+    """Return how much of its limit one ampere takes up in each of some wires, float64[3, w]: conductor, lead, section."""
+    option = trials.option[trials.wire_trial[wires]]
+    led = np.where(trials.leads[wires] > 0, conduct.lead.share[option], -1.0)
+    return np.stack([conduct.wire.share[conduct.cable[wires]], led, conduct.section.share[option]])

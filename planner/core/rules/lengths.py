@@ -5,7 +5,7 @@ the vertex farthest from anywhere, and the same way is the one that leaves the s
 not known counts as nothing here: what comes out is then the least it can be.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -97,9 +97,8 @@ def measure_lengths(trials: Trials, loops: Longs) -> Lengths:
     line = (loops == 0) & (trials.pieces == 1)
     line[trials.trial[degree > LINE]] = False
     _ends_of_lines(trials, np.flatnonzero((degree == 1) & line[trials.trial]), found.end)
-    for some, reach_of in _others(trials, loops, length, line):
-        part = _part(trials, some, length)
-        _measure_trees(part, reach_of(part), some, total, found)
+    for some, part, reach in _others(trials, loops, length, line):
+        _measure_trees(part, reach, some, total, found)
     _measure_loops(trials, loops, length, found)
     unknown = np.zeros(count, dtype=bool)
     unknown[trials.wire_trial[np.isnan(trials.length_m)]] = True
@@ -125,20 +124,25 @@ def _ends_of_lines(trials: Trials, side: Longs, end: Longs) -> None:
     end[trials.trial[pair[:, 0]]] = np.where(turned[:, None], pair[:, ::-1], pair)
 
 
-def _others(
-    trials: Trials, loops: Longs, length: Floats, line: Flags
-) -> "list[tuple[Longs, Callable[[_Part], _Reach]]]":
-    """Return the trials that are no lines in two lots: trees that are not too deep, and the rest."""
+def _others(trials: Trials, loops: Longs, length: Floats, line: Flags) -> Iterator[tuple[Longs, _Part, _Reach]]:
+    """Yield the trials that are no lines in two lots, with how far it is in them: trees that are not too deep, and the rest."""
     rest = np.flatnonzero(~line)
     looped = loops[rest] > 0
-    part = _part(trials, rest[~looped], length)
-    deep = np.zeros(part.count, dtype=bool)
-    if part.count:
+    trees, others = rest[~looped], rest[looped]
+    if len(trees):
+        part = _part(trials, trees, length)
         forest = _forest(part)
+        deep = np.zeros(part.count, dtype=bool)
         deep[part.trial[forest.left]] = True
-    trees = rest[~looped]
-    lots = (trees[~deep], _by_rounds), (np.concatenate([trees[deep], rest[looped]]), _by_vertices)
-    return [lot for lot in lots if len(lot[0])]
+        if deep.any():
+            trees, others = trees[~deep], np.concatenate([trees[deep], others])
+            part = _part(trials, trees, length)
+            forest = _forest(part)
+        if len(trees):
+            yield trees, part, _by_rounds(part, forest)
+    if len(others):
+        part = _part(trials, others, length)
+        yield others, part, _by_vertices(part)
 
 
 def _part(trials: Trials, some: Longs, length: Floats) -> _Part:
@@ -148,11 +152,13 @@ def _part(trials: Trials, some: Longs, length: Floats) -> _Part:
     side, wire = np.flatnonzero(number[trials.trial] >= 0), np.flatnonzero(number[trials.wire_trial] >= 0)
     place = np.full(len(trials.side), -1, dtype=np.int64)
     place[side] = np.arange(len(side))
+    present = np.zeros(int(trials.pieces.sum()), dtype=bool)
+    present[trials.piece[side]] = True
     return _Part(
         count=len(some),
         side=side,
         trial=number[trials.trial[side]],
-        piece=np.unique(trials.piece[side], return_inverse=True)[1],
+        piece=(np.cumsum(present) - 1)[trials.piece[side]],
         rank=RANK[trials.ends[side]],
         tail=place[trials.tail[wire]],
         head=place[trials.head[wire]],
@@ -175,9 +181,8 @@ def _forest(part: _Part) -> Forest:
     return grow(len(part.side), (part.tail, part.head, np.arange(len(part.tail))), roots, TREE_ROUNDS)
 
 
-def _by_rounds(part: _Part) -> _Reach:
+def _by_rounds(part: _Part, forest: Forest) -> _Reach:
     """Return the same for trees: towards the root of each, then away from it."""
-    forest = _forest(part)
     rounds = list(rounds_of(forest.parent, forest.bounds))
     length = np.where(forest.edge >= 0, part.length_m[forest.edge], 0.0) if len(part.tail) else np.zeros(len(part.side))
     place = np.empty_like(forest.order)

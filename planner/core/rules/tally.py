@@ -1,15 +1,16 @@
 """Every trial as one row of what the rules look at: counted, summed up, or looked up by kind."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from inventory.core.catalogue import Model
 from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN, Snapshot
 from planner.core.brief import Brief
 from planner.core.rules.after import Trials
-from planner.core.rules.asking import PASS, Station, ask_member, ask_station
+from planner.core.rules.asking import PASS, Station, ask_box, ask_functions, ask_member
 from planner.core.rules.cases import rows_by_node
 from planner.core.rules.columns import ModelColumns
 from planner.core.rules.copper import measure_copper, measure_shortest
@@ -20,6 +21,7 @@ from planner.core.segments import Segments
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
+Ints = NDArray[np.int32]
 Flags = NDArray[np.bool_]
 Codes = NDArray[np.int8]
 
@@ -183,38 +185,47 @@ def _stations(
     nodes, models = snapshot.nodes, [*snapshot.catalogue.models, None]
     at = np.flatnonzero(trials.old)
     node = segments.side_node[trials.side[at]]
-    facts = (
-        trials.option[trials.trial[at]],
-        trials.now[at],
-        nodes.box_gangs[node],
-        nodes.zones_used[node],
-        nodes.scenes_used[node],
-        rows_by_node([zone.node for zone in snapshot.zones], node),
-        rows_by_node([scene.node for scene in snapshot.scenes], node),
-    )
-    first, kind = _kinds([column.astype(np.int64) for column in facts])
-    found = np.zeros((3, len(first)), dtype=np.int8)
-    for number, place in enumerate(first.tolist()):
-        option, now, gangs, zones, scenes, zone_rows, scene_rows = (int(column[place]) for column in facts)
-        old = models[now]
-        one = Station(
-            now=old,
-            after=models[int(trials.after[at[place]])],
-            method=options[option].method_for(old.key) if old is not None else None,
-            box_gangs=gangs if gangs >= 0 else None,
-            zones_used=zones if zones >= 0 else None,
-            scenes_used=scenes if scenes >= 0 else None,
-            zone_rows=zone_rows,
-            scene_rows=scene_rows,
-        )
-        said = ask_station(brief, options[option], one)
-        found[:, number] = said.box, said.box_adapted, said.functions
+    option, now = trials.option[trials.trial[at]], trials.now[at]
+    zones = nodes.zones_used[node], rows_by_node([zone.node for zone in snapshot.zones], node)
+    scenes = nodes.scenes_used[node], rows_by_node([scene.node for scene in snapshot.scenes], node)
+
+    def asked(facts: Sequence[Longs | Ints], ask: Callable[[Option, Station, list[int]], Sequence[int]]) -> Codes:
+        first, kind = _kinds([column.astype(np.int64) for column in (option, now, *facts)])
+        found = []
+        for place in first.tolist():
+            of = options[option[place]]
+            one = _station(models, of, int(now[place]), int(trials.after[at[place]]))
+            found.append(ask(of, one, [int(column[place]) for column in facts]))
+        return np.array(found, dtype=np.int8).reshape(len(first), -1)[kind].T
+
+    fits = asked((nodes.box_gangs[node],), lambda of, one, facts: ask_box(brief, of, _in_box(one, *facts)))
+    # zones while no scene is in use, scenes while no zone is: of the two answers the worse one holds
+    of_zones = asked(zones, lambda of, one, facts: (ask_functions(brief, of, _with_zones(one, *facts)),))
+    of_scenes = asked(scenes, lambda of, one, facts: (ask_functions(brief, of, _with_scenes(one, *facts)),))
     worst = {}
-    for row, name in enumerate(("box", "box_adapted", "functions")):
+    for name, said in zip(("box", "box_adapted", "functions"), (*fits, np.maximum(*of_zones, *of_scenes)), strict=True):
         codes = np.zeros(len(trials.side), dtype=np.int8)
-        codes[at] = found[row][kind]
+        codes[at] = said
         worst[name] = _worst(codes, trials)
     return worst
+
+
+def _station(models: Sequence[Model | None], option: Option, now: int, after: int) -> Station:
+    """Return an old station of which nothing is known but its models, by their places."""
+    old = models[now]
+    return Station(now=old, after=models[after], method=option.method_for(old.key) if old is not None else None)
+
+
+def _in_box(one: Station, gangs: int) -> Station:
+    return replace(one, box_gangs=gangs if gangs >= 0 else None)
+
+
+def _with_zones(one: Station, used: int, rows: int) -> Station:
+    return replace(one, zones_used=used if used >= 0 else None, zone_rows=rows, scenes_used=0)
+
+
+def _with_scenes(one: Station, used: int, rows: int) -> Station:
+    return replace(one, scenes_used=used if used >= 0 else None, scene_rows=rows, zones_used=0)
 
 
 def _kinds(facts: Sequence[Longs]) -> tuple[Longs, Longs]:
