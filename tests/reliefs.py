@@ -30,7 +30,7 @@ def changed(snapshot: Snapshot, way: WayOut) -> Snapshot:
         elif change.what == "leave out":
             snapshot = without_run(snapshot, change.about)
         elif change.what == "move":
-            snapshot = _moved(snapshot, change.about, change.words.rsplit(" ", 1)[1])
+            snapshot = _moved(snapshot, change.about, change.to or "")
         elif change.what == "lower bit rate" and change.rate_kbit_s is not None:
             snapshot = _slowed(snapshot, way.methods, change.rate_kbit_s)
     return snapshot

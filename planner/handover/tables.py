@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from planner.core.findings import Outcome, SegmentReport
+from planner.core.findings import Outcome, SegmentReport, WayOut
 from planner.core.materials import TakeoffLine
 from planner.core.outlook import OrderOutlook
 from planner.core.plans import Order, PhaseSummary
@@ -83,9 +83,16 @@ def _way_out(report: SegmentReport) -> str | None:
     changes = "; ".join(f"{change.what}: {change.words}" for change in way.changes) or "no change of its own"
     with_others = f", along with {', '.join(way.along)}" if way.along else ""
     first = "questions first; then, if need be: " if way.questions_first else ""
-    unpriced = " (price not wholly known)" if way.price is None else ""
+    unpriced = "" if way.price is not None else f" ({_not_wholly_priced(way)})"
     said = f"{changes}{with_others}" if way.passes else f"nothing tried passes; {changes}"
     return f"{first}{said}{unpriced}"
+
+
+def _not_wholly_priced(way: WayOut) -> str:
+    """Say between which prices a way out lies where a length is missing."""
+    if way.at_most is None:
+        return "price not wholly known"
+    return f"from {way.priced} to {way.at_most} {way.currency} if {way.at_most_if}"
 
 
 def _not_passed(report: SegmentReport) -> str | None:
@@ -167,6 +174,13 @@ SEGMENTS: tuple[Column[SegmentReport], ...] = (
     _column("way_out", "Way out", 40, Shape.LONG_TEXT, _way_out),
     _column(
         "way_price", "Price of the way out", 14, Shape.MONEY, lambda row: row.way_out.price if row.way_out else None
+    ),
+    _column(
+        "way_most",
+        "At most, where a length is missing",
+        14,
+        Shape.MONEY,
+        lambda row: row.way_out.at_most if row.way_out else None,
     ),
     _column("way_currency", "Currency", 9, Shape.TEXT, lambda row: row.way_out.currency if row.way_out else None),
 )

@@ -100,7 +100,7 @@ def _after(view: View, one: Standing) -> tuple[SegmentReport, WayOut]:
     """Return the report of a segment as it stands with its changes, and its way out at today's prices."""
     changed, case = one.changed, one.trial.case
     answer = Answer(shape=changed.shape, trial=one.trial, pulled=changed.pulled, cable=changed.cable)
-    way = replace(Words(view.snapshot, view.prices, changed.report, answer).way_out(), along=one.along)
+    way = replace(Words(view, changed.report, answer).way_out(), along=one.along)
     report = replace(
         changed.report,
         verdict=Verdict.IN_PLACE if len(case.old) == 1 else Verdict.TOGETHER,

@@ -1,5 +1,6 @@
 """What the searches of one campus share: rules' answers as it stands, cables, prices, and room for nodes that move."""
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -17,6 +18,7 @@ from planner.core.reliefs.shapes import junctions_of, shapes_of, subsets
 from planner.core.reliefs.trying import data_fits, fixed_of, is_wrong, key_of, may_move, must_move, open_rows
 from planner.core.rules.case import Case
 from planner.core.rules.columns import cable_ohm_per_m
+from planner.core.rules.copper import longest_m
 from planner.core.rules.membership import judge_gateway
 from planner.core.segments import find_segments
 from planner.core.verdicts import Campus, Judged, judge_options
@@ -129,6 +131,18 @@ class View:
                 for row, _ in open_rows(case)
             )
         )
+
+    def allowed_m(self, key: str) -> tuple[float, str] | None:
+        """Return how long the wire of a segment may be by what it carries now [m], and the name of that; None not known."""
+        label = self.labels[key]
+        protocol = self.campus.protocols[label]
+        lengths = [longest_m(row) for row in self.snapshot.catalogue.protocols if row.protocol == protocol]
+        longest = max(lengths, default=math.inf)
+        return None if protocol is None or math.isinf(longest) else (longest, protocol)
+
+    def has_old(self, key: str) -> bool:
+        """Tell whether old stations stand on a segment."""
+        return self.labels[key] in self.campus.models_of
 
     def root(self, case: Case) -> int | None:
         """Return the node that a new line starts from: the gateway."""

@@ -94,5 +94,5 @@ def _way_out(view: View, report: SegmentReport, found: Found | None, along: tupl
     first = report.verdict is Verdict.SURVEY_FIRST
     if found is None or found.best is None:
         return replace(all_anew(view, report), questions_first=first)
-    said = Words(view.snapshot, view.prices, report, found.best).way_out()
+    said = Words(view, report, found.best).way_out()
     return replace(said, along=along, questions_first=first, limited=found.limited, tried=found.tried)

@@ -126,7 +126,14 @@ def test_a_panel_moves_to_a_segment_of_its_bus_that_has_room() -> None:
     found = ways_out(snapshot, assess(snapshot, Brief()), Brief())["B1-L03"]
     assert done(found) == [("move", "B1-P104", MOVE)]
     # B1-L04 and B1-L05 are of the same bus and not convertible; what converts takes nobody
-    assert found.changes[0].words == "B1-P104 to segment B1-L04"
+    assert found.changes[0].words == (
+        "B1-P104 to segment B1-L04, which has old stations itself: before it is converted B1-P104 must move again"
+    )
+
+
+def test_a_segment_without_old_stations_takes_a_node_for_good_and_is_chosen_first() -> None:
+    found = way(shared_line())
+    assert [change.words for change in found.changes if change.what == "move"] == ["P to segment L9"]
 
 
 def shared_line(*, middle: bool = False) -> Draft:
@@ -298,6 +305,33 @@ def test_a_segment_too_large_to_search_says_so_and_is_priced() -> None:
     found = way(draft)
     assert (found.passes, found.limited, found.price) == (False, True, 240 * METRE)
     assert found.still[0].startswith("size: more than 200 nodes")
+
+
+def unmeasured(longest_m: float | None) -> Draft:
+    """Leave the length of one run blank, on a bus that may be so long."""
+    draft = with_run(thin(50.0, 60.0), "R1", length_m=None)
+    return with_row(draft, rate=9.6, protocol="PAIRBUS", total_wire_m=longest_m)
+
+
+@pytest.mark.parametrize(("allowed_m", "most_m"), [(100.0, 100), (40.0, 60)])
+def test_a_length_that_nobody_recorded_is_priced_at_most_as_long_as_the_bus_may_be(
+    allowed_m: float, most_m: int
+) -> None:
+    found = way(unmeasured(allowed_m))
+    assert (found.price, found.priced) == (None, 60 * METRE)
+    assert found.at_most == most_m * METRE  # no less than what is known already
+    assert found.at_most_if == f"its wire is no longer than the {allowed_m:.0f}\u00a0m that PAIRBUS allows"
+
+
+def test_what_costs_nobody_knows_what_has_no_price_at_most() -> None:
+    draft = unmeasured(100.0)
+    draft.catalogue = replace(draft.catalogue, parts=())
+    assert way(draft).at_most is None
+
+
+def test_a_bus_whose_length_nobody_limits_has_no_price_at_most() -> None:
+    found = way(unmeasured(None))
+    assert (found.price, found.at_most, found.at_most_if) == (None, None, "")
 
 
 @pytest.mark.parametrize("length_m", [None, -5.0, float("inf"), 1e300])
