@@ -39,6 +39,7 @@ register_converter(KeyConverter, "key")
 urlpatterns: list[URLPattern] = [
     # Campus
     path("", campus.campus, name="campus"),
+    path("first/", campus.first, name="first"),
     path("ageing/", ageing.ageing, name="ageing"),
     path("buildings/<int:pk>/", places.building, name="building"),
     path("rooms/<int:pk>/", places.room, name="room"),

@@ -1,7 +1,7 @@
 """An order that can be worked on: the small invented campus with a method of five steps, two of them hold points."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from django.utils import timezone
@@ -65,8 +65,17 @@ def work_order() -> Order:
         oldest=date(2001, 1, 1),
     )
     order.data = to_json(made)
-    order.save()
+    into_its_window(order)
     return order
+
+
+def into_its_window(order: Order, after: timedelta = timedelta(minutes=5)) -> None:
+    """Let the window of an order have begun a while ago (below zero: not yet)."""
+    length = (order.end or timezone.now()) - (order.start or timezone.now())
+    order.start = timezone.now() - after
+    order.end = order.start + length
+    order.dark_from, order.dark_to = order.start + timedelta(minutes=20), order.end - timedelta(minutes=15)
+    order.save()
 
 
 def comes_first(order: Order, key: str = "B1-O0", why: str = "one key for both") -> Order:

@@ -10,7 +10,7 @@ from planner.core.reasons import ReasonCode
 from planner.models import Order, Plan
 from planner.services.standing import are_overdue
 
-DATED, LEFT_OUT, OVERDUE = "dated", "left out", "overdue"
+DATED, LEFT_OUT, OVERDUE, TO_DO = "dated", "left out", "overdue", "still to do"
 
 
 class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has no types
@@ -19,7 +19,7 @@ class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has n
     key = filters.CharFilter(label="Order contains", lookup_expr="icontains")
     building = filters.ChoiceFilter(label="Building", empty_label="all", field_name="building__key")
     show = filters.ChoiceFilter(
-        label="Show", empty_label="all", choices=[(one, one) for one in (DATED, LEFT_OUT, OVERDUE)], method="by_dating"
+        label="Show", empty_label="all", choices=[(one, one) for one in (DATED, LEFT_OUT, OVERDUE, TO_DO)], method="by_dating"
     )
     phase = filters.ChoiceFilter(label="Phase", empty_label="all")
     crew = filters.ChoiceFilter(label="Crew", empty_label="all")
@@ -43,7 +43,9 @@ class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has n
             self.filters[name].extra["choices"] = [(value, value) for value in values if value]
 
     def by_dating(self, found: QuerySet[Order], _name: str, value: str) -> QuerySet[Order]:
-        """Keep what is dated, what is left out, or what is overdue."""
+        """Keep what is dated, what is left out, what is overdue, or what is booked or begun and not ended."""
+        if value == TO_DO:
+            return found.filter(state__in=(OrderState.BOOKED, OrderState.UNDER_WAY))
         if value == OVERDUE:
             return found.filter(are_overdue(timezone.now()))
         return found.filter(start__isnull=value == LEFT_OUT)

@@ -2,13 +2,15 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.core.saying import moment_words
 from inventory.store.targets import By
 from planner.core.as_built import as_built
 from planner.core.plans import OrderState
@@ -25,6 +27,7 @@ from planner.store.lineage import row_in_force, rows_of
 from planner.store.work import load_work_part, record_of
 
 MOST_TEXT = 2000
+EARLY = timedelta(hours=1)  # a crew may be there a little before its window
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,7 +161,7 @@ def _at_work(bench: Bench) -> None:
 
 
 def _begin(bench: Bench, typed: Typed) -> None:
-    """Begin the work; where what comes first is not accepted, that is kept with the reason and nothing is refused.
+    """Begin the work; where something speaks against it, that is kept with the reason and nothing is refused.
 
     A crew without a connection has begun long before this is asked, and a refusal would lose what it ticked since.
     """
@@ -166,9 +169,20 @@ def _begin(bench: Bench, typed: Typed) -> None:
         raise WorkRefused(" ".join(bench.pack.missing))
     if bench.order.state == OrderState.DRAFTED:
         raise NotNow(f"Order {bench.order.key} is not booked. The planner adopts its plan first.")
-    before = waits_in_words(open_before(bench.order))
-    why = f"begun although {before}. Reason: {typed.text.strip() or 'none given'}" if before else None
+    against = [said for said in (waits_in_words(open_before(bench.order)), beside_window(bench.order)) if said]
+    why = f"begun although {'; '.join(against)}. Reason: {typed.text.strip() or 'none given'}" if against else None
     bring(bench.order, OrderState.UNDER_WAY, by=bench.by, why=why)
+
+
+def beside_window(order: Order) -> str | None:
+    """Return in words how far the present is from the window of an order, None within it or a little before."""
+    now = timezone.now()
+    if order.start is None or order.end is None or order.start - EARLY <= now <= order.end:
+        return None
+    zone = ZoneInfo(order.building.time_zone)
+    if now < order.start:
+        return f"its window begins on {moment_words(order.start.astimezone(zone))} only, and its rooms may be in use until then"
+    return f"its window ended on {moment_words(order.end.astimezone(zone))}, and its rooms may be in use again"
 
 
 def _tick(bench: Bench, typed: Typed) -> None:

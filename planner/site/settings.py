@@ -119,7 +119,7 @@ AUTH_PASSWORD_VALIDATORS = [
     )
 ]
 LOGIN_URL = "sign-in"
-LOGIN_REDIRECT_URL = "campus"
+LOGIN_REDIRECT_URL = "first"
 LOGOUT_REDIRECT_URL = "sign-in"
 
 LANGUAGE_CODE = "en-gb"

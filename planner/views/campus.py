@@ -5,7 +5,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
@@ -15,7 +15,8 @@ from inventory.core.saying import MONTHS
 from inventory.filters import NONE
 from inventory.models import Intake
 from inventory.templatetags.saying import TONES
-from inventory.views.guard import requires
+from inventory.views.guard import may_any_order, requires
+from planner.filters.orders import TO_DO
 from planner.filters.stations import CONVERTED, PLANNED
 from planner.handover.charts import Figure, bar, columns
 from planner.handover.headway_chart import headway_drawing
@@ -25,9 +26,17 @@ from planner.services.converted import Dated, month_by_month, stations_dated
 from planner.services.remembered import Memory
 from planner.store.ageing import rooms_at_risk
 from planner.store.verdicts import current_assessment
-from planner.views.own_orders import about_crews, visible
+from planner.views.own_orders import about_crews, own_crews, visible
 
 SHOWN_ROOMS = 10
+
+
+@requires(Capability.SEE)
+def first(request: HttpRequest) -> HttpResponse:
+    """Lead a person to where the day begins: those who carry orders out to what their crews have still to do, others to the campus."""
+    if may_any_order(request, Capability.SEE) or not own_crews(request):
+        return redirect("campus")
+    return redirect(f"{reverse('orders')}?{urlencode({'show': TO_DO, 'sort': 'start'})}")
 
 
 @requires(Capability.SEE)

@@ -30,7 +30,7 @@ from planner.services.order_states import NotNow, last_back_out
 from planner.services.photographs import MOST_BYTES, NoPhotograph
 from planner.services.segment_sheets import SegmentSheet, sheets_of
 from planner.services.sequence import open_before
-from planner.services.work import Journal, Typed, WorkRefused, enter, journal_of, pack_of
+from planner.services.work import Journal, Typed, WorkRefused, beside_window, enter, journal_of, pack_of
 from planner.store.lineage import row_in_force
 from planner.store.measured import landings_of
 from planner.views.own_orders import SENT_BY_SCRIPT, about_crews, may_with, refuse_order, requires_order, visible
@@ -128,6 +128,7 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "under_way": order.state == OrderState.UNDER_WAY,
         "may_begin": order.state == OrderState.BOOKED and not pack.missing,
         "before": () if order.state in BEGUN else open_before(order),
+        "beside_window": None if order.state in BEGUN else beside_window(order),
         "may_back_out": order.state in (OrderState.BOOKED, OrderState.UNDER_WAY, OrderState.ACCEPTED),
         "may_work": may_with(request, Capability.WORK, order),
         "token": lambda: str(uuid4()),

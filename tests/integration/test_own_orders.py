@@ -248,3 +248,20 @@ def test_two_people_of_two_crews_see_each_their_own(site: Site) -> None:
     page = client.get(reverse("orders")).content.decode()
     assert OTHERS in page
     assert OWN not in page
+
+
+def led_to(site: Site, name: str) -> str:
+    return site.client(name).get(reverse("first")).headers["Location"]
+
+
+def test_a_crew_begins_at_what_it_has_still_to_do_and_others_at_the_campus(site: Site) -> None:
+    assert {name: led_to(site, name) for name in ("facilities", "planning", "reader")} == dict.fromkeys(
+        ("facilities", "planning", "reader"), reverse("campus")
+    )
+    assert led_to(site, "crew") == f"{reverse('orders')}?show=still+to+do&sort=start"
+    shown = site.client().get(led_to(site, "crew")).content.decode()
+    assert OWN in shown
+    Order.objects.filter(pk=site.own.pk).update(state=OrderState.ACCEPTED)
+    assert f">{OWN}<" not in site.client().get(led_to(site, "crew")).content.decode()
+    put_on_crews(site.people["crew"], [], by=None)
+    assert led_to(site, "crew") == reverse("campus")

@@ -37,6 +37,7 @@ NO_PAGE = {
     "job-state",
     "job-stop",
     "job-file",
+    "first",
     "workbook-blank",
     "workbook-filled",
 }

@@ -21,7 +21,7 @@ OPEN = "sign-in sign-out feed"  # to people who are not signed in; a feed has a 
 LINES: tuple[tuple[str, set[Role]], ...] = (
     (
         (
-            "password campus ageing building room stations station segments segment segment-drawing survey survey-workbook survey-sheets "
+            "password campus first ageing building room stations station segments segment segment-drawing survey survey-workbook survey-sheets "
             "taken-ways orders plan-orders order order-work order-pack plan-packs plan-notices "
             "feeds feed-open feed-end photograph materials material materials-workbook job job-state job-stop job-again job-file "
             "records search words sources workbook workbook-blank workbook-filled"

@@ -62,7 +62,7 @@ def test_what_was_kept_is_never_sent_to_another_site() -> None:
     kept = {"username": "ada", "password": PASSWORD, "kept": '[["a", "b"]]', "next": "https://other.example/"}
     answer = Client().post(reverse("sign-in"), kept)
     assert answer.status_code == 302
-    assert answer.headers["Location"] == reverse("campus")
+    assert answer.headers["Location"] == reverse("first")
 
 
 @pytest.mark.parametrize("kept", ["", "{", "[1]", '[["a"]]', '{"a": "b"}', '[["a", 1]]', '[["password", "x"]]'])

@@ -19,7 +19,7 @@ from planner.services.order_states import NotNow
 from planner.services.photographs import LONG_SIDE_PX, NoPhotograph, picture_of
 from planner.services.work import Typed, WorkRefused, enter, journal_of, pack_of
 from tests.site_campus import whole_campus
-from tests.work import STEPS, comes_first, measured_order, work_order
+from tests.work import STEPS, comes_first, into_its_window, measured_order, work_order
 
 pytestmark = pytest.mark.django_db
 
@@ -91,6 +91,33 @@ def test_what_is_begun_before_what_comes_first_is_kept_with_the_reason_and_nothi
     why = site.order.events.get(state=OrderState.UNDER_WAY).why or ""
     assert why.startswith("begun although B1-O0 comes first and is drafted, night of ")
     assert why.endswith(": one key for both. Reason: the keys came early")
+
+
+@pytest.mark.parametrize(
+    ("after", "words"), [(timedelta(days=-3), "its window begins on "), (timedelta(days=2), "its window ended on ")]
+)
+def test_what_is_begun_beside_its_window_is_warned_of_and_kept_with_the_reason(
+    site: Site, after: timedelta, words: str
+) -> None:
+    into_its_window(site.order, after)
+    client = Client()
+    client.force_login(site.people["crew"])
+    said = client.get(reverse("order-work", args=[site.order.pk])).content.decode()
+    assert words in said
+    assert "Why it begins all the same" in said
+    site.enter("begin", text="the room was given free")
+    assert site.state == OrderState.UNDER_WAY
+    why = site.order.events.get(state=OrderState.UNDER_WAY).why or ""
+    assert why.startswith(f"begun although {words}")
+    assert why.endswith("Reason: the room was given free")
+    assert "Not in its window" not in client.get(reverse("order-work", args=[site.order.pk])).content.decode()
+
+
+@pytest.mark.parametrize("after", [timedelta(minutes=-59), timedelta(minutes=184)])
+def test_within_the_window_and_an_hour_before_nothing_is_said(site: Site, after: timedelta) -> None:
+    into_its_window(site.order, after)
+    site.enter("begin")
+    assert site.order.events.get(state=OrderState.UNDER_WAY).why is None
 
 
 def test_once_what_comes_first_is_accepted_or_the_choice_is_taken_back_nothing_is_said(site: Site) -> None:
