@@ -19,7 +19,10 @@ class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has n
     key = filters.CharFilter(label="Order contains", lookup_expr="icontains")
     building = filters.ChoiceFilter(label="Building", empty_label="all", field_name="building__key")
     show = filters.ChoiceFilter(
-        label="Show", empty_label="all", choices=[(one, one) for one in (DATED, LEFT_OUT, OVERDUE, TO_DO)], method="by_dating"
+        label="Show",
+        empty_label="all",
+        choices=[(one, one) for one in (DATED, LEFT_OUT, OVERDUE, TO_DO)],
+        method="by_dating",
     )
     phase = filters.ChoiceFilter(label="Phase", empty_label="all")
     crew = filters.ChoiceFilter(label="Crew", empty_label="all")

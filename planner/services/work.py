@@ -179,7 +179,7 @@ def beside_window(order: Order) -> str | None:
     now = timezone.now()
     if order.start is None or order.end is None or order.start - EARLY <= now <= order.end:
         return None
-    zone = ZoneInfo(order.building.time_zone)
+    zone = ZoneInfo(order.building.time_zone) if order.building.time_zone else timezone.get_current_timezone()
     if now < order.start:
         return f"its window begins on {moment_words(order.start.astimezone(zone))} only, and its rooms may be in use until then"
     return f"its window ended on {moment_words(order.end.astimezone(zone))}, and its rooms may be in use again"

@@ -10,9 +10,10 @@ from inventory.core.roles import Capability
 from inventory.views.guard import may, person, requires
 from planner.handover.notices import notices_of
 from planner.models import Feed, Order, Plan
+from planner.services.crews import known_crews
 from planner.services.feeds import KINDS, calendar_of, end_feed, light_facts, may_read, open_feed
 from planner.services.standing import current_plan
-from planner.views.own_orders import about_crews, visible
+from planner.views.own_orders import about_crews, own_crews, visible
 
 NOT_THEIRS = "You can have the orders of your own crews in a calendar. Planning or facilities say who is on which crew."
 CALENDAR = "text/calendar; charset=utf-8"
@@ -27,12 +28,12 @@ def feeds(request: HttpRequest) -> HttpResponse:
 def _page(request: HttpRequest, refusal: str = "", asked: str = "") -> HttpResponse:
     """Show the page; `refusal` is why no address was opened for what was asked."""
     plan, every = current_plan(), may(request, Capability.PLANS)
-    orders = visible(request, plan.orders.filter(start__isnull=False)).order_by() if plan else Order.objects.none()
+    orders = plan.orders.filter(start__isnull=False).order_by() if plan else Order.objects.none()
     context = {
         "feeds": [(one, request.build_absolute_uri(one.get_absolute_url())) for one in _mine(request)],
         "choices": {
             "building": sorted(set(orders.values_list("building__key", flat=True))) if every else [],
-            "crew": sorted({crew for crew in orders.values_list("crew", flat=True) if crew}),
+            "crew": sorted(known_crews() if every else own_crews(request)) if plan else [],
         },
         "plan": plan,
         "refusal": refusal,

@@ -34,7 +34,7 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
     return {
         "plan": plan,
         "phases": [from_json(PhaseSummary, line) for line in plan.phases],
-        "drawings": drawings_of(nights, first, path),
+        "drawings": drawings_of(nights, plan.brief.crews.values_list("key", flat=True), first, path),
         "nights": [(each, list(found)) for each, found in groupby(shown, key=lambda order: order.night)],
         "earlier": _earlier(placed, first),
         "later": _later(placed, shown),
@@ -89,9 +89,9 @@ def crew_nights(placed: Iterable[Order]) -> list[CrewNight]:
     ]
 
 
-def drawings_of(nights: list[CrewNight], first: date | None, path: str) -> list[SafeString]:
-    """Return the drawn months from a night's on, as many as one sheet bears."""
-    crews = tuple(sorted({each.crew for each in nights}))
+def drawings_of(nights: list[CrewNight], crews: Iterable[str], first: date | None, path: str) -> list[SafeString]:
+    """Return the drawn months from a night's on, as many as one sheet bears; `crews` have a row whether they work or not."""
+    rows = tuple(sorted({*crews, *(each.crew for each in nights)}))
     months = [month for month in months_of(nights) if first is None or month >= (first.year, first.month)]
     drawn: list[SafeString] = []
     squares = 0
@@ -101,7 +101,7 @@ def drawings_of(nights: list[CrewNight], first: date | None, path: str) -> list[
         if drawn and squares > MOST_SQUARES:
             break
         address = lambda night: f"{path}?night={night}#nights"  # noqa: E731 - an address is made where it is used
-        drawn.append(mark_safe(month_drawing(year, month, mine, crews, address)))  # noqa: S308 - escaped where drawn
+        drawn.append(mark_safe(month_drawing(year, month, mine, rows, address)))  # noqa: S308 - escaped where drawn
     return drawn
 
 

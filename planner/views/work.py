@@ -1,5 +1,6 @@
 """The work pack: on the phone at the wall box, on paper, and what the crew enters."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
@@ -116,11 +117,12 @@ def _again(order: Order) -> Order:
 def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
     pack, journal = pack_of(order), journal_of(order)
     sheets, events = _sheets(order, pack), events_of(order)
+    figures = [_figures(sheet, person(request)) for sheet in sheets if sheet.measures]
     return {
         "order": order,
         "pack": pack,
         "journal": journal,
-        "stages": _stages(pack, journal),
+        "stages": _stages(pack, journal, figures),
         "left": len(pack.steps) - len(journal.ticks),
         "serials": [(station, journal.serials.get(station, "")) for station in pack.order.stations],
         "events": events,
@@ -133,7 +135,7 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "may_work": may_with(request, Capability.WORK, order),
         "token": lambda: str(uuid4()),
         "segments": [_segment(sheet) for sheet in sheets],
-        "figures": [_figures(sheet, person(request)) for sheet in sheets if sheet.measures],
+        "figures": figures,
         **about_crews(request),
         **_always(pack),
     }
@@ -148,16 +150,22 @@ def _always(pack: WorkPack) -> dict[str, Any]:
     }
 
 
-def _stages(pack: WorkPack, journal: Journal) -> list[tuple[Stage, list[dict[str, Any]]]]:
+Shown = dict[str, Any]  # what a template is given of one thing
+
+
+def _stages(
+    pack: WorkPack, journal: Journal, figures: Sequence[Shown] = ()
+) -> list[tuple[Stage, list[dict[str, Any]]]]:
     """Return the steps by stage, each with what was entered, and what hinders it."""
-    rows = [_row(pack, step, journal) for step in pack.steps]
+    read = {one["segment"]: one for one in figures}
+    rows = [_row(pack, step, journal, read.get(step.segment) if step.hold else None) for step in pack.steps]
     return [(stage, [row for row in rows if row["step"].stage is stage]) for stage in Stage]
 
 
-def _row(pack: WorkPack, step: WorkStep, journal: Journal) -> dict[str, Any]:
+def _row(pack: WorkPack, step: WorkStep, journal: Journal, figures: Shown | None) -> Shown:
     tick = journal.ticks.get(step.code)
     hindrance = None if tick else first_hindrance(pack, journal.ticks, step.code)
-    return {"step": step, "tick": tick, "hindrance": hindrance}
+    return {"step": step, "tick": tick, "hindrance": hindrance, "figures": figures}
 
 
 @requires_order(Capability.SEE)
@@ -242,8 +250,15 @@ def _figures(sheet: SegmentSheet, by: User | None) -> dict[str, Any]:
     readings = sheet.readings
     compared = sheet.compared(readings)
     mine = (one.instrument for one in readings if one.by == by and one.instrument)
-    lines = [{"measure": one, "unit": UNIT[one.quantity], "compared": compared.get(one.code)} for one in sheet.measures]
-    return {"segment": sheet.report.segment, "lines": lines, "instrument": next(mine, "")}
+    told = [(one, compared.get(one.code)) for one in sheet.measures]
+    lines = [{"measure": one, "unit": UNIT[one.quantity], "compared": found} for one, found in told]
+    return {
+        "segment": sheet.report.segment,
+        "lines": lines,
+        "instrument": next(mine, ""),
+        "read": sum(found is not None for _, found in told),
+        "stop": any(found.doubts for _, found in told if found is not None),
+    }
 
 
 @requires(Capability.SEE)

@@ -7,7 +7,8 @@ from django.urls import reverse
 from icalendar import Calendar
 
 from planner.handover.notices import write_notices
-from planner.models import Feed, Plan
+from planner.models import Crew, Feed, Plan
+from planner.services.crews import put_on_crews
 from planner.services.feeds import light_facts
 from tests.site_campus import whole_campus
 
@@ -38,6 +39,20 @@ def test_a_buildings_calendar_holds_its_orders_alone() -> None:
     feed = opened(signed_in("reader"), "building:B2")
     events = Calendar.from_ical(Client().get(feed.get_absolute_url()).content).walk("VEVENT")
     assert [str(event["summary"]) for event in events] == ["Wall stations out of use"]
+
+
+def test_a_crew_without_a_dated_order_has_an_address_too_and_a_calendar_without_events() -> None:
+    client = signed_in("crew")
+    plan = Plan.objects.get()
+    Crew.objects.create(brief=plan.brief, key="Ebb crew", people=2)
+    put_on_crews(User.objects.get(username="crew"), ["Ebb crew"], by=None)
+    assert 'value="crew:Ebb crew"' in client.get(reverse("feeds")).content.decode()
+    answer = Client().get(opened(client, "crew:Ebb crew").get_absolute_url())
+    assert (answer.status_code, Calendar.from_ical(answer.content).walk("VEVENT")) == (200, [])
+    planner = Client()
+    planner.force_login(User.objects.get(username="planning"))
+    drawn = planner.get(reverse("plan", args=[plan.pk])).content.decode().split("<svg", 1)[1]
+    assert "Ebb crew" in drawn, "a row of its own among the nights by crew"
 
 
 def test_no_other_secret_opens_it_and_a_closed_one_answers_nobody() -> None:

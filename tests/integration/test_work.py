@@ -1,6 +1,7 @@
 """Work at the wall box: steps in their order, hold points that stop, entries that count once, records as built."""
 
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from io import BytesIO
 from uuid import UUID, uuid4
 
@@ -17,6 +18,7 @@ from planner.models import Order, OrderEvent, Photograph, Plan, Precedence, Rebu
 from planner.services.clock import standing_at
 from planner.services.order_states import NotNow
 from planner.services.photographs import LONG_SIDE_PX, NoPhotograph, picture_of
+from planner.services.segment_sheets import sheets_of
 from planner.services.work import Typed, WorkRefused, enter, journal_of, pack_of
 from tests.site_campus import whole_campus
 from tests.work import STEPS, comes_first, into_its_window, measured_order, work_order
@@ -489,6 +491,24 @@ def test_a_figure_outside_its_span_says_stop_on_the_page_of_the_work(measured: S
     page = client.get(at).content.decode()
     assert "Stop: it contradicts the records." in page
     assert 'value="Bridge 4"' in page, "the instrument need not be typed again"
+
+
+def test_a_hold_point_tells_how_many_figures_are_read_and_leads_to_them(measured: Site) -> None:
+    client = Client()
+    client.force_login(measured.people["crew"])
+    at = reverse("order-work", args=[measured.order.pk])
+
+    def told() -> list[str]:
+        steps = client.get(at).content.decode().split('<ol class="work-steps">', 1)[1].split('id="figures"')[0]
+        return [" ".join(unescape(part.split("</p>")[0]).split()) for part in steps.split('<p><a href="#figures-')[1:]]
+
+    segment = "B1-L0"
+    holds = sum(step.hold for step in pack_of(measured.order).steps)
+    count = len(sheets_of(measured.order.plan.assessment_id, [segment])[0].measures)
+    assert told() == [f'{segment.lower()}">Figures of {segment}</a>: 0 of {count} read.'] * holds
+    assert f'id="figures-{segment.lower()}"' in client.get(at).content.decode()
+    measured.enter("figure", LOOP.format(measured.station), "61")
+    assert told()[0].endswith(f"</a>: 1 of {count} read, <strong>one of them says stop</strong>.")
 
 
 def test_no_figure_is_entered_with_an_order_that_is_accepted(measured: Site) -> None:
