@@ -103,8 +103,8 @@ class ListTable(tables.Table):  # type: ignore[misc]
 
     def shown_rows(self) -> SafeString:
         """Return the rows of this page as they stand in the table; by a template, cell by cell, they cost as much again."""
-        cells = [bound.column for bound in self.columns]
-        return SafeString("\n".join(_row(record, cells) for record in self.paginated_rows.data))  # noqa: S308 - escaped in _row
+        opened = [(bound.column, _opening(bound.column)) for bound in self.columns]
+        return SafeString("\n".join(_row(record, opened) for record in self.paginated_rows.data))  # noqa: S308 - escaped in _row
 
     def headings(self) -> list[str]:
         """Return the headings of the columns shown."""
@@ -123,19 +123,24 @@ class ListTable(tables.Table):  # type: ignore[misc]
         return [(name, str(column.verbose_name), name in shown) for name, column in named]
 
 
-def _row(record: Any, cells: list[Cell]) -> str:
-    """Return one row: the first cell names it, numbers stand in columns."""
-    first, *others = cells
+def _row(record: Any, cells: list[tuple[Cell, str]]) -> str:
+    """Return one row: the first cell names it, numbers stand in columns; `cells` come with how a cell of theirs opens."""
+    (first, _), *others = cells
     named = f'<th scope="row" class="pin">{_escaped(first.shown(record))}</th>'
-    rest = [f"<td{NUMBERS if cell.numeric else ''}>{_escaped(cell.shown(record))}</td>" for cell in others]
+    rest = [f"{opening}{_escaped(cell.shown(record))}</td>" for cell, opening in others]
     return f"<tr>{named}{''.join(rest)}</tr>"
+
+
+def _opening(cell: Cell) -> str:
+    """Return how a cell of a column opens: on a phone, where a row is a card, its heading stands beside it."""
+    return format_html('<td{} data-label="{}">', NUMBERS if cell.numeric else "", cell.verbose_name)
 
 
 def _escaped(shown: object) -> str:
     return conditional_escape(shown if isinstance(shown, str) else str(shown))
 
 
-NUMBERS = ' class="n"'
+NUMBERS = SafeString(' class="n"')
 
 
 def today() -> date:

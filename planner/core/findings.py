@@ -89,7 +89,7 @@ class WayOut:
     which count when ways are compared; None where one price is not known. methods : by which methods it converts. leaves_close :
     rules that pass with less than the reserve. along : segments of the same gateway that must take their own ways out in
     the same outage. questions_first : the survey's questions come first, and the changes
-    are needed only if the answers are bad. limited : whether a limit cut the search, so that a cheaper set may exist.
+    are needed only if the answers are bad. moves_again : in words, what moves to a segment that is to be converted itself. limited : whether a limit cut the search, so that a cheaper set may exist.
     tried : sets that were judged. voltages : what arrives at each load with the changes, where every rule passes.
     """
 
@@ -107,6 +107,7 @@ class WayOut:
     still: tuple[str, ...] = ()
     along: tuple[str, ...] = ()
     questions_first: bool = False
+    moves_again: tuple[str, ...] = ()
     limited: bool = False
     tried: int = 0
     voltages: tuple[LoadVoltage, ...] = ()

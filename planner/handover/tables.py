@@ -85,7 +85,7 @@ def _way_out(report: SegmentReport) -> str | None:
     first = "questions first; then, if need be: " if way.questions_first else ""
     unpriced = "" if way.price is not None else f" ({_not_wholly_priced(way)})"
     said = f"{changes}{with_others}" if way.passes else f"nothing tried passes; {changes}"
-    return f"{first}{said}{unpriced}"
+    return " ".join((f"{first}{said}{unpriced}", *(f"({line})" for line in way.moves_again)))
 
 
 def _not_wholly_priced(way: WayOut) -> str:

@@ -54,6 +54,7 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
             settled_objective=plan.settled_objective,
             figures=(plan.objective, plan.bound, plan.list_objective),
         ),
+        "beside_shifts": max(len(orders) - len(shifts), 0),
         "shifts": _told(shifts)[:SHOWN_SHIFTS],
         "waiting_weighs": load_settings(plan).weight_sooner,
         "fates": dict(

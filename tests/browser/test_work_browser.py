@@ -274,7 +274,7 @@ def test_after_signing_in_again_in_another_tab_what_waited_goes_up_from_the_same
     expect(page.locator("#waiting")).to_contain_text("Your sign-in has ended")
     other = page.context.new_page()
     sign_in(other, "crew")
-    expect(other.get_by_role("heading", name="Campus")).to_be_visible()
+    expect(other.get_by_role("heading", name="Orders")).to_be_visible()
     page.evaluate("window.dispatchEvent(new Event('focus'))")
     expect(page.locator(".work-steps li.ticked")).to_have_count(1)
     expect(page.get_by_label("Note")).to_have_value("half a no")

@@ -1,6 +1,7 @@
 """Ways out in words and prices."""
 
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -18,7 +19,7 @@ from planner.core.rules.columns import known
 from planner.core.rules.reports import voltages_of
 from planner.core.rules.table import RATE
 
-AGAIN = ", which has old stations itself: before it is converted {} must move again"
+AGAIN = "{} has old stations itself: before it is converted {} must move again."
 IF_AS_ALLOWED = "its wire is no longer than the {} that {} allows"
 
 
@@ -110,6 +111,7 @@ class Words:
             passes=self.answer.wrong == 0,
             parts=self.prices.parts(self.answer.trial.case, frozenset()).amount,
             methods=key_of(self.answer.trial.case),
+            moves_again=tuple(self._moves_again()),
             leaves_close=tuple(f"{one.rule}: {one.why}" for one in findings if one.outcome is Outcome.CLOSE),
             still=tuple(f"{one.rule}: {one.why}" for one in findings if is_wrong(one)),
             voltages=tuple(voltages_of(self.answer.trial.case)) if self.answer.wrong == 0 else (),
@@ -138,8 +140,16 @@ class Words:
     def _moves(self) -> Iterator[_Line]:
         for node, target in self.answer.shape.moved:
             key = self.snapshot.nodes.key[node]
-            again = AGAIN.format(key) if self.view.has_old(target) else ""
-            yield self._change(MOVE, key, f"{key} to segment {target}{again}", self.prices.moves(1), to=target)
+            yield self._change(MOVE, key, f"{key} to segment {target}", self.prices.moves(1), to=target)
+
+    def _moves_again(self) -> Iterator[str]:
+        """Say of each segment that takes nodes and has old stations itself that it holds them for a while only."""
+        taken: dict[str, list[str]] = defaultdict(list)
+        for node, target in self.answer.shape.moved:
+            taken[target].append(self.snapshot.nodes.key[node])
+        for target, nodes in sorted(taken.items()):
+            if self.view.has_old(target):
+                yield AGAIN.format(target, " and ".join(filter(None, (", ".join(nodes[:-1]), nodes[-1]))))
 
     def _left_out(self) -> Iterator[_Line]:
         for run in self.answer.shape.left_out:

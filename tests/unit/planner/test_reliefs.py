@@ -126,14 +126,14 @@ def test_a_panel_moves_to_a_segment_of_its_bus_that_has_room() -> None:
     found = ways_out(snapshot, assess(snapshot, Brief()), Brief())["B1-L03"]
     assert done(found) == [("move", "B1-P104", MOVE)]
     # B1-L04 and B1-L05 are of the same bus and not convertible; what converts takes nobody
-    assert found.changes[0].words == (
-        "B1-P104 to segment B1-L04, which has old stations itself: before it is converted B1-P104 must move again"
-    )
+    assert found.changes[0].words == "B1-P104 to segment B1-L04"
+    assert found.moves_again == ("B1-L04 has old stations itself: before it is converted B1-P104 must move again.",)
 
 
 def test_a_segment_without_old_stations_takes_a_node_for_good_and_is_chosen_first() -> None:
     found = way(shared_line())
     assert [change.words for change in found.changes if change.what == "move"] == ["P to segment L9"]
+    assert found.moves_again == ()
 
 
 def shared_line(*, middle: bool = False) -> Draft:
