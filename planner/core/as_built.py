@@ -1,7 +1,7 @@
 """What an accepted order changes in the inventory: the records as built.
 
 Old stations give way to new ones, their gateways are swapped or set over, the buses of the segment carry the new protocol,
-nodes that moved name their new bus, parts leave the shelf and freed units come back to it. What the records have no column
+nodes that moved name their new bus, runs end where they end now, parts leave the shelf and freed units come back to it. What the records have no column
 for (an adapter, a local supply, who fitted what) stands in the note of the station.
 """
 
@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from inventory.core.catalogue import Method
 from inventory.core.snapshot import UNKNOWN, Snapshot
+from planner.core.as_wired import Wired, wired_after
 from planner.core.plans import Conversion, Order
 
 
@@ -30,7 +31,7 @@ class Rebuilt:
 class AsBuilt:
     """What an order changes, each sorted.
 
-    runs : (run, cable that was pulled in its place). buses : (bus, protocol, bit rate [kbit/s], None where it has none).
+    runs : (run, cable that was pulled in its place). wired : runs that went, changed their ends or came. buses : (bus, protocol, bit rate [kbit/s], None where it has none).
     parts : (part, units used up). freed : (model, units that come back to the shelf; below 0: taken from it). refused : why
     the records cannot be changed, in words; such an order is not accepted before that is mended.
     """
@@ -38,6 +39,7 @@ class AsBuilt:
     on: date
     nodes: tuple[Rebuilt, ...]
     runs: tuple[tuple[str, str], ...]
+    wired: Wired
     buses: tuple[tuple[str, str, float | None], ...]
     parts: tuple[tuple[str, Decimal], ...]
     freed: tuple[tuple[str, int], ...]
@@ -64,6 +66,7 @@ def as_built(order: Order, snapshot: Snapshot, on: date) -> AsBuilt:
         on=on,
         nodes=tuple(_rebuilt(order, swaps, now)),
         runs=tuple(sorted(pair for one in order.conversions for pair in one.pulled)),
+        wired=wired_after(order, snapshot),
         buses=tuple(_buses(order.conversions)),
         parts=tuple(sorted((need.part, need.quantity) for need in order.parts)),
         freed=tuple(sorted((model, count) for model, count in order.freed if count)),

@@ -81,6 +81,7 @@ def _in_outage(segment: str, what: str, change: Change, minutes: float, *, price
 def conversion_of(report: SegmentReport) -> Conversion:
     """Return what a segment becomes, with the way out that was taken."""
     told = [change for change in report.changes if change.to is not None]
+    line = next((change for change in report.changes if change.what == NEW_LINE), None)
     return Conversion(
         segment=report.segment,
         protocol=report.new_protocol,
@@ -90,6 +91,9 @@ def conversion_of(report: SegmentReport) -> Conversion:
         stations=report.methods,
         moved=tuple((change.about, change.to or "") for change in told if change.what == MOVE),
         pulled=tuple((change.about, change.to or "") for change in told if change.what == PULL),
+        left_out=tuple(change.about for change in report.changes if change.what == LEAVE_OUT),
+        line=line.line if line is not None else (),
+        line_cable=line.to if line is not None else None,
     )
 
 

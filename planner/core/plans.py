@@ -50,7 +50,8 @@ class Conversion:
     """What one segment of an order becomes.
 
     `stations` are its old stations, each with the method that replaces it; `moved` nodes with the segment they go to;
-    `pulled` runs with the cable that takes their place.
+    `pulled` runs with the cable that takes their place; `left_out` runs that are left unconnected; `line` the runs of a new
+    line in place of all others (from, to, length [m]), of `line_cable`.
     """
 
     segment: str
@@ -61,6 +62,9 @@ class Conversion:
     stations: tuple[tuple[str, str], ...]
     moved: tuple[tuple[str, str], ...] = ()
     pulled: tuple[tuple[str, str], ...] = ()
+    left_out: tuple[str, ...] = ()
+    line: tuple[tuple[str, str, float], ...] = ()
+    line_cable: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,30 +1,38 @@
 """The inventory after an order: changed on acceptance in one transaction, and put back where the order is backed out later."""
 
-from collections.abc import Callable, Iterator, Mapping
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db import models, transaction
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, models, transaction
 from django.utils import timezone
 
 from inventory.models import Bus, Cable, EquipmentModel, Node, Part, Protocol, Run, Spare
-from inventory.services.records import create_record, edit_record
+from inventory.services.records import StillNeeded, create_record, edit_record, remove_record
+from inventory.store.history import hanging_on
 from inventory.store.targets import By
 from planner.core.as_built import AsBuilt, Rebuilt
+from planner.core.as_wired import Laid
 from planner.models.plans import Order
 from planner.models.work import Rebuild
 from planner.services.reassess import Reassessed, change
 from planner.store.lineage import rows_of
 from planner.store.records import from_json, to_json
 
+EDITED, MADE, REMOVED = "edited", "made", "removed"
 GOOD = 1  # condition of what was just fitted
 TABLES: dict[str, type[models.Model]] = {table.__name__: table for table in (Node, Run, Bus, Part, Spare)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Changed:
-    """One fact of one record, before and after, as text a person reads and the database keeps; None is not known."""
+    """One fact of one record, before and after, as text a person reads and the database keeps; None is not known.
+
+    Of a record that came or went (`what`) it is the whole record, as JSON of its columns, and `field` is blank.
+    """
 
     table: str
     pk: int
@@ -32,6 +40,7 @@ class Changed:
     field: str
     before: str | None
     after: str | None
+    what: str = EDITED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,18 +57,30 @@ Edit = tuple[models.Model, dict[str, Any]]
 def build(order: Order, built: AsBuilt, serials: Mapping[str, str], *, by: By) -> Reassessed:
     """Change the inventory to what was built, keep what it was, and judge again what that touches."""
     edits = list(_edits(built, serials))
+    gone: list[models.Model] = [*Run.objects.filter(key__in=built.wired.gone)]
+    idle: list[models.Model] = [*Node.objects.filter(key__in=built.wired.idle)]
 
     def work() -> tuple[tuple[Changed, ...], list[models.Model]]:
-        changed: list[Changed] = []
-        after: list[models.Model] = []
-        for row, values in edits:
+        changed = [_whole(row, REMOVED) for row in gone]
+        for row in gone:
+            remove_record(row, by)
+        joints = [create_record(Node, values, by) for values in _joints(built)]
+        after: list[models.Model] = [*joints]
+        for row, values in (*edits, *_run_edits(built)):
             changed += _facts(row, values)
             after.append(edit_record(row, values, by))
-        return tuple(changed), after
+        laid = [create_record(Run, {"key": one.run, **_run_values(one)}, by) for one in built.wired.laid]
+        changed += [_whole(row, MADE) for row in (*joints, *laid)]
+        for row in (row for row in idle if not hanging_on(Node, [row.pk])):
+            changed.append(_whole(row, REMOVED))
+            remove_record(row, by)
+        return tuple(changed), [*after, *laid]
 
     because = f"order {order.key} was accepted" + (f" by {by}" if by else "")
     with transaction.atomic():
-        changed, verdicts = change([row for row, _ in edits], work, because, by=by)
+        ended = [one.run for one in built.wired.changed]
+        stood = [*(row for row, _ in edits), *gone, *idle, *Run.objects.filter(key__in=ended)]
+        changed, verdicts = change(stood, work, because, by=by)
         Rebuild.objects.update_or_create(
             order=order, defaults={"at": timezone.now(), "by": by, "changes": to_json(changed), "undone": None}
         )
@@ -77,6 +98,50 @@ def _edits(built: AsBuilt, serials: Mapping[str, str]) -> Iterator[Edit]:
     yield from ((runs[run], {"cable": cables[cable]}) for run, cable in built.runs if run in runs and cable in cables)
     yield from _bus_edits(built)
     yield from _shelf_edits(built)
+
+
+def _run_edits(built: AsBuilt) -> Iterator[Edit]:
+    """Yield the runs that end elsewhere now; made only when the junctions are there that they end at."""
+    runs = Run.objects.in_bulk([one.run for one in built.wired.changed], field_name="key")
+    yield from ((runs[one.run], _run_values(one)) for one in built.wired.changed if one.run in runs)
+
+
+def _run_values(one: Laid) -> dict[str, Any]:
+    ends = Node.objects.in_bulk(one.ends, field_name="key")
+    return {
+        "bus": Bus.objects.get(key=one.bus),
+        "from_node": ends[one.ends[0]],
+        "to_node": ends[one.ends[1]],
+        "cable": Cable.objects.filter(key=one.cable).first(),
+        "length_m": one.length_m,
+    }
+
+
+def _joints(built: AsBuilt) -> Iterator[dict[str, Any]]:
+    """Yield the junctions put in, each where the node was that moved."""
+    for one in built.wired.joints:
+        was = Node.objects.get(key=one.was)
+        yield {
+            "key": one.node,
+            "building": was.building,
+            "room": was.room,
+            "bus": Bus.objects.get(key=one.bus),
+            "model": EquipmentModel.objects.filter(key=one.model).first(),
+            "note": f"Put in where {one.was} was.",
+        }
+
+
+def _whole(row: models.Model, what: str) -> Changed:
+    """Return a record that came or went, with all its columns."""
+    columns = json.dumps({one.attname: _column_text(one, row) for one in row._meta.concrete_fields})  # noqa: SLF001 - any table
+    before, after = (None, columns) if what == MADE else (columns, None)
+    return Changed(
+        table=type(row).__name__, pk=row.pk, record=str(row), field="", before=before, after=after, what=what
+    )
+
+
+def _column_text(column: "models.Field[Any, Any]", row: models.Model) -> str | None:
+    return None if column.value_from_object(row) is None else str(column.value_to_string(row))
 
 
 def _node_values(node: Rebuilt, row: Node, built: AsBuilt, serials: Mapping[str, str]) -> dict[str, Any]:
@@ -144,20 +209,63 @@ def put_back(order: Order, *, by: By) -> PutBack:
         if rebuild is None:
             return PutBack(kept=(), verdicts=Reassessed())
         changes = [from_json(Changed, data) for data in rebuild.changes]
-        edits, kept = _back(changes)
+        edits, kept = _back([one for one in changes if one.what == EDITED])
+        made, left = _still_as_made([one for one in changes if one.what == MADE])
+        kept += left
 
         def work() -> tuple[None, list[models.Model]]:
-            return None, [edit_record(row, values, by) for row, values in edits]
+            kept.extend(_taken_away([row for row in made if isinstance(row, Run)], by))
+            again = list(_brought_back([one for one in changes if one.what == REMOVED], kept, by))
+            after = [edit_record(row, values, by) for row, values in edits]
+            kept.extend(_taken_away([row for row in made if not isinstance(row, Run)], by))
+            return None, [*again, *after]
 
         because = f"order {order.key} was backed out" + (f" by {by}" if by else "")
-        _, verdicts = change([row for row, _ in edits], work, because, by=by)
+        _, verdicts = change([*made, *(row for row, _ in edits)], work, because, by=by)
         rebuild.undone = timezone.now()
         rebuild.save(update_fields=["undone"])
     return PutBack(kept=tuple(kept), verdicts=verdicts)
 
 
+def _still_as_made(changes: Iterable[Changed]) -> tuple[list[models.Model], list[str]]:
+    """Return the records that came and are still what they were then, and those that somebody changed since, in words."""
+    found, kept = [], []
+    for one in changes:
+        row = TABLES[one.table]._default_manager.filter(pk=one.pk).first()  # noqa: SLF001 - any table
+        if row is not None and _whole(row, MADE).after == one.after:
+            found.append(row)
+        elif row is not None:
+            kept.append(f"{one.record} (changed since it was put in)")
+    return found, kept
+
+
+def _taken_away(rows: Iterable[models.Model], by: By) -> Iterator[str]:
+    """Remove records; yield in words what something else refers to by now, which stays."""
+    for row in rows:
+        try:
+            remove_record(row, by)
+        except StillNeeded as needed:
+            yield str(needed)
+
+
+def _brought_back(changes: Iterable[Changed], kept: list[str], by: By) -> Iterator[models.Model]:
+    """Make records again that went, nodes before the runs that end at them; note in words what cannot be."""
+    for one in sorted(changes, key=lambda one: one.table != Node.__name__):
+        table = TABLES[one.table]
+        columns = {column.attname: column for column in table._meta.concrete_fields}  # noqa: SLF001 - any table
+        said = json.loads(one.before or "{}")
+        values = {name: None if text is None else columns[name].to_python(text) for name, text in said.items()}
+        try:
+            with transaction.atomic():
+                yield create_record(table, values, by)
+        except (ValidationError, IntegrityError):
+            kept.append(f"{one.record} (it cannot be brought back: what it hangs on has changed since)")
+
+
 COUNTED = {"on_hand"}  # what moves on for other reasons: the difference is put back, not the figure
 KEYED: dict[str, Callable[[str], models.Model | None]] = {
+    "from_node": lambda key: Node.objects.filter(key=key).first(),
+    "to_node": lambda key: Node.objects.filter(key=key).first(),
     "model": lambda key: EquipmentModel.objects.filter(key=key).first(),
     "bus": lambda key: Bus.objects.filter(key=key).first(),
     "cable": lambda key: Cable.objects.filter(key=key).first(),

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.core.saying import moment_words
+from inventory.services.records import StillNeeded
 from inventory.store.targets import By
 from planner.core.as_built import as_built
 from planner.core.plans import OrderState
@@ -259,7 +260,10 @@ def _accept(bench: Bench, _typed: Typed) -> None:
     if built.refused:
         raise WorkRefused(" ".join(built.refused))
     bring(bench.order, OrderState.ACCEPTED, by=bench.by)
-    build(bench.order, built, bench.journal.serials, by=bench.by)
+    try:
+        build(bench.order, built, bench.journal.serials, by=bench.by)
+    except StillNeeded as needed:  # nothing has changed: all of it is one transaction
+        raise WorkRefused(str(needed)) from None
 
 
 def _back_out(bench: Bench, typed: Typed) -> None:

@@ -16,6 +16,7 @@ from inventory.models import EquipmentModel, Failure, Method, Node, Protocol, Sp
 from inventory.store import load_snapshot
 from inventory.store.failures import load_failures
 from planner.core.as_built import AsBuilt, Rebuilt
+from planner.core.as_wired import Wired
 from planner.core.brief import Brief
 from planner.handover.pool_chart import month_named
 from planner.models import Assessment, BriefSetting, Plan, SegmentMember, StationRisk
@@ -195,6 +196,7 @@ def convert(plan: Plan, on: date) -> AsBuilt:
     order = plan.orders.get(key="B1-O3")
     stations = Node.objects.filter(bus__key="B1-L0", model__key="WS-10").order_by("key")
     built = AsBuilt(
+        wired=Wired(),
         on=on,
         nodes=tuple(Rebuilt(node=node.key, model="WS-70", bus=None, note="as built") for node in stations),
         runs=(),
