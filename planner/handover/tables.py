@@ -191,7 +191,7 @@ FINDINGS: tuple[Column[FindingRow], ...] = (
     _column("verdict", "Verdict", 14, Shape.TEXT, lambda row: row.report.verdict.value),
     _column("rule", "Rule", 12, Shape.TEXT, lambda row: row.finding.rule),
     _column("outcome", "Outcome", 10, Shape.TEXT, lambda row: row.finding.outcome.value),
-    _column("measured", "Measured", 11, Shape.NUMBER, lambda row: row.finding.measured),
+    _column("measured", "Value", 11, Shape.NUMBER, lambda row: row.finding.measured),
     _column("limit", "Limit", 11, Shape.NUMBER, lambda row: row.finding.limit),
     _column("margin", "Left to the limit", 11, Shape.NUMBER, lambda row: row.finding.margin),
     _column("unit", "Unit", 8, Shape.TEXT, lambda row: row.finding.unit),
