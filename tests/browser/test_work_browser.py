@@ -1,11 +1,13 @@
 """The crew at the wall box, in a real browser: ticking, hold points, no connection, photographs, paper."""
 
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from PIL import Image
 from playwright.sync_api import Locator, Page, Route, expect
+from pypdf import PdfReader
 
 from inventory.models import Reading
 from planner.core.plans import OrderState
@@ -325,6 +327,12 @@ def test_a_step_is_ticked_without_any_script(work: Callable[..., tuple[Page, Ord
     expect(page.locator(".work-steps li.ticked")).to_have_count(1)
 
 
+def printed(page: Page, paper: str) -> list[str]:
+    """Return the words on each sheet of paper, line ends taken for blanks."""
+    sheets = PdfReader(BytesIO(page.pdf(format=paper, prefer_css_page_size=False))).pages
+    return [" ".join(sheet.extract_text().split()) for sheet in sheets]
+
+
 def test_the_pack_prints_on_a4_and_letter_in_black_and_white(work: Callable[..., tuple[Page, Order]]) -> None:
     page, order = work("desk")
     page.goto(f"/orders/{order.pk}/pack/")
@@ -337,7 +345,11 @@ def test_the_pack_prints_on_a4_and_letter_in_black_and_white(work: Callable[...,
     page.set_viewport_size({"width": WIDTHS["desk"], "height": 800})
     page.emulate_media(media="print")
     for paper in ("A4", "Letter"):
-        assert page.pdf(format=paper, prefer_css_page_size=False).startswith(b"%PDF")
+        sheets = printed(page, paper)
+        assert len(sheets) > 1
+        for number, text in enumerate(sheets, start=1):
+            assert f"Page {number} of {len(sheets)}" in text
+            assert f"Work pack {order.key}, " in text, "what the sheet is of, at the foot of each"
     expect(page.locator(".topline")).to_be_hidden()
     shoot(page, "pack-print")
     page.goto(f"/plans/{order.plan_id}/packs/?phase=Phase+1")
