@@ -3,14 +3,17 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from uuid import UUID, uuid4
 
 from django.utils import timezone
 
 from inventory.models import Bus, Cable, EquipmentModel, Method, MethodStep, Node, Part, Protocol, Run
 from planner.core.plans import ChangeStep, Conversion, OrderState
 from planner.core.plans import Order as OrderRecord
-from planner.models import Order, Precedence, Segment
+from planner.models import Order, Precedence, Segment, WorkEntry
+from planner.services.work import Typed, enter, pack_of
 from planner.store.records import from_json, to_json
+from tests.site_campus import whole_campus
 
 STEPS = (  # text, minutes, people, outage, hold point
     ("Save zones and scenes of the old station", 5, 1, False, False),
@@ -19,6 +22,30 @@ STEPS = (  # text, minutes, people, outage, hold point
     ("Second person reads both ends back", 3, 2, True, True),
     ("Enter zones and scenes again, try each", 6, 1, False, False),
 )
+
+
+class Site:
+    """One order, and who works on it."""
+
+    def __init__(self) -> None:
+        self.people = whole_campus()
+        self.order = work_order()
+        self.station = pack_of(self.order).order.stations[0]
+
+    def enter(
+        self, act: str, code: str = "", text: str = "", *, by: str = "crew", token: UUID | None = None, **more: object
+    ) -> WorkEntry:
+        typed = Typed(token=token or uuid4(), act=act, code=code, text=text, **more)  # type: ignore[arg-type]
+        return enter(self.order, typed, by=self.people[by])
+
+    def all_ticked(self) -> None:
+        self.enter("begin")
+        for step in pack_of(self.order).steps:
+            self.enter("tick", step.code, "Ines" if step.hold else "")
+
+    @property
+    def state(self) -> str:
+        return Order.objects.get(pk=self.order.pk).state
 
 
 def work_order() -> Order:

@@ -132,7 +132,7 @@ def test_the_whole_way_from_sign_in_to_a_failure_on_record_goes_by_keyboard(open
     page.keyboard.press("Tab")
     page.keyboard.type("weir-lamp-quay-19")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", level=1)).to_have_text("Campus")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Orders")
     follow(page, "Stations")
     follow(page, "B1-L0-S0")
     reach(page, "summary.button")

@@ -7,7 +7,8 @@ from django.urls import reverse
 from planner.core.plans import OrderState
 from planner.models import Order
 from planner.services.order_states import bring
-from tests.integration.test_work import Site, follower
+from tests.integration.test_work import follower
+from tests.work import Site
 
 pytestmark = pytest.mark.django_db
 
