@@ -96,7 +96,9 @@ def enter_readings(
             for one in entered
         ]
 
-    return change((), work, f"{len(entered)} figures read on {day_words(on)} were entered", by=by)[1]
+    count = "a figure" if len(entered) == 1 else f"{len(entered)} figures"
+    was = "was" if len(entered) == 1 else "were"
+    return change((), work, f"{count} read on {day_words(on)} {was} entered", by=by)[1]
 
 
 def _nodes(entries: Sequence[Entry]) -> dict[str, Node]:

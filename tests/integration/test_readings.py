@@ -93,6 +93,7 @@ def test_a_reading_that_contradicts_the_records_asks_for_a_survey_at_once(staff:
     assert verdict() == "survey first"
     page = text(client.get(answer.url))
     assert "B1-L01 is now survey first" in page
+    assert "because a figure read on " in page
     # 4.3 / 1.716 x 40 m = 100.2 m
     assert "100 m of wire on the way instead of 40 m" in page
     assert "Length of run R-B1-S101 (Bus B1-L01)?" in page
