@@ -17,7 +17,7 @@ from planner.core.reliefs import ways_out
 from planner.core.verdicts import assess
 from tests.campuses import random_campus
 from tests.laws.settings import LAW
-from tests.reliefs import changed, priced
+from tests.reliefs import built, changed, priced
 
 BRIEF = Brief()
 METRE = Decimal("26.85")
@@ -58,6 +58,19 @@ def test_a_segment_changed_as_its_way_out_says_converts(snapshot: Snapshot) -> N
         after = snapshot
         for one in (segment, *way.along):
             after = changed(after, ways[one]) if one in ways else after
+        assert judged(after)[segment].verdict in CONVERTIBLE, (segment, way)
+
+
+@LAW
+@given(campuses())
+def test_the_wiring_on_record_once_a_way_out_is_done_is_the_one_that_was_judged(snapshot: Snapshot) -> None:
+    reports, ways = judged(snapshot), found(snapshot)
+    for segment, way in ways.items():
+        if not way.passes:
+            continue
+        after = snapshot
+        for one in (segment, *way.along):
+            after = built(after, reports[one], ways[one]) if one in ways else after
         assert judged(after)[segment].verdict in CONVERTIBLE, (segment, way)
 
 

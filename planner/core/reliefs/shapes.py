@@ -1,6 +1,6 @@
 """The shapes a segment can be brought into: nodes moved off it, runs left out, or one new line through all of it."""
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from dataclasses import dataclass
 from itertools import chain, combinations, islice
 
@@ -59,14 +59,26 @@ def _shapes(
     for targets in moves:
         moved = tuple(sorted(targets.items()))
         cleared = without_nodes(piece, targets, junctions) if targets else piece
-        yield Shape(piece=cleared, moved=moved)
+        yield Shape(piece=cleared, moved=moved, left_out=_left_out(piece, cleared, targets))
         if root is not None and not _is_path(cleared):
             for cable in cables:
                 line = in_one_line(cleared, root, junctions, cable)
                 if line is not None:
                     yield Shape(piece=line, moved=moved, line=cable)
         for left_out in islice(_openings(cleared), MOST_OPENINGS):
-            yield Shape(piece=without_runs(cleared, left_out, junctions), moved=moved, left_out=left_out)
+            opened = without_runs(cleared, left_out, junctions)
+            yield Shape(piece=opened, moved=moved, left_out=_left_out(piece, opened, targets))
+
+
+def _left_out(before: Piece, after: Piece, moved: Container[int]) -> tuple[int, ...]:
+    """Return the runs that are of no use any more: those chosen, and dead ends that lead to junctions alone.
+
+    A run that ends at a node that moves goes with it. What is left out must be taken off at both ends, since the piece is
+    judged without it.
+    """
+    kept = {link.run for link in after.links}
+    gone = (link for link in before.links if link.run not in kept)
+    return tuple(link.run for link in gone if link.tail not in moved and link.head not in moved)
 
 
 def _is_path(piece: Piece) -> bool:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from inventory.core.catalogue import Layout
+from inventory.core.catalogue import EndsBus, Layout
 from planner.core.brief import Brief
 from planner.core.findings import CONVERTIBLE, Verdict, WayOut
 from planner.core.reliefs import search, ways_out, with_ways_out
@@ -14,7 +14,7 @@ from planner.core.reliefs.prices import Price
 from planner.core.verdicts import assess
 from planner.handover.tables import SEGMENTS
 from tests.campuses import Draft, add_line, add_station, hand_campus, random_campus
-from tests.reliefs import priced
+from tests.reliefs import built, priced
 from tests.unit.planner.lines import line, report, with_cable, with_model, with_node, with_row, with_run
 
 METRE = Decimal("26.85")  # 1.85 for the cable and 25.00 for pulling it
@@ -188,15 +188,68 @@ def test_a_ring_is_opened_at_one_run() -> None:
     assert done(found) == [("leave out", "R-B1-S101", Decimal("0.00"))]
 
 
-# J branches to two stations; the bus allows no stub. Line: G-J-S101 40 + 30, back and on to S102: 30 + 50 = 80 m more.
-def test_a_tree_becomes_one_line_with_the_deepest_branch_last() -> None:
+def ring_with_a_junction() -> Draft:
+    """A ring whose way back to the gateway leads over a junction that serves nobody else."""
+    draft = line()
+    add_station(draft, "L1", "B1-S102", "B1-S101", length_m=10.0)
+    draft.node("J", "JB-1", "L1")
+    draft.run("R-out", "L1", ("B1-S102", "J"), cable="2x2 18AWG", length_m=5.0)
+    draft.run("R-back", "L1", ("J", "L1-G"), cable="2x2 18AWG", length_m=25.0)
+    return without_end_at_gateway(draft)
+
+
+def without_end_at_gateway(draft: Draft) -> Draft:
+    """Let the gateway's end resistor be one that can be switched, so that any run may be the one left out."""
+    return with_model(draft, "GW-7", ends_bus=EndsBus.SWITCH)
+
+
+def test_a_dead_end_that_a_change_leaves_is_left_out_with_it() -> None:
+    found = way(ring_with_a_junction())
+    out = {change.about for change in found.changes if change.what == "leave out"}
+    assert found.passes
+    assert out in ({"R-B1-S101"}, {"R-B1-S102"}, {"R-out", "R-back"}), "never the junction on a stub"
+
+
+def branched() -> Draft:
+    """J branches to two stations; the bus allows stubs of 5 m."""
     draft = with_row(line(length_m=30.0), longest_stub_m=5.0)
     draft.node("J", "JB-1", "L1")
     draft.run("R-J", "L1", ("L1-G", "J"), cable="2x2 18AWG", length_m=40.0)
     draft = with_run(draft, "R-B1-S101", from_node="J")
     add_station(draft, "L1", "B1-S102", "J", length_m=50.0)
     draft.catalogue = priced(draft.catalogue)
-    found = way(draft)
+    return draft
+
+
+def behind_a_junction() -> Draft:
+    """A panel that must move hangs on the line over a junction of its own."""
+    draft = shared_line()
+    draft.node("J", "JB-1", "L1")
+    draft.run("R-J", "L1", ("B1-S101", "J"), cable="2x2 18AWG", length_m=5.0)
+    return with_run(draft, "R-P", from_node="J")
+
+
+def test_the_run_to_a_junction_that_served_a_moved_node_alone_is_left_out() -> None:
+    found = way(behind_a_junction())
+    assert [(change.what, change.about) for change in found.changes] == [("move", "P"), ("leave out", "R-J")]
+
+
+@pytest.mark.parametrize(
+    "draft", [shared_line(), shared_line(middle=True), behind_a_junction(), ring(), ring_with_a_junction(), branched()]
+)
+def test_what_is_on_record_once_a_way_out_is_done_converts_as_it_was_judged(draft: Draft) -> None:
+    snapshot = draft.snapshot()
+    before = {one.segment: one for one in assess(snapshot, Brief())}
+    found = ways_out(snapshot, tuple(before.values()), Brief())["L1"]
+    assert found.passes
+    after = {one.segment: one for one in assess(built(snapshot, before["L1"], found), Brief())}
+    assert after["L1"].verdict in CONVERTIBLE
+    assert [one.voltage_v for one in after["L1"].voltages] == pytest.approx([one.voltage_v for one in found.voltages])
+
+
+# J branches to two stations; the bus allows no stub. Line: G-J-S101 40 + 30, back and on to S102: 30 + 50 = 80 m more.
+def test_a_tree_becomes_one_line_with_the_deepest_branch_last() -> None:
+    found = way(branched())
     assert done(found) == [("new line", "L1", 150 * METRE)]
     assert "150\u00a0m of 2x2 18AWG" in found.changes[0].words
     assert found.changes[0].line == (("L1-G", "B1-S101", 70.0), ("B1-S101", "B1-S102", 80.0))
