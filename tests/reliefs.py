@@ -83,7 +83,8 @@ def _moved(snapshot: Snapshot, node: str, segment: str) -> Snapshot:
     nodes, runs = snapshot.nodes, snapshot.runs
     place = list(nodes.key).index(node)
     target = [bus.key for bus in snapshot.buses].index(segment)
-    origin = int(np.flatnonzero((nodes.bus == target).any(axis=1))[0])
+    there = [*np.flatnonzero((nodes.bus == target).any(axis=1)), *runs.from_node[runs.bus == target]]
+    origin = int(there[0])  # who names the bus, else who is on it by a run alone
     bus = nodes.bus.copy()
     bus[place] = [target, -1, -1, -1]
     reached = np.flatnonzero((runs.from_node == place) | (runs.to_node == place))
