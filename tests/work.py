@@ -1,5 +1,6 @@
 """An order that can be worked on: the small invented campus with a method of five steps, two of them hold points."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -7,6 +8,7 @@ from uuid import UUID, uuid4
 
 from django.utils import timezone
 
+from inventory.core.readings import Quantity
 from inventory.models import Bus, Cable, EquipmentModel, Method, MethodStep, Node, Part, Protocol, Run
 from planner.core.plans import ChangeStep, Conversion, OrderState
 from planner.core.plans import Order as OrderRecord
@@ -27,9 +29,9 @@ STEPS = (  # text, minutes, people, outage, hold point
 class Site:
     """One order, and who works on it."""
 
-    def __init__(self) -> None:
+    def __init__(self, made: Callable[[], Order] | None = None) -> None:
         self.people = whole_campus()
-        self.order = work_order()
+        self.order = (made or work_order)()
         self.station = pack_of(self.order).order.stations[0]
 
     def enter(
@@ -93,6 +95,13 @@ def work_order() -> Order:
     )
     order.data = to_json(made)
     into_its_window(order)
+    return order
+
+
+def asking_order() -> Order:
+    """Give the order that is measured a hold point that asks for the loop, its second step."""
+    order = measured_order()
+    MethodStep.objects.filter(step=2).update(reading=Quantity.LOOP)
     return order
 
 

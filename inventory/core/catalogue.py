@@ -146,7 +146,7 @@ class MethodPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MethodStep:
-    """One step of a method; `per` is what it is done once for, None each station."""
+    """One step of a method; `per` is what it is done once for, None each station; `reading` a Quantity measured at it."""
 
     step: int
     text: str
@@ -157,6 +157,7 @@ class MethodStep:
     people: int | None = None
     outage: bool | None = None
     hold_point: bool | None = None
+    reading: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,16 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models.fields import History, Key, at_least, not_below_zero, one_of
-from inventory.workbook.sheets import CONDUCTOR_CLASSES, ENDS_ITS_BUS, EXTRAS, LAYOUTS, NODE_KINDS, PER, STEP_PER
+from inventory.workbook.sheets import (
+    CONDUCTOR_CLASSES,
+    ENDS_ITS_BUS,
+    EXTRAS,
+    LAYOUTS,
+    NODE_KINDS,
+    PER,
+    READINGS,
+    STEP_PER,
+)
 
 LENGTHS = (
     "longest_bus_m",
@@ -213,6 +222,7 @@ class MethodStep(models.Model):
     people = models.PositiveIntegerField(null=True, blank=True)
     outage = models.BooleanField(null=True, blank=True)
     hold_point = models.BooleanField(null=True, blank=True)
+    reading = models.TextField(null=True, blank=True)
     history = History()
 
     class Meta:
@@ -220,6 +230,7 @@ class MethodStep(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["method", "step"], name="methodstep_once"),
             models.CheckConstraint(condition=Q(per__in=STEP_PER), name="methodstep_per"),
+            models.CheckConstraint(condition=Q(reading__in=READINGS), name="methodstep_reading"),
             at_least("methodstep", "people", 1),
             *not_below_zero("methodstep", "minutes", "shortest_min", "longest_min"),
         ]

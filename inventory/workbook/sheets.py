@@ -4,6 +4,7 @@ The reader, the blank workbook, the filled workbook, the help page and the check
 order in which they can be stored: a sheet refers only to itself or to sheets above it.
 """
 
+from inventory.core.readings import Quantity
 from inventory.workbook.columns import (
     Kind,
     Sheet,
@@ -27,6 +28,7 @@ ENDS_ITS_BUS = ("yes", "no", "switch")
 CONDUCTOR_CLASSES = ("solid", "stranded", "class 1", "class 2", "class 5")
 EXTRAS = ("end resistor", "local supply", "box adapter", "larger supply", "lower bit rate")
 PER = ("station", "cable end", "segment", "gateway", "order")
+READINGS = tuple(quantity.value for quantity in Quantity)
 STEP_PER = ("station", "segment", "gateway", "order")
 OUTCOMES = ("repaired", "replaced", "removed")
 CLOSURE_KINDS = ("keep out", "welcome")
@@ -369,6 +371,7 @@ METHOD_STEPS = Sheet(
         whole_column("people", "People", "People needed", "2", lowest=1),
         yes_no_column("outage", "Outage", "Whether the room is dark meanwhile"),
         yes_no_column("hold_point", "Hold point", "Whether the crew stops until someone has checked", "no"),
+        choice_column("reading", "Reading", READINGS, "What is measured and entered at this step", "loop resistance"),
     ),
 )
 

@@ -54,6 +54,7 @@ class WorkStep:
     minutes: float | None
     people: int | None
     hold: bool
+    reading: str | None = None  # the Quantity that is measured at it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,6 +200,7 @@ def _work_step(one: Done, order: str) -> WorkStep:
         minutes=step.minutes,
         people=step.people,
         hold=bool(step.hold_point),
+        reading=step.reading,
     )
 
 

@@ -19,4 +19,5 @@ class EntryForm(forms.Form):
     text = forms.CharField(required=False, max_length=4000, strip=True)
     ago_s = forms.FloatField(required=False, min_value=0, max_value=LONGEST_AGO_S)
     instrument = forms.CharField(required=False, max_length=200)
+    reason = forms.CharField(required=False, max_length=4000, strip=True)
     photograph = forms.FileField(required=False, allow_empty_file=True)

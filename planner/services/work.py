@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from uuid import UUID
+from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
@@ -14,15 +14,16 @@ from inventory.core.saying import moment_words
 from inventory.services.records import StillNeeded
 from inventory.store.targets import By
 from planner.core.as_built import as_built
+from planner.core.figures_due import figures_due, what_is_open
 from planner.core.plans import OrderState
-from planner.core.workpack import WorkPack, first_hindrance, work_pack
+from planner.core.workpack import WorkPack, WorkStep, first_hindrance, work_pack
 from planner.models import Order, Photograph, WorkEntry
 from planner.models.work import ACCEPT, BACK_OUT, BEGIN, FIGURE, NOTE, PHOTOGRAPH, SERIAL, TICK, UNTICK
 from planner.services.as_built import build, put_back
 from planner.services.order_states import NotNow, bring
 from planner.services.photographs import picture_of
 from planner.services.readings import Entry, NoFigure, enter_readings, figure_of
-from planner.services.segment_sheets import measure_of
+from planner.services.segment_sheets import measure_of, sheets_of
 from planner.services.sequence import open_before, waits_in_words
 from planner.store.lineage import row_in_force, rows_of
 from planner.store.work import load_work_part, record_of
@@ -42,6 +43,7 @@ class Typed:
     done: datetime | None = None
     photograph: bytes | None = None
     instrument: str = ""  # that a figure was read off
+    reason: str = ""  # why a step is done although a figure of it is not read, or says stop
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +63,7 @@ class Journal:
     serials: dict[str, str] = field(default_factory=dict)
     notes: list[WorkEntry] = field(default_factory=list)
     photographs: list[WorkEntry] = field(default_factory=list)
+    figures: set[str] = field(default_factory=set)  # codes of those read since the work began
 
 
 class WorkRefused(ValueError):  # noqa: N818 - says what is the matter
@@ -85,10 +88,11 @@ def _anew(journal: Journal, _entry: WorkEntry) -> None:
     """Open every step again: what was ticked before an order was backed out has been undone on site."""
     journal.ticks.clear()
     journal.serials.clear()
+    journal.figures.clear()
 
 
 def _no_fact(_journal: Journal, _entry: WorkEntry) -> None:
-    """Pass over what the order's own events or the readings of its segments tell."""
+    """Pass over what the order's own events tell."""
 
 
 _READ: dict[str, Callable[[Journal, WorkEntry], object]] = {
@@ -98,7 +102,7 @@ _READ: dict[str, Callable[[Journal, WorkEntry], object]] = {
     SERIAL: lambda journal, entry: journal.serials.__setitem__(entry.code, entry.text),
     NOTE: lambda journal, entry: journal.notes.append(entry),
     PHOTOGRAPH: lambda journal, entry: journal.photographs.append(entry),
-    FIGURE: _no_fact,
+    FIGURE: lambda journal, entry: journal.figures.add(entry.code),
     ACCEPT: _no_fact,
     BACK_OUT: _anew,
 }
@@ -135,8 +139,9 @@ def enter(order: Order, typed: Typed, *, by: By) -> WorkEntry:
         return kept
     if typed.act not in _DO:
         raise WorkRefused(f"There is nothing called {typed.act!r} to do here. Load the page again.")
-    if len(typed.text) > MOST_TEXT:
-        raise WorkRefused(f"Keep it under {MOST_TEXT} letters; this has {len(typed.text)}.")
+    longest = max(len(typed.text), len(typed.reason))
+    if longest > MOST_TEXT:
+        raise WorkRefused(f"Keep it under {MOST_TEXT} letters; this has {longest}.")
     bench = Bench(order=order, pack=pack_of(order), journal=journal_of(order), by=by)
     _DO[typed.act](bench, typed)
     now = timezone.now()
@@ -198,6 +203,29 @@ def _tick(bench: Bench, typed: Typed) -> None:
         raise WorkRefused("A hold point needs a second person: type the name of who looked with you.")
     if step.hold and bench.by is not None and typed.text.strip().casefold() in _names_of(bench.by):
         raise WorkRefused("The second person at a hold point is somebody else than you.")
+    if step.reading:
+        _go_on_past(bench, step, typed)
+
+
+def _go_on_past(bench: Bench, step: WorkStep, typed: Typed) -> None:
+    """Keep why a step is done although a figure of it is not read or says stop; refuse it where no reason is given."""
+    sheets = sheets_of(bench.order.plan.assessment_id, bench.pack.order.segments)
+    due = figures_due(bench.pack, {sheet.report.segment: sheet.measures for sheet in sheets}).get(step.code, ())
+    compared = {code: one for sheet in sheets for code, one in sheet.compared(sheet.readings).items()}
+    against = "; ".join(what_is_open(due, bench.journal.figures, compared))
+    if not against:
+        return
+    if not typed.reason.strip():
+        raise WorkRefused(f"{against.capitalize()}. Read it, or say why the work goes on all the same.")
+    WorkEntry.objects.create(
+        order=bench.order,
+        token=uuid5(typed.token, "reason"),
+        act=NOTE,
+        text=f"Went on at {step.where}, {step.text}, although {against}. Reason: {typed.reason.strip()}",
+        done=_when(typed),
+        at=timezone.now(),
+        by=bench.by,
+    )
 
 
 def _names_of(by: object) -> set[str]:

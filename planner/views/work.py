@@ -1,6 +1,7 @@
 """The work pack: on the phone at the wall box, on paper, and what the crew enters."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
@@ -18,6 +19,7 @@ from inventory.core.roles import Capability
 from inventory.core.saying import day_words
 from inventory.models import Part
 from inventory.views.guard import person, requires
+from planner.core.figures_due import Due, figures_due, what_is_open
 from planner.core.measuring import meanings
 from planner.core.plans import OrderState
 from planner.core.repeats import Stage
@@ -39,6 +41,8 @@ from planner.views.own_orders import SENT_BY_SCRIPT, about_crews, may_with, refu
 if TYPE_CHECKING:
     from django.core.files.uploadedfile import UploadedFile
     from django.db.models import QuerySet
+
+Shown = dict[str, Any]  # what a template is given of one thing
 
 REFUSAL = 'class="refusal"'  # how templates/planner/work/refused.html begins
 MOST_PACKS = 40  # orders in one print
@@ -78,7 +82,7 @@ def _with_words(request: HttpRequest, template: str, context: dict[str, Any]) ->
 
 def _refused(request: HttpRequest, refusal: str | None) -> dict[str, str]:
     """Return why an entry was not kept, with what was typed, so that both stand where it was typed."""
-    typed = {name: request.POST.get(name, "") for name in ("act", "code", "text", "instrument")}
+    typed = {name: request.POST.get(name, "") for name in ("act", "code", "text", "instrument", "reason")}
     return {**typed, "words": refusal} if refusal else {}
 
 
@@ -96,6 +100,7 @@ def _kept(request: HttpRequest, order: Order) -> str | None:
         done=None if asked["ago_s"] is None else timezone.now() - timedelta(seconds=asked["ago_s"]),
         photograph=_content(asked["photograph"]),
         instrument=asked["instrument"],
+        reason=asked["reason"],
     )
     try:
         enter(order, typed, by=person(request))
@@ -117,13 +122,17 @@ def _again(order: Order) -> Order:
 def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
     pack, journal = pack_of(order), journal_of(order)
     sheets, events = _sheets(order, pack), events_of(order)
-    figures = [_figures(sheet, person(request)) for sheet in sheets if sheet.measures]
+    figures = [_figures(sheet, journal, person(request)) for sheet in sheets if sheet.measures]
+    due = figures_due(pack, {sheet.report.segment: sheet.measures for sheet in sheets})
+    rest = _at_no_step(figures, due)
+    stages = _stages(pack, journal, _Readings(due=due, figures=figures, rest=rest))
     return {
         "order": order,
         "pack": pack,
         "journal": journal,
-        "stages": _stages(pack, journal, figures),
+        "stages": stages,
         "left": len(pack.steps) - len(journal.ticks),
+        "next": next((step for step in pack.steps if step.code not in journal.ticks), None),
         "serials": [(station, journal.serials.get(station, "")) for station in pack.order.stations],
         "events": events,
         "backed_out": last_back_out(events),
@@ -135,7 +144,8 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "may_work": may_with(request, Capability.WORK, order),
         "token": lambda: str(uuid4()),
         "segments": [_segment(sheet) for sheet in sheets],
-        "figures": figures,
+        "due": due,
+        "figures": rest,
         **about_crews(request),
         **_always(pack),
     }
@@ -150,22 +160,58 @@ def _always(pack: WorkPack) -> dict[str, Any]:
     }
 
 
-Shown = dict[str, Any]  # what a template is given of one thing
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Readings:
+    """The figures of an order as shown: those due at a step by its code, all by segment, and those due at none."""
+
+    due: Due
+    figures: Sequence[Shown] = ()
+    rest: Sequence[Shown] = ()
+
+    def at(self, step: WorkStep) -> list[Shown]:
+        """Return the lines of the figures that are due at a step."""
+        codes = {one.code for one in self.due.get(step.code, ())}
+        return [line for one in self.figures for line in one["lines"] if line["measure"].code in codes]
+
+    def beside(self, step: WorkStep) -> Shown | None:
+        """Return the figures of a hold point's segment that no step names."""
+        return next((one for one in self.rest if step.hold and one["segment"] == step.segment), None)
 
 
-def _stages(
-    pack: WorkPack, journal: Journal, figures: Sequence[Shown] = ()
-) -> list[tuple[Stage, list[dict[str, Any]]]]:
-    """Return the steps by stage, each with what was entered, and what hinders it."""
-    read = {one["segment"]: one for one in figures}
-    rows = [_row(pack, step, journal, read.get(step.segment) if step.hold else None) for step in pack.steps]
+def _at_no_step(figures: Sequence[Shown], due: Due) -> list[Shown]:
+    """Return the figures that no step names, by segment, with how many are read and whether one says stop."""
+    named = {one.code for several in due.values() for one in several}
+    left = [(one, [line for line in one["lines"] if line["measure"].code not in named]) for one in figures]
+    return [{**one, "lines": lines, **_counted(lines)} for one, lines in left if lines]
+
+
+def _counted(lines: Sequence[Shown]) -> Shown:
+    found = [line["compared"] for line in lines if line["compared"] is not None]
+    return {"read": len(found), "stop": any(one.doubts for one in found)}
+
+
+def _stages(pack: WorkPack, journal: Journal, readings: _Readings) -> list[tuple[Stage, list[Shown]]]:
+    """Return the steps by stage, each with what was entered, what hinders it, and the figures that are due at it."""
+    rows = [_row(pack, step, journal, readings) for step in pack.steps]
     return [(stage, [row for row in rows if row["step"].stage is stage]) for stage in Stage]
 
 
-def _row(pack: WorkPack, step: WorkStep, journal: Journal, figures: Shown | None) -> Shown:
+def _row(pack: WorkPack, step: WorkStep, journal: Journal, readings: _Readings) -> Shown:
     tick = journal.ticks.get(step.code)
-    hindrance = None if tick else first_hindrance(pack, journal.ticks, step.code)
-    return {"step": step, "tick": tick, "hindrance": hindrance, "figures": figures}
+    due = readings.at(step)
+    return {
+        "step": step,
+        "tick": tick,
+        "hindrance": None if tick else first_hindrance(pack, journal.ticks, step.code),
+        "due": due,
+        "asked": readings.due.get(step.code, ()),
+        "open": what_is_open(
+            (line["measure"] for line in due),
+            journal.figures,
+            {line["measure"].code: line["compared"] for line in due if line["compared"] is not None},
+        ),
+        "figures": readings.beside(step),
+    }
 
 
 @requires_order(Capability.SEE)
@@ -206,14 +252,16 @@ def _print(request: HttpRequest, orders: list[Order], title: str, built: int = 0
     sheets = []
     for order in orders[:MOST_PACKS]:
         pack = pack_of(order)
-        stages = _stages(pack, journal_of(order))
+        segments = _sheets(order, pack)
+        due = figures_due(pack, {sheet.report.segment: sheet.measures for sheet in segments})
         shown = {
             "order": order,
             "pack": pack,
-            "stages": stages,
+            "stages": _stages(pack, journal_of(order), _Readings(due=due)),
+            "due": due,
             "before": open_before(order),
             "backed_out": last_back_out(events_of(order)),
-            "segments": [_segment(sheet) for sheet in _sheets(order, pack)],
+            "segments": [_segment(sheet) for sheet in segments],
         }
         sheets.append({**shown, **_always(pack)})
     context = {
@@ -245,20 +293,22 @@ def _segment(sheet: SegmentSheet) -> dict[str, Any]:
     }
 
 
-def _figures(sheet: SegmentSheet, by: User | None) -> dict[str, Any]:
+def _figures(sheet: SegmentSheet, journal: Journal, by: User | None) -> Shown:
     """Return the figures to measure on one segment, how their newest readings compare, and the instrument used last."""
     readings = sheet.readings
     compared = sheet.compared(readings)
-    mine = (one.instrument for one in readings if one.by == by and one.instrument)
-    told = [(one, compared.get(one.code)) for one in sheet.measures]
-    lines = [{"measure": one, "unit": UNIT[one.quantity], "compared": found} for one, found in told]
-    return {
-        "segment": sheet.report.segment,
-        "lines": lines,
-        "instrument": next(mine, ""),
-        "read": sum(found is not None for _, found in told),
-        "stop": any(found.doubts for _, found in told if found is not None),
-    }
+    instrument = next((one.instrument for one in readings if one.by == by and one.instrument), "")
+    lines = [
+        {
+            "measure": one,
+            "unit": UNIT[one.quantity],
+            "compared": compared.get(one.code),
+            "entered": one.code in journal.figures,
+            "instrument": instrument,
+        }
+        for one in sheet.measures
+    ]
+    return {"segment": sheet.report.segment, "lines": lines}
 
 
 @requires(Capability.SEE)

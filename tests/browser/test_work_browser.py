@@ -14,7 +14,7 @@ from planner.core.plans import OrderState
 from planner.models import Order, Photograph, WorkEntry
 from tests.browser.conftest import WIDTHS, Opened, shoot, sign_in
 from tests.browser.test_site_browser import judged, overflows
-from tests.work import STEPS, comes_first, measured_order, work_order
+from tests.work import STEPS, asking_order, comes_first, measured_order, work_order
 
 pytestmark = pytest.mark.browser
 
@@ -370,3 +370,36 @@ def test_several_packs_on_one_page_are_told_apart_and_their_print_shows_no_links
     expect(page.locator("article.notice").first).to_be_visible()
     for one in page.locator(".no-print").all():
         expect(one).to_be_hidden()
+
+
+@pytest.mark.parametrize("width", ["phone", "desk"])
+def test_a_hold_point_asks_for_its_figure_and_for_a_reason_where_it_says_stop_without_a_connection_too(
+    open_site: Opened, width: str
+) -> None:
+    page, order = opener(open_site, asking_order)(width)
+    begin(page)
+    tick(page, "Box adapter")
+    tick(page, STEPS[0][0])
+    expect(page.locator(".work-steps > li.ticked")).to_have_count(2)
+    hold = step(page, STEPS[1][0])
+    reason = hold.get_by_label("Why it goes on all the same")
+    expect(reason).to_be_visible()
+    shoot(page, f"work-hold-{width}")
+    assert judged(page) == []
+    assert not overflows(page)
+    page.context.set_offline(True)
+    figure(page, "1.75")
+    expect(reason).to_be_hidden()
+    figure(page, "61")
+    expect(reason).to_be_visible()
+    page.context.set_offline(False)
+    expect(hold).to_contain_text("Stop: it contradicts the records.", timeout=20_000)
+    tick(page, STEPS[1][0], "Ines")
+    expect(page.locator(".work-steps > li.ticked")).to_have_count(2)  # the browser asks for the reason
+    reason.fill("the meter is off by sixty")
+    tick(page, STEPS[1][0], "Ines")
+    expect(page.locator(".work-steps > li.ticked")).to_have_count(3)
+    expect(page.get_by_text("Reason: the meter is off by sixty")).to_be_visible()
+    shoot(page, f"work-past-{width}")
+    assert judged(page) == []
+    assert WorkEntry.objects.filter(order=order, act="tick").count() == 3

@@ -27,7 +27,6 @@ from planner.services.order_states import NotNow
 from planner.services.photographs import LONG_SIDE_PX, NoPhotograph, picture_of
 from planner.services.segment_sheets import sheets_of
 from planner.services.work import Typed, WorkRefused, enter, journal_of, pack_of
-from tests.site_campus import whole_campus
 from tests.work import STEPS, Site, comes_first, into_its_window, measured_order
 
 pytestmark = pytest.mark.django_db
@@ -380,11 +379,7 @@ LOOP = "loop resistance|B1-L0-G|{}"
 
 @pytest.fixture
 def measured() -> Site:
-    made = Site.__new__(Site)
-    made.people = whole_campus()
-    made.order = measured_order()
-    made.station = pack_of(made.order).order.stations[0]
-    return made
+    return Site(measured_order)
 
 
 def test_a_figure_is_put_on_record_once_however_often_it_is_sent(measured: Site) -> None:

@@ -58,12 +58,14 @@
   const loosen = async () => {
     for (const entry of (await kept()).filter((one) => mine(one) && one.address === address)) {
       const form = [...state.querySelectorAll("form.entry")].find((one) => one.dataset.does === entry.does);
-      const item = form && form.closest(".work-steps li, .work-figures li");
+      const item = form && form.closest("li"); /* of a figure its own, not that of its step */
       if (item) item.classList.add("kept");
     }
     let open = false;
     let held = false;
-    for (const item of state.querySelectorAll(".work-steps li")) {
+    const outside = (await kept()).filter((one) => mine(one) && one.address === address && alarm(one)).map((one) => one.does);
+    for (const item of state.querySelectorAll(".work-steps > li")) {
+      past(item, outside);
       const hold = item.classList.contains("hold");
       const button = item.querySelector("form[data-does^='tick'] button");
       if (button) button.disabled = item.classList.contains("kept") || (hold ? open : held);
@@ -72,6 +74,19 @@
         held = held || hold;
       }
     }
+  };
+
+  /* A step is done on a reason where a figure of it is not read, here or at the site, or is outside its span. */
+  const past = (item, outside) => {
+    const label = item.querySelector("label.past");
+    if (!label) return;
+    const waits = (one) => {
+      const form = one.querySelector("form.entry");
+      const here = one.classList.contains("kept");
+      return here ? form && outside.includes(form.dataset.does) : one.matches(".stop, :not(.read)");
+    };
+    label.hidden = ![...item.querySelectorAll(".work-figures > li")].some(waits);
+    label.querySelector("input").required = !label.hidden;
   };
 
   const csrf = () => document.querySelector("input[name=csrfmiddlewaretoken]").value;
