@@ -6,7 +6,7 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 
 from inventory.services.attempts import WAIT_S, count_attempt, must_wait
-from inventory.workbook.sheets import OUTCOMES
+from inventory.workbook.choices import OUTCOMES
 
 LONGEST_WORDS = 1000  # characters of what somebody reports
 

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models.fields import History, Key, at_least, not_below_zero, one_of
-from inventory.workbook.sheets import (
+from inventory.workbook.choices import (
     CONDUCTOR_CLASSES,
     ENDS_ITS_BUS,
     EXTRAS,

@@ -6,8 +6,8 @@ from django.db.models import F, Q
 from inventory.models.catalogue import Cable, EquipmentModel, Protocol
 from inventory.models.fields import History, Key, not_below_zero, one_of
 from inventory.models.places import Building, Room
+from inventory.workbook.choices import ENDS_ITS_BUS
 from inventory.workbook.columns import LONGEST_RUN_M
-from inventory.workbook.sheets import ENDS_ITS_BUS
 
 
 class Bus(models.Model):

@@ -6,7 +6,7 @@ from django.db.models import Q
 from inventory.models.catalogue import EquipmentModel
 from inventory.models.fields import History, one_of
 from inventory.models.network import Node
-from inventory.workbook.sheets import OUTCOMES
+from inventory.workbook.choices import OUTCOMES
 
 
 class Spare(models.Model):

@@ -4,7 +4,7 @@ The reader, the blank workbook, the filled workbook, the help page and the check
 order in which they can be stored: a sheet refers only to itself or to sheets above it.
 """
 
-from inventory.core.readings import Quantity
+from inventory.workbook import choices
 from inventory.workbook.columns import (
     Kind,
     Sheet,
@@ -21,18 +21,6 @@ from inventory.workbook.columns import (
     whole_column,
     yes_no_column,
 )
-
-NODE_KINDS = ("station", "gateway", "panel", "controller", "sensor", "supply", "junction", "other")
-LAYOUTS = ("line", "tree", "any")
-ENDS_ITS_BUS = ("yes", "no", "switch")
-CONDUCTOR_CLASSES = ("solid", "stranded", "class 1", "class 2", "class 5")
-EXTRAS = ("end resistor", "local supply", "box adapter", "larger supply", "lower bit rate")
-PER = ("station", "cable end", "segment", "gateway", "order")
-READINGS = tuple(quantity.value for quantity in Quantity)
-STEP_PER = ("station", "segment", "gateway", "order")
-OUTCOMES = ("repaired", "replaced", "removed")
-CLOSURE_KINDS = ("keep out", "welcome")
-
 
 BUILDINGS = Sheet(
     code="buildings",
@@ -92,7 +80,7 @@ PROTOCOLS = Sheet(
             "Bit rate this row is for; blank where there is one",
             "125",
         ),
-        choice_column("layout", "Layout", LAYOUTS, "Layout the wiring may have", "line"),
+        choice_column("layout", "Layout", choices.LAYOUTS, "Layout the wiring may have", "line"),
         metres_column("longest_bus_m", "Longest bus", "Longest trunk from end to end", "500"),
         metres_column("longest_stub_m", "Longest stub", "Longest single branch off the trunk", "22"),
         metres_column("all_stubs_m", "All stubs", "Sum of all branches off the trunk", "110"),
@@ -178,7 +166,9 @@ CABLES = Sheet(
             "1",
             highest=100,
         ),
-        choice_column("conductor_class", "Conductor class", CONDUCTOR_CLASSES, "Make-up of the conductor", "stranded"),
+        choice_column(
+            "conductor_class", "Conductor class", choices.CONDUCTOR_CLASSES, "Make-up of the conductor", "stranded"
+        ),
         whole_column("data_pairs", "Data pairs", "Twisted pairs for data", "1", highest=100),
         text_column("data_conductor", "Data conductor", "Size of one data conductor, `22 AWG` or `0.5 mm2`", "22 AWG"),
         number_column("impedance_ohm", "Impedance (ohm)", "ohm", "Characteristic impedance of the data pair", "120"),
@@ -195,7 +185,7 @@ MODELS = Sheet(
     key=("key",),
     columns=(
         key_column("Model", "Model name", "WS-20"),
-        choice_column("kind", "Kind", NODE_KINDS, "Kind of node", "station", required=True),
+        choice_column("kind", "Kind", choices.NODE_KINDS, "Kind of node", "station", required=True),
         text_column("description", "Description", "What it is", "Wall station, 4 sliders"),
         reference_column("protocol", "Protocol", "protocol_names", "Bus it speaks", "PAIRBUS"),
         reference_column(
@@ -206,7 +196,9 @@ MODELS = Sheet(
         number_column("supply_v", "Supply (V)", "V", "Voltage it feeds into the bus, 0 where it feeds none", "24"),
         number_column("supply_rating_w", "Supply rating (W)", "W", "Most power it can feed into the bus", "60"),
         number_column("unit_loads", "Unit loads", None, "Load on the data pair in receiver unit loads", "0.25"),
-        choice_column("ends_bus", "Ends its bus", ENDS_ITS_BUS, "Whether an end resistor is built in", "switch"),
+        choice_column(
+            "ends_bus", "Ends its bus", choices.ENDS_ITS_BUS, "Whether an end resistor is built in", "switch"
+        ),
         whole_column("zones", "Zones", "Zones it can command", "8"),
         whole_column("scenes", "Scenes", "Scenes it can store", "16"),
         whole_column("box_gangs", "Box gangs", "Width of the wall box it needs", "2"),
@@ -250,7 +242,7 @@ NODES = Sheet(
         whole_column("zones_used", "Zones used", "Zones in use", "4"),
         whole_column("scenes_used", "Scenes used", "Scenes in use", "6"),
         whole_column("box_gangs", "Box gangs", "Width of the opening it sits in", "2"),
-        choice_column("ends_bus", "Ends its bus", ENDS_ITS_BUS, "Whether its end resistor is in circuit", "no"),
+        choice_column("ends_bus", "Ends its bus", choices.ENDS_ITS_BUS, "Whether its end resistor is in circuit", "no"),
         text_column("note", "Note", "Anything worth knowing", "behind the bookcase"),
     ),
 )
@@ -343,11 +335,11 @@ METHOD_PARTS = Sheet(
         reference_column("method", "Method", "methods", "Method", "M-20-A", required=True),
         reference_column("part", "Part", "parts", "Part", "P-1001", required=True),
         amount_column("quantity", "Quantity", Kind.DECIMAL, "How many", "1", required=True),
-        choice_column("per", "Per", PER, "What it is counted by", "cable end", required=True),
+        choice_column("per", "Per", choices.PER, "What it is counted by", "cable end", required=True),
         choice_column(
             "when",
             "When",
-            ("always", *EXTRAS),
+            ("always", *choices.EXTRAS),
             "Always, or with this extra only; blank: always",
             "always",
             default="always",
@@ -364,14 +356,16 @@ METHOD_STEPS = Sheet(
         reference_column("method", "Method", "methods", "Method", "M-20-A", required=True),
         whole_column("step", "Step", "Place in the order of work", "3", required=True, lowest=1),
         text_column("text", "Text", "What to do", "Land the data pair on terminals 1 and 2", required=True),
-        choice_column("per", "Per", STEP_PER, "What it is done once for; blank: each station", "station"),
+        choice_column("per", "Per", choices.STEP_PER, "What it is done once for; blank: each station", "station"),
         number_column("minutes", "Minutes", "min", "Time it takes once, most likely", "12"),
         number_column("shortest_min", "Shortest (min)", "min", "Least time it takes once; blank: by the brief", "9"),
         number_column("longest_min", "Longest (min)", "min", "Most time it takes once; blank: by the brief", "25"),
         whole_column("people", "People", "People needed", "2", lowest=1),
         yes_no_column("outage", "Outage", "Whether the room is dark meanwhile"),
         yes_no_column("hold_point", "Hold point", "Whether the crew stops until someone has checked", "no"),
-        choice_column("reading", "Reading", READINGS, "What is measured and entered at this step", "loop resistance"),
+        choice_column(
+            "reading", "Reading", choices.READINGS, "What is measured and entered at this step", "loop resistance"
+        ),
     ),
 )
 
@@ -411,7 +405,7 @@ FAILURES = Sheet(
         reference_column("node", "Node", "nodes", "Node that failed", "B04-S107", required=True),
         date_column("date", "Date", "Day it failed", "2025-11-19", required=True),
         text_column("what_failed", "What failed", "What was wrong", "slider 2 jumps"),
-        choice_column("outcome", "Outcome", OUTCOMES, "What became of it", "repaired"),
+        choice_column("outcome", "Outcome", choices.OUTCOMES, "What became of it", "repaired"),
     ),
 )
 
@@ -457,7 +451,12 @@ CLOSURES = Sheet(
         moment_column("start", "From", "Start", "2027-03-01 08:00"),
         moment_column("end", "To", "End", "2027-03-05 18:00"),
         choice_column(
-            "kind", "Kind", CLOSURE_KINDS, "Keep out, or welcome; blank: keep out", "keep out", default="keep out"
+            "kind",
+            "Kind",
+            choices.CLOSURE_KINDS,
+            "Keep out, or welcome; blank: keep out",
+            "keep out",
+            default="keep out",
         ),
         text_column("why", "Why", "Reason", "examinations"),
     ),

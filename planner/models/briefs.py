@@ -8,7 +8,7 @@ from django.db.models.functions import Coalesce
 
 from inventory.models import Building, Room
 from inventory.models.fields import History, Key, not_below_zero
-from inventory.workbook.sheets import CLOSURE_KINDS
+from inventory.workbook.choices import CLOSURE_KINDS
 
 FIRST_BRIEF = "First plan"  # the brief that the workbook's sheet Brief fills
 

@@ -17,9 +17,10 @@ from fixtures.recipes import GATEWAYS, RECIPES, WITHOUT_GATEWAY
 from inventory.core.problems import Severity
 from inventory.store.snapshot import load_snapshot
 from inventory.workbook.check import check_rows
+from inventory.workbook.choices import EXTRAS
 from inventory.workbook.read import read_workbook
 from inventory.workbook.rows import KnownKeys
-from inventory.workbook.sheets import EXTRAS, SHEETS
+from inventory.workbook.sheets import SHEETS
 from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
 from planner.core.verdicts import assess
 from planner.services.assess import assess_campus
