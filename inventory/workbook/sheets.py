@@ -363,9 +363,7 @@ METHOD_STEPS = Sheet(
         whole_column("people", "People", "People needed", "2", lowest=1),
         yes_no_column("outage", "Outage", "Whether the room is dark meanwhile"),
         yes_no_column("hold_point", "Hold point", "Whether the crew stops until someone has checked", "no"),
-        choice_column(
-            "reading", "Reading", choices.READINGS, "What is measured and entered at this step", "loop resistance"
-        ),
+        choice_column("reading", "Reading", choices.READINGS, "What is measured at this step", "loop resistance"),
     ),
 )
 
