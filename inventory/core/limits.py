@@ -131,6 +131,13 @@ SORTS: tuple[tuple[Sort, ...], ...] = (
         for topology in (FREE, BUS)
     ),
 )
+# A trunk under the first row may be of both its sorts; a metre of the other counts as often as its length goes into the row's.
+MIXED: Mapping[str, str] = {THICK: THIN}
+MIXED_SOURCE = f"{DEVICENET}: thick and thin cable in one trunk"
+MIXED_TRUNK = (
+    "A trunk of both sorts of DeviceNet cable is as long as its thick cable and so many times its thin: 5 at 125 kbit/s, "
+    f"2.5 at 250, 1 at 500 ({DEVICENET})"
+)
 SORTS_OF: Mapping[str, tuple[Sort, ...]] = {sort.protocol: sorts for sorts in SORTS for sort in sorts}
 
 COPPER = (

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from inventory.core.limits import BY_NODES, COPPER, PROPORTION, SORTS, TABLES, Limit, by_protocol, for_any
+from inventory.core.limits import BY_NODES, COPPER, MIXED_TRUNK, PROPORTION, SORTS, TABLES, Limit, by_protocol, for_any
 from inventory.core.roles import Capability
 from inventory.models import ProtocolRate
 from inventory.views.guard import requires
@@ -30,6 +30,7 @@ def sources(request: HttpRequest) -> HttpResponse:
             "sorts": [
                 {"protocol": sort.protocol, "least": _figure(sort.least_mm2)} for sorts in SORTS for sort in sorts
             ],
+            "mixed": MIXED_TRUNK,
             "copper": list(map(_shown, COPPER)),
             "tables": TABLES,
             "tolerances": tolerances(),

@@ -126,6 +126,7 @@ class Case:
     patch: tuple[Cable | None, ...]  # cables of the patch leads in use
     taps: int = 0  # most branches at one place of the trunk, at most
     copper: float = 0.0  # of all wire, metre by mm2 of data conductor; NaN not known, 0 where nothing asks for it
+    thin_m: float = 0.0  # of all wire, what is of the thinner sort of two that may be mixed; NaN not known
     shortest_m: float = float("inf")  # shortest run between two nodes that speak, where something asks for it
     bounded: bool = False  # too many loops to search: all wire stands for trunk and stubs
     extras: frozenset[str] = frozenset()  # extras put in

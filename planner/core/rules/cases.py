@@ -14,7 +14,7 @@ from planner.core.power import PowerState
 from planner.core.rules.after import Trials, make_trials
 from planner.core.rules.case import Case, Feed, Member, Wire
 from planner.core.rules.columns import area_mm2, model_columns
-from planner.core.rules.copper import measure_copper, measure_shortest
+from planner.core.rules.copper import measure_copper, measure_shortest, measure_thin
 from planner.core.rules.doubts import Open
 from planner.core.rules.farness import far_from_source_m, reaching
 from planner.core.rules.feeds import Feeds, measure_feeds
@@ -90,6 +90,7 @@ class CaseMaker:
         self._wires_of = _wire_columns(snapshot, measured)
         self._nothing = Open()
         self._copper = measure_copper(snapshot, measured.trials, options)
+        self._thin_m = measure_thin(snapshot, measured.trials, options)
         self._shortest_m = measure_shortest(snapshot, measured.trials, options)
         reached = reaching(options)
         self._far_m = {
@@ -136,6 +137,7 @@ class CaseMaker:
             bounded=bool(lengths.bounded[trial]),
             taps=int(lengths.taps[trial]),
             copper=float(self._copper[trial]),
+            thin_m=float(self._thin_m[trial]),
             shortest_m=float(self._shortest_m[trial]),
             feed=self._feed(self._measured.feeds, trial),
             local=self._feed(self._measured.local, trial),

@@ -22,6 +22,7 @@ from planner.core.rules.answers import SLACK, asks, say
 from planner.core.rules.case import Case
 from planner.core.rules.columns import PASSIVE, data_mm2
 from planner.core.rules.options import Option
+from planner.core.rules.sorts import is_mixed, times_longer
 from planner.core.rules.things import cables_in_use, methods, run_words, speaking
 
 Floats = NDArray[np.float64]
@@ -89,7 +90,7 @@ def _too_thin(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
     holds, least = f"The lengths hold from {row.data_conductor} on", thinnest_mm2(row)
     if least is None or math.isinf(least):
         return asks("length", f"{finding.why} {holds}.", (f"Data conductor of protocol {row.protocol}",), row.source)
-    missing = _conductors_missing(case)
+    missing = conductors_missing(case)
     if missing:
         return asks("length", f"{finding.why} {holds}, and what is in use is not known.", missing, row.source)
     counted = f"all wire counts for {say(case.copper * least, 'm')} of that, {say(longest_m(row), 'm')} allowed"
@@ -101,7 +102,7 @@ def _too_many(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
     """Ask about a line with so many nodes that its conductors may resist too much."""
     nodes, source = speaking(case), MANY[row.protocol].source
     most = f"{nodes} nodes allow each data conductor {say(can_conductor_ohm(nodes), 'ohm')}"
-    missing = _conductors_missing(case)
+    missing = conductors_missing(case)
     if missing:
         return asks("length", f"{finding.why} {most}, and what is in use is not known.", missing, source)
     counted = f"all wire counts for {say(case.copper * HOT_OHM_MM2_M, 'ohm')} while hot"
@@ -109,11 +110,25 @@ def _too_many(case: Case, row: ProtocolRow, finding: Finding) -> Finding:
     return asks("length", f"{finding.why} {most}; {counted}.", (fact,), source)
 
 
-def _conductors_missing(case: Case) -> list[str]:
+def conductors_missing(case: Case) -> list[str]:
     """Return what is not known about the data conductors in use, in words."""
     missing = [f"Data conductor of cable {cable.key}" for cable in cables_in_use(case) if data_mm2(cable) is None]
     missing += [f"Cable of {run_words(wire)}" for wire in case.wires if wire.cable is None]
     return missing + [f"Patch cable of {methods(case)}" for one in case.patch if one is None]
+
+
+def measure_thin(snapshot: Snapshot, trials: Trials, options: Sequence[Option]) -> Floats:
+    """Return how much wire of each trial is of the other sort that its protocol's trunk may be of in part, float64[t] [m].
+
+    NaN where a fact is missing; 0 where no such sort is.
+    """
+    rows = [next((row for row in option.rows if times_longer(row) is not None), None) for option in options]
+    at = _wires_of(trials, np.array([row is not None for row in rows], dtype=bool))
+    if not len(at):
+        return np.zeros(len(trials))
+    row = next(row for row in rows if row is not None)
+    told = [math.nan if data_mm2(cable) is None else float(is_mixed(row, cable)) for cable in snapshot.catalogue.cables]
+    return _weighed(snapshot, trials, options, at, np.array([*told, math.nan]))
 
 
 def measure_copper(snapshot: Snapshot, trials: Trials, options: Sequence[Option]) -> Floats:
@@ -123,20 +138,26 @@ def measure_copper(snapshot: Snapshot, trials: Trials, options: Sequence[Option]
     """
     asked = np.array([any(map(_looks_at_copper, option.rows)) for option in options], dtype=bool)
     at = _wires_of(trials, asked)
-    found = np.zeros(len(trials))
     if not len(at):
-        return found
+        return np.zeros(len(trials))
     areas = [data_mm2(cable) for cable in snapshot.catalogue.cables]
     per_mm2 = np.array([*(math.nan if area is None else 1.0 / area for area in areas), math.nan])
+    return _weighed(snapshot, trials, options, at, per_mm2)
+
+
+def _weighed(  # noqa: PLR0917 - one argument a fact
+    snapshot: Snapshot, trials: Trials, options: Sequence[Option], at: Longs, weight: Floats
+) -> Floats:
+    """Return the metres of some wires and their leads by trial, each times the weight of its cable (the last: not known)."""
     run = trials.run[at]
     length = snapshot.runs.length_m[run].astype(np.float64)
     length[~((length >= 0) & (length < np.inf))] = np.nan
-    lead = _leads(snapshot.catalogue, options, per_mm2)
+    lead = _leads(snapshot.catalogue, options, weight)
     option = trials.option[trials.wire_trial[at]]
-    copper = length * per_mm2[snapshot.runs.cable[run]]
+    found = length * weight[snapshot.runs.cable[run]]
     for end in (trials.tail[at], trials.head[at]):
-        copper += lead[option, trials.now[end]]
-    return np.bincount(trials.wire_trial[at], weights=copper, minlength=len(trials)).astype(np.float64)
+        found += lead[option, trials.now[end]]
+    return np.bincount(trials.wire_trial[at], weights=found, minlength=len(trials)).astype(np.float64)
 
 
 def _looks_at_copper(row: ProtocolRow) -> bool:

@@ -31,6 +31,7 @@ from planner.core.rules.asking import CLOSE, FAIL, PASS, UNKNOWN, ask_cables, as
 from planner.core.rules.copper import most_copper, most_copper_by_nodes
 from planner.core.rules.fed import Fed
 from planner.core.rules.options import Option
+from planner.core.rules.sorts import times_longer
 from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
 from planner.core.rules.tally import Tally
 from planner.core.rules.wiring import BOTH_ENDS, SHARED
@@ -63,7 +64,7 @@ class Limits:
     ends: Floats
     bounds: Mapping[
         str, Floats
-    ]  # limits that are no column of a row, by name; infinite (0 for a least and for many, NaN for copper) where there is none
+    ]  # limits that are no column of a row, by name; infinite (0 for a least and for many, NaN for copper and times) where there is none
     fed: Flags
     cable: Codes
     leads: Codes
@@ -159,6 +160,7 @@ def _bounds(rows: Sequence[ProtocolRow | None]) -> dict[str, Floats]:
         return np.array([none if limit is None else limit.value for limit in found])
 
     copper = (None if row is None else most_copper(row) for row in rows)
+    times = (None if row is None else times_longer(row) for row in rows)
     return {
         "reach_m": column(SUPPLY_REACH),
         "tap_m": column(TAP),
@@ -168,6 +170,7 @@ def _bounds(rows: Sequence[ProtocolRow | None]) -> dict[str, Floats]:
         "most_v": column(MOST_SUPPLY),
         "shortest_m": column(SHORTEST_RUN, 0.0),
         "many": column(MANY, 0.0),
+        "times_longer": np.array([np.nan if more is None else more for more in times]),
         "copper": np.array([np.nan if most is None else most for most in copper]),
     }
 
@@ -245,11 +248,24 @@ def _length(screen: Screen, state: State) -> Codes:
         (lengths.total_m[at], limits.total_wire_m[row]),
     )
     silent = np.all([np.isnan(limit) for _, limit in bounds], axis=0)
-    worst = np.max([at_most(measured, limit, missing, screen.brief) for measured, limit in bounds], axis=0)
+    codes = [at_most(measured, limit, missing, screen.brief) for measured, limit in bounds]
+    worst = np.max([*codes, _mixed(screen, state, missing)], axis=0)
     most = np.fmin(limits.bounds["copper"][row], _copper_by_nodes(screen, state))
     thin = ~np.isnan(most) & ~(screen.tally.copper[at] <= most)
     short = screen.tally.shortest_m[at] < limits.bounds["shortest_m"][row] - SLACK
     return _coded((silent | ((worst < UNKNOWN) & (thin | short)), UNKNOWN), otherwise=worst)
+
+
+def _mixed(screen: Screen, state: State, missing: Flags) -> Codes:
+    """Return how trunks of two sorts of cable stand to the length that the thicker one may have."""
+    lengths, at = screen.tally.lengths, state.at
+    thin_m, limit = screen.tally.thin_m[at], screen.limits.longest_bus_m[state.row]
+    times = screen.limits.bounds["times_longer"][state.row]
+    unknown = np.isnan(thin_m)
+    longer = lengths.trunk_m[at] + (times - 1) * np.nan_to_num(thin_m, nan=0.0)
+    code = at_most(longer, limit, missing | unknown, screen.brief)
+    where = (code == FAIL) & lengths.branched[at] & (lengths.trunk_m[at] <= limit + SLACK)
+    return _coded((np.isnan(times) | (thin_m == 0), PASS), (where, UNKNOWN), otherwise=code)
 
 
 def _copper_by_nodes(screen: Screen, state: State) -> Floats:

@@ -13,7 +13,7 @@ from planner.core.rules.after import Trials
 from planner.core.rules.asking import PASS, Station, ask_box, ask_functions, ask_member
 from planner.core.rules.cases import rows_by_node
 from planner.core.rules.columns import ModelColumns
-from planner.core.rules.copper import measure_copper, measure_shortest
+from planner.core.rules.copper import measure_copper, measure_shortest, measure_thin
 from planner.core.rules.fed import any_of
 from planner.core.rules.lengths import Lengths
 from planner.core.rules.options import Option
@@ -37,7 +37,7 @@ class Tally:
     trunk, and whether an end of it has none. unit_loads : sum of those known; unit_unsaid : whether one is not.
     loops, silent, doubtful, open, lost : of its segment: whether a loop is closed, wiring is missing from the records,
     membership is doubtful, anything is open, a node nearby may be on it. cables : bool[t, c + 1], kinds in use, the
-    last for not known. copper, shortest_m : as `copper` measures them.
+    last for not known. copper, thin_m, shortest_m : as `copper` measures them.
     """
 
     segment: Longs
@@ -68,6 +68,7 @@ class Tally:
     cables: Flags
     lengths: Lengths
     copper: Floats
+    thin_m: Floats
     shortest_m: Floats
 
 
@@ -132,6 +133,7 @@ def tally(  # noqa: PLR0917 - each is one stage's result
         cables=_cables(snapshot, trials),
         lengths=lengths,
         copper=measure_copper(snapshot, trials, options),
+        thin_m=measure_thin(snapshot, trials, options),
         shortest_m=measure_shortest(snapshot, trials, options),
     )
 

@@ -1,12 +1,16 @@
 """Rules about the wires: layout, length, stubs, ends. Limits come from the protocol's row."""
 
+import math
+from collections.abc import Sequence
+
 from inventory.core.catalogue import Layout, ProtocolRow
-from inventory.core.limits import TAP
+from inventory.core.limits import MIXED_SOURCE, TAP
 from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN
 from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import SLACK, asks, at_most, fails, names, passes, say, worst
 from planner.core.rules.case import Case
-from planner.core.rules.copper import on_thin_wire
+from planner.core.rules.copper import conductors_missing, on_thin_wire
+from planner.core.rules.sorts import times_longer
 from planner.core.rules.things import lengths_missing, no_limit, no_row, speaking
 
 BOTH_ENDS = 2
@@ -64,7 +68,24 @@ def judge_length(case: Case) -> Finding:
         for what, measured, limit in limits
         if limit is not None
     ]
+    found += _mixed(case, row, missing)
     return on_thin_wire(case, row, worst(found)) if found else no_limit("length", case, "Longest bus")
+
+
+def _mixed(case: Case, row: ProtocolRow, missing: Sequence[str]) -> list[Finding]:
+    """Judge a trunk that is of two sorts of cable; how much of the thinner one is on branches nobody tells apart."""
+    times, limit = times_longer(row), row.longest_bus_m
+    if times is None or limit is None or case.thin_m == 0:
+        return []
+    if math.isnan(case.thin_m):
+        missing = (*missing, *conductors_missing(case), *lengths_missing(case))
+    thin_m = 0.0 if math.isnan(case.thin_m) else case.thin_m
+    what = f"Trunk, of which {say(thin_m, 'm')} thin cable that counts {say(times)} times,"
+    longer = case.trunk_m + (times - 1) * thin_m
+    found = at_most("length", what, (longer, limit), "m", case.brief.reserve_pct, MIXED_SOURCE, missing)
+    if found.outcome is Outcome.FAIL and case.branched and case.trunk_m <= limit + SLACK:
+        return [asks("length", found.why, (f"How much thin cable is in the trunk of {case.segment}",), MIXED_SOURCE)]
+    return [found]
 
 
 def too_many_loops(case: Case) -> str:
