@@ -236,8 +236,8 @@ def _span(lowest_pct: float | None, highest_pct: float | None) -> str:
     return f", {low} to {high}"
 
 
-def first_hindrance(pack: WorkPack, ticked: Iterable[str], code: str) -> str | None:
-    """Return in words why a step may not be ticked now; None where it may.
+def hindered_by(pack: WorkPack, ticked: Iterable[str], code: str) -> int | None:
+    """Return the place of the step that keeps another from being ticked now, from 0; None where nothing does.
 
     A hold point asks for every step before it; nothing beyond a hold point is ticked before the hold point is.
 
@@ -251,10 +251,15 @@ def first_hindrance(pack: WorkPack, ticked: Iterable[str], code: str) -> str | N
     if code not in codes:
         raise KeyError(f"this order has no step {code}")
     done, at = set(ticked), codes.index(code)
-    before = [step for step in pack.steps[:at] if step.code not in done]
-    holds = [step for step in before if step.hold]
-    if holds:
-        return f"Hold point: {holds[0].text} ({holds[0].where}) comes first."
-    if pack.steps[at].hold and before:
-        return f"Hold point: {before[0].text} ({before[0].where}) is not ticked yet."
-    return None
+    before = [place for place in range(at) if codes[place] not in done]
+    holds = [place for place in before if pack.steps[place].hold]
+    return next(iter([*holds, *(before if pack.steps[at].hold else ())]), None)
+
+
+def first_hindrance(pack: WorkPack, ticked: Iterable[str], code: str) -> str | None:
+    """Return in words why a step may not be ticked now, None where it may; KeyError where the pack has no such step."""
+    place = hindered_by(pack, ticked, code)
+    if place is None:
+        return None
+    step = pack.steps[place]
+    return f"Hold point: {step.text} ({step.where}) {'comes first' if step.hold else 'is not ticked yet'}."

@@ -24,7 +24,7 @@ from planner.core.measuring import meanings
 from planner.core.plans import OrderState
 from planner.core.repeats import Stage
 from planner.core.replanning import BEGUN
-from planner.core.workpack import TOOLS, WAY_BACK, WorkPack, WorkStep, first_hindrance
+from planner.core.workpack import TOOLS, WAY_BACK, WorkPack, WorkStep, hindered_by
 from planner.forms.work import EntryForm
 from planner.handover.sketch import cable_ends
 from planner.models import Order, Photograph, Plan
@@ -143,7 +143,6 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "may_back_out": order.state in (OrderState.BOOKED, OrderState.UNDER_WAY, OrderState.ACCEPTED),
         "may_work": may_with(request, Capability.WORK, order),
         "token": lambda: str(uuid4()),
-        "segments": [_segment(sheet) for sheet in sheets],
         "due": due,
         "figures": rest,
         **about_crews(request),
@@ -202,7 +201,7 @@ def _row(pack: WorkPack, step: WorkStep, journal: Journal, readings: _Readings) 
     return {
         "step": step,
         "tick": tick,
-        "hindrance": None if tick else first_hindrance(pack, journal.ticks, step.code),
+        "waits": None if tick else hindered_by(pack, journal.ticks, step.code),
         "due": due,
         "asked": readings.due.get(step.code, ()),
         "open": what_is_open(

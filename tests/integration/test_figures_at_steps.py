@@ -1,14 +1,17 @@
 """Figures that a step asks for: entered at that step, and none is done past one that is not read or says stop."""
 
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
+from planner.core.plans import Order as OrderRecord
 from planner.models import WorkEntry
 from planner.models.work import NOTE
 from planner.services.work import WorkRefused, journal_of
+from planner.store.records import from_json, to_json
 from tests.work import Site, asking_order
 
 pytestmark = pytest.mark.django_db
@@ -101,3 +104,17 @@ def test_the_print_leaves_room_for_the_figure_at_its_step(site: Site) -> None:
     row = next(row for row in steps.split("<tr") if "Isolate" in row)
     assert "Loop resistance, B1-L0-G to" in row
     assert "good from 1.29 to 2.39" in row  # a quarter below, a tenth and half an ohm above 1.72
+
+
+def test_the_work_on_thirty_stations_is_a_page_of_less_than_100_kb() -> None:
+    site = Site(asking_order)
+    record = from_json(OrderRecord, site.order.data)
+    stations = (site.station, *(f"B1-L0-S{number}" for number in range(1, 30)))
+    (one,) = record.conversions
+    many = replace(one, stations=tuple((station, "M-9") for station in stations))
+    site.order.data = to_json(replace(record, stations=stations, conversions=(many,)))
+    site.order.save()
+    site.enter("begin")
+    shown = page(site)
+    assert shown.count('id="step-') == 1 + 5 * len(stations)
+    assert len(shown.encode()) < 100_000

@@ -44,6 +44,9 @@
     say([...entries.map(alarm), words, held].filter(Boolean).join(" "));
   };
 
+  /* What a form does, in words; steps without a field share one, which is told what is done by the button. */
+  const does = (from) => (from.form && from.value ? `${from.form.dataset.does} ${from.value}` : from.dataset.does);
+
   const text = (entry) => (entry.fields.find(([name]) => name === "text") || ["", ""])[1];
   const said = (entry) => (entry.span ? `${entry.does}: ${text(entry)}` : entry.does);
 
@@ -57,17 +60,18 @@
   /* What waits here counts as done for what may come next, so that the crew can go on without a connection. */
   const loosen = async () => {
     for (const entry of (await kept()).filter((one) => mine(one) && one.address === address)) {
-      const form = [...state.querySelectorAll("form.entry")].find((one) => one.dataset.does === entry.does);
-      const item = form && form.closest("li"); /* of a figure its own, not that of its step */
+      const from = [...state.querySelectorAll("form.entry, button[form]")].find((one) => does(one) === entry.does);
+      const item = from && from.closest("li"); /* of a figure its own, not that of its step */
       if (item) item.classList.add("kept");
     }
+    for (const button of state.querySelectorAll(".work-figures button")) button.disabled = false; /* sent by this script alone until its step is next */
     let open = false;
     let held = false;
     const outside = (await kept()).filter((one) => mine(one) && one.address === address && alarm(one)).map((one) => one.does);
     for (const item of state.querySelectorAll(".work-steps > li")) {
       past(item, outside);
       const hold = item.classList.contains("hold");
-      const button = item.querySelector("form[data-does^='tick'] button");
+      const button = item.querySelector("form[data-does^='tick'] button, button[form='tick']");
       if (button) button.disabled = item.classList.contains("kept") || (hold ? open : held);
       if (!item.matches(".ticked, .kept")) {
         open = true;
@@ -76,9 +80,19 @@
     }
   };
 
+  /* A step that waited when the page was made has no field for a reason yet. */
+  const pastOf = (item) => {
+    const form = item.querySelector("form[data-does^='tick']");
+    const made = document.getElementById("past");
+    if (!form || !made || !item.querySelector(".work-figures")) return null;
+    const label = made.content.firstElementChild.cloneNode(true);
+    form.insertBefore(label, form.querySelector("button"));
+    return label;
+  };
+
   /* A step is done on a reason where a figure of it is not read, here or at the site, or is outside its span. */
   const past = (item, outside) => {
-    const label = item.querySelector("label.past");
+    const label = item.querySelector("label.past") || pastOf(item);
     if (!label) return;
     const waits = (one) => {
       const form = one.querySelector("form.entry");
@@ -222,19 +236,21 @@
 
   document.addEventListener("submit", async (event) => {
     const form = event.target.closest("form.entry");
-    if (!form || !state.contains(form)) return;
+    if (!form || !state.contains(form) || form.dataset.plain) return;
     event.preventDefault();
-    const button = form.querySelector("button");
+    const button = event.submitter || form.querySelector("button");
     if (button.disabled) return;
     button.disabled = true;
     const sent = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken" && name !== "token");
     sent.push(["token", newToken()]);
+    if (button.name) sent.push([button.name, button.value]);
     try {
-      const { does, lowest, highest } = form.dataset;
+      const { lowest, highest } = form.dataset;
       const span = lowest === undefined ? null : [Number(lowest), Number(highest)];
-      await keep({ address: form.action, name: state.dataset.name, does, fields: sent, span, typed_ms: Date.now() });
+      await keep({ address: form.hasAttribute("action") ? form.action : address, name: state.dataset.name, does: does(button.name ? button : form), fields: sent, span, typed_ms: Date.now() });
     } catch {
-      form.submit(); /* this browser keeps nothing: send it as a plain form */
+      form.dataset.plain = "yes"; /* this browser keeps nothing: send it as a plain form */
+      form.requestSubmit(button);
       return;
     }
     form.reset(); /* it is kept: left here, it would be sent once more by another press */
@@ -257,10 +273,20 @@
     }
     await loosen();
   });
+  /* Drawings and landing tables come with the print of the pack; had at once, they are there when the line is not. */
+  const bring = async () => {
+    const sheets = document.getElementById("sheets");
+    const answer = await fetch(sheets.dataset.from, { redirect: "manual" });
+    if (!answer.ok) return;
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    sheets.append(...page.querySelectorAll(".pack-segment, .pack-settings"));
+  };
+
   window.addEventListener("online", flush);
   window.addEventListener("focus", flush); /* back from signing in elsewhere */
   window.setInterval(async () => {
     if ((await kept()).some(mine)) await flush();
   }, RETRY_MS);
   flush();
+  bring().catch(() => {}); /* no connection: the link to the print stays */
 })();
