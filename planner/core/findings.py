@@ -85,7 +85,8 @@ class WayOut:
     passes : whether every rule passes with the changes; if not, no set of changes does, these are the most that can be
     done, and `still` says what stays open. price : the changes together in `currency`, None where one price is not
     known (`unpriced` says which); priced : those that are known. at_most : what they come to at most where only lengths are
-    not known and `at_most_if` holds, else None. parts : the conversion's own parts beside the changes,
+    not known and `at_most_if` holds, else None. a_metre : where nothing says how long the wire may be, what each metre of it
+    costs. parts : the conversion's own parts beside the changes,
     which count when ways are compared; None where one price is not known. methods : by which methods it converts. leaves_close :
     rules that pass with less than the reserve. along : segments of the same gateway that must take their own ways out in
     the same outage. questions_first : the survey's questions come first, and the changes
@@ -100,6 +101,7 @@ class WayOut:
     priced: Decimal = Decimal(0)
     unpriced: tuple[str, ...] = ()
     at_most: Decimal | None = None
+    a_metre: Decimal | None = None
     at_most_if: str = ""
     parts: Decimal | None = None
     methods: tuple[str, ...] = ()

@@ -91,8 +91,12 @@ def _way_out(report: SegmentReport) -> str | None:
 def _not_wholly_priced(way: WayOut) -> str:
     """Say between which prices a way out lies where a length is missing."""
     if way.at_most is None:
-        return "price not wholly known"
+        return "price not wholly known" if way.a_metre is None else _by_the_metre(way)
     return f"from {way.priced} to {way.at_most} {way.currency} if {way.at_most_if}"
+
+
+def _by_the_metre(way: WayOut) -> str:
+    return f"from {way.priced} {way.currency}, and {way.a_metre} {way.currency} for each metre of unknown length"
 
 
 def _not_passed(report: SegmentReport) -> str | None:

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from inventory.core.saying import number_words
+from inventory.core.saying import money_words, number_words
 from planner.core.changes import EXTRA_WORDS, LEAVE_OUT, MOVE, NEW_LINE, PULL
 from planner.core.findings import Change, Outcome, SegmentReport, WayOut
 from planner.core.money import to_cents
-from planner.core.reliefs.prices import Price, total
+from planner.core.reliefs.prices import NOTHING, Price, total
 from planner.core.reliefs.search import Answer
 from planner.core.reliefs.trying import is_wrong, key_of
 from planner.core.reliefs.view import MOST_NODES, View
@@ -19,17 +19,21 @@ from planner.core.rules.columns import known
 from planner.core.rules.reports import voltages_of
 from planner.core.rules.table import RATE
 
-AGAIN = "{} has old stations itself: before it is converted {} must move again."
+AGAIN = "{} has old stations itself: before it is converted {} must move again, for {} more."
 IF_AS_ALLOWED = "its wire is no longer than the {} that {} allows"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Line:
-    """One change with its price, and what it costs at most: the same, but for lengths that nobody recorded."""
+    """One change with its price, and what it costs at most: the same, but for lengths that nobody recorded.
+
+    metre : what each metre of those costs.
+    """
 
     change: Change
     price: Price
     most: Price
+    metre: Price = NOTHING
 
 
 def all_anew(view: View, report: SegmentReport) -> WayOut:
@@ -51,7 +55,8 @@ def all_anew(view: View, report: SegmentReport) -> WayOut:
     is_large = len(report.nodes) > MOST_NODES
     too_large = (f"size: more than {MOST_NODES} nodes, so that sets of changes were not searched",)
     still = tuple(f"{one.rule}: {one.why}" for one in report.findings if is_wrong(one) and not one.cured_by)
-    sums = _summed(view, report.segment, [_Line(change=change, price=price, most=most)])
+    metre = view.prices.metre(cables[0]) if cables else NOTHING
+    sums = _summed(view, report.segment, [_Line(change=change, price=price, most=most, metre=metre)])
     return replace(sums, still=(*(too_large if is_large else ()), *still), limited=is_large)
 
 
@@ -69,10 +74,18 @@ def _summed(view: View, segment: str, lines: Sequence[_Line]) -> WayOut:
         priced=priced,
         unpriced=unpriced,
         at_most=most,
+        a_metre=_a_metre(lines) if unpriced and most is None else None,
         at_most_if=""
         if most is None or allowed is None
         else IF_AS_ALLOWED.format(number_words(allowed[0], "m"), allowed[1]),
     )
+
+
+def _a_metre(lines: Sequence[_Line]) -> Decimal | None:
+    """Return what each metre costs of the wire whose length is not known, None where something else has no price."""
+    metres = {line.metre for line in lines if line.price.unknown}
+    (metre, *others) = metres or {NOTHING}
+    return metre.amount if metre.known and not others else None
 
 
 def _all_m(lengths: Sequence[float]) -> float:
@@ -118,10 +131,17 @@ class Words:
         )
 
     def _change(  # noqa: PLR0917 - what is changed, in words, and its price
-        self, what: str, about: str, words: str, price: Price, most: Price | None = None, **facts: Any
+        self,
+        what: str,
+        about: str,
+        words: str,
+        price: Price,
+        most: Price | None = None,
+        metre: Price = NOTHING,
+        **facts: Any,
     ) -> _Line:
         change = Change(what=what, about=about, words=words, price=price.amount, **facts)
-        return _Line(change=change, price=price, most=price if most is None else most)
+        return _Line(change=change, price=price, most=price if most is None else most, metre=metre)
 
     def _extras(self) -> Iterator[_Line]:
         case = self.answer.trial.case
@@ -149,7 +169,9 @@ class Words:
             taken[target].append(self.snapshot.nodes.key[node])
         for target, nodes in sorted(taken.items()):
             if self.view.has_old(target):
-                yield AGAIN.format(target, " and ".join(filter(None, (", ".join(nodes[:-1]), nodes[-1]))))
+                names = " and ".join(filter(None, (", ".join(nodes[:-1]), nodes[-1])))
+                price = self.prices.moves(len(nodes)).amount
+                yield AGAIN.format(target, names, money_words(price or Decimal(0), self.prices.currency))
 
     def _left_out(self) -> Iterator[_Line]:
         for run in self.answer.shape.left_out:
@@ -178,7 +200,7 @@ class Words:
             price = total(self.prices.cable(cable, length_m) for length_m in lengths)
             most = self.prices.cable(cable, _most_m(self.view, self.report.segment, lengths))
             words = f"every run, {_metres(_all_m(lengths))} of {name}"
-            yield self._change(PULL, self.report.segment, words, price, most)
+            yield self._change(PULL, self.report.segment, words, price, most, self.prices.metre(cable))
             return
         for link in links:
             if link.run in pulled:

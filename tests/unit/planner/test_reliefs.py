@@ -127,7 +127,9 @@ def test_a_panel_moves_to_a_segment_of_its_bus_that_has_room() -> None:
     assert done(found) == [("move", "B1-P104", MOVE)]
     # B1-L04 and B1-L05 are of the same bus and not convertible; what converts takes nobody
     assert found.changes[0].words == "B1-P104 to segment B1-L04"
-    assert found.moves_again == ("B1-L04 has old stations itself: before it is converted B1-P104 must move again.",)
+    assert found.moves_again == (
+        "B1-L04 has old stations itself: before it is converted B1-P104 must move again, for 180.00\xa0EUR more.",
+    )
 
 
 def test_a_segment_without_old_stations_takes_a_node_for_good_and_is_chosen_first() -> None:
@@ -385,6 +387,13 @@ def test_what_costs_nobody_knows_what_has_no_price_at_most() -> None:
 def test_a_bus_whose_length_nobody_limits_has_no_price_at_most() -> None:
     found = way(unmeasured(None))
     assert (found.price, found.at_most, found.at_most_if) == (None, None, "")
+    assert found.a_metre == METRE
+
+
+def test_where_a_price_is_missing_too_nobody_knows_what_a_metre_costs() -> None:
+    draft = unmeasured(None)
+    draft.catalogue = replace(draft.catalogue, parts=())
+    assert way(draft).a_metre is None
 
 
 @pytest.mark.parametrize("length_m", [None, -5.0, float("inf"), 1e300])
