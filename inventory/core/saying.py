@@ -35,6 +35,18 @@ def moment_words(value: datetime) -> str:
     return f"{day_words(value)}, {value:%H:%M}"
 
 
+def plain_number(value: Decimal) -> str:
+    """Return a number as it is typed, without zeros at its end.
+
+    Examples
+    --------
+    >>> plain_number(Decimal("70.0000")), plain_number(Decimal("0.250"))
+    ('70', '0.25')
+
+    """
+    return f"{value.normalize():f}"
+
+
 def number_words(value: float | Decimal, unit: str = "") -> str:
     r"""Return a number with at most three decimals, thousands set apart, and its unit, in the plural where it is a word.
 

@@ -5,6 +5,7 @@ done at one of them; where none is, at the last such step of its segment. One th
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from inventory.core.readings import UNIT
 from planner.core.comparing import Compared
@@ -50,27 +51,39 @@ def _step_of(measure: Measure, pack: WorkPack, conversion: Conversion) -> WorkSt
     return here[0] if here else asking[-1] if asking else None
 
 
-def what_is_open(due: Iterable[Measure], read: Collection[str], compared: Mapping[str, Compared]) -> tuple[str, ...]:
-    """Return in words which figures of a step are not read yet, and which readings say stop.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readings:
+    """What is to be read on an order and what was: `due` by step, `read` the codes entered since the work began.
 
-    Parameters
-    ----------
-    due : iterable of Measure
-        The figures of the step.
-    read : collection of str
-        Codes of the figures that were entered since the work began.
-    compared : mapping
-        How the newest reading of each figure compares with what is expected, by its code.
-
+    measures : the figures of each segment, by its name. compared : how the newest reading of each figure compares with
+    what is expected, by its code.
     """
-    return tuple(_open(due, read, compared))
 
+    due: Due
+    measures: Mapping[str, Sequence[Measure]]
+    read: Collection[str]
+    compared: Mapping[str, Compared]
 
-def _open(due: Iterable[Measure], read: Collection[str], compared: Mapping[str, Compared]) -> Iterator[str]:
-    for one in due:
-        newest = compared.get(one.code)
-        if one.code not in read or newest is None:
-            yield f"{one.quantity}, {one.where}, is not read yet"
-        elif newest.doubts:
-            value = f"{newest.reading.value:g} {UNIT[one.quantity]}"
-            yield f"{one.quantity}, {one.where}, reads {value}: stop"
+    def against(self, step: WorkStep) -> tuple[str, ...]:
+        """Return in words what speaks against going on past a step.
+
+        A figure that is due at it and not read yet, or says stop; at a hold point also one of its segment that no step
+        names and that was read since the work began and says stop.
+        """
+        due = self.due.get(step.code, ())
+        return (*self._unread(due), *self._stopping((*due, *(self._at_no_step(step.segment) if step.hold else ()))))
+
+    def _unread(self, due: Iterable[Measure]) -> Iterator[str]:
+        for one in due:
+            if one.code not in self.read or one.code not in self.compared:
+                yield f"{one.quantity}, {one.where}, is not read yet"
+
+    def _stopping(self, some: Iterable[Measure]) -> Iterator[str]:
+        for one in some:
+            newest = self.compared.get(one.code)
+            if newest is not None and one.code in self.read and newest.doubts:
+                yield f"{one.quantity}, {one.where}, reads {newest.reading.value:g} {UNIT[one.quantity]}: stop"
+
+    def _at_no_step(self, segment: str) -> Iterator[Measure]:
+        named = {one.code for several in self.due.values() for one in several}
+        return (one for one in self.measures.get(segment, ()) if one.code not in named)

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 from django.utils import timezone
 
+from inventory.core.saying import plain_number
 from inventory.models import Bus, Cable, EquipmentModel, Node, Part, Protocol, Run, Spare
 from inventory.services.records import StillNeeded, create_record, edit_record, remove_record
 from inventory.store.history import hanging_on
@@ -198,7 +199,7 @@ def _facts(row: models.Model, values: Mapping[str, Any]) -> Iterator[Changed]:
 
 def _text(value: object) -> str | None:
     if isinstance(value, Decimal):
-        return f"{value.normalize():f}"
+        return plain_number(value)
     return None if value is None else str(value)
 
 

@@ -1,6 +1,6 @@
 """What the crew enters at the wall box. Each entry carries a token of its own, so that one sent twice counts once."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from uuid import UUID, uuid5
@@ -14,7 +14,7 @@ from inventory.core.saying import moment_words
 from inventory.services.records import StillNeeded
 from inventory.store.targets import By
 from planner.core.as_built import as_built
-from planner.core.figures_due import figures_due, what_is_open
+from planner.core.figures_due import Readings, figures_due
 from planner.core.plans import OrderState
 from planner.core.workpack import WorkPack, WorkStep, first_hindrance, work_pack
 from planner.models import Order, Photograph, WorkEntry
@@ -23,7 +23,7 @@ from planner.services.as_built import build, put_back
 from planner.services.order_states import NotNow, bring
 from planner.services.photographs import picture_of
 from planner.services.readings import Entry, NoFigure, enter_readings, figure_of
-from planner.services.segment_sheets import measure_of, sheets_of
+from planner.services.segment_sheets import SegmentSheet, measure_of, sheets_of
 from planner.services.sequence import open_before, waits_in_words
 from planner.store.lineage import row_in_force, rows_of
 from planner.store.work import load_work_part, record_of
@@ -203,16 +203,14 @@ def _tick(bench: Bench, typed: Typed) -> None:
         raise WorkRefused("A hold point needs a second person: type the name of who looked with you.")
     if step.hold and bench.by is not None and typed.text.strip().casefold() in _names_of(bench.by):
         raise WorkRefused("The second person at a hold point is somebody else than you.")
-    if step.reading:
+    if step.reading or step.hold:
         _go_on_past(bench, step, typed)
 
 
 def _go_on_past(bench: Bench, step: WorkStep, typed: Typed) -> None:
     """Keep why a step is done although a figure of it is not read or says stop; refuse it where no reason is given."""
     sheets = sheets_of(bench.order.plan.assessment_id, bench.pack.order.segments)
-    due = figures_due(bench.pack, {sheet.report.segment: sheet.measures for sheet in sheets}).get(step.code, ())
-    compared = {code: one for sheet in sheets for code, one in sheet.compared(sheet.readings).items()}
-    against = "; ".join(what_is_open(due, bench.journal.figures, compared))
+    against = "; ".join(readings_on(bench.pack, bench.journal, sheets).against(step))
     if not against:
         return
     if not typed.reason.strip():
@@ -226,6 +224,14 @@ def _go_on_past(bench: Bench, step: WorkStep, typed: Typed) -> None:
         at=timezone.now(),
         by=bench.by,
     )
+
+
+def readings_on(pack: WorkPack, journal: Journal, sheets: Iterable[SegmentSheet]) -> Readings:
+    """Return what is to be read on an order, step by step, and what was read since its work began."""
+    sheets = tuple(sheets)
+    measures = {sheet.report.segment: sheet.measures for sheet in sheets}
+    compared = {code: one for sheet in sheets for code, one in sheet.compared(sheet.readings).items()}
+    return Readings(due=figures_due(pack, measures), measures=measures, read=journal.figures, compared=compared)
 
 
 def _names_of(by: object) -> set[str]:

@@ -14,7 +14,7 @@ from django.contrib.admin.models import LogEntry
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
-from inventory.core.saying import day_words, moment_words
+from inventory.core.saying import day_words, moment_words, plain_number
 from inventory.models import CalendarFile, Intake, Protocol, Reading, SignInAttempt, StockEntry
 from inventory.store.targets import natural_key
 from inventory.workbook.sheets import BY_CODE
@@ -313,7 +313,7 @@ SOURCES: tuple[Source, ...] = (
     Source(
         kind=STOCK,
         rows=lambda: _values(StockEntry.objects.all(), "at", "by_id", "kind", "part_id", "part__key", "quantity"),
-        say=lambda row: f"part {row['part__key']}: {row['quantity'].normalize():f} {row['kind']}",
+        say=lambda row: f"part {row['part__key']}: {plain_number(row['quantity'])} {row['kind']}",
         lead=lambda row: ("material", row["part_id"]),
     ),
     Source(kind=ROLES, rows=lambda: _values(

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.core.roles import Capability
+from inventory.core.saying import plain_number
 from inventory.models import Delivery, Part
 from inventory.tables import today
 from inventory.views.downloads import XLSX, download
@@ -61,7 +62,7 @@ def coming(one: Part | None = None) -> list[tuple[Delivery, DeliveredForm, Expec
     return [
         (
             row,
-            DeliveredForm(initial={"token": uuid4(), "quantity": row.quantity.normalize()}, prefix=f"came-{row.pk}"),
+            DeliveredForm(initial={"token": uuid4(), "quantity": plain_number(row.quantity)}, prefix=f"came-{row.pk}"),
             ExpectedForm(initial=first_values(due=row.due), prefix=f"due-{row.pk}"),
         )
         for row in (rows if one is None else rows.filter(part=one))
@@ -75,7 +76,7 @@ def ordered(request: HttpRequest) -> HttpResponse:
     form = OrderedForm(request.POST)
     if form.is_valid():
         what = form.ordered()
-        done = f"{what.quantity.normalize():f} of {what.part} are on their way."
+        done = f"{plain_number(what.quantity)} of {what.part} are on their way."
         try:
             return _back(request, done, first_time=order_part(form.cleaned_data["token"], what, person(request)))
         except ValidationError as error:
@@ -92,7 +93,7 @@ def delivered(request: HttpRequest, pk: int) -> HttpResponse:
         token, quantity = form.cleaned_data["token"], form.cleaned_data["quantity"]
         try:
             first = take_delivery(token, pk, quantity, person(request))
-            return _back(request, f"{quantity.normalize():f} units are on the shelf.", first_time=first)
+            return _back(request, f"{plain_number(quantity)} units are on the shelf.", first_time=first)
         except ValidationError as error:
             told(error, form)
     return _again(request, form, "Delivered", "material-delivered", pk)

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from inventory.core.roles import Capability
+from inventory.core.saying import plain_number
 from inventory.filters import NONE
 from inventory.models import Delivery, Part
 from inventory.tables import today
@@ -80,7 +81,7 @@ def _counts(found: tuple[Purchase, ...]) -> list[tuple[str, int]]:
 
 
 def _form(one: Purchase, number: int) -> OrderedForm:
-    known = {"token": uuid4(), "part": one.line.part, "quantity": one.line.bought.normalize(), "due": one.usable_on}
+    known = {"token": uuid4(), "part": one.line.part, "quantity": plain_number(one.line.bought), "due": one.usable_on}
     return OrderedForm(initial=first_values(**known), auto_id=f"id_order{number}_%s")
 
 

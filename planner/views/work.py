@@ -19,7 +19,7 @@ from inventory.core.roles import Capability
 from inventory.core.saying import day_words
 from inventory.models import Part
 from inventory.views.guard import person, requires
-from planner.core.figures_due import Due, figures_due, what_is_open
+from planner.core.figures_due import Due, Readings
 from planner.core.measuring import meanings
 from planner.core.plans import OrderState
 from planner.core.repeats import Stage
@@ -33,7 +33,7 @@ from planner.services.order_states import NotNow, last_back_out
 from planner.services.photographs import MOST_BYTES, NoPhotograph
 from planner.services.segment_sheets import SegmentSheet, sheets_of
 from planner.services.sequence import open_before
-from planner.services.work import Journal, Typed, WorkRefused, beside_window, enter, journal_of, pack_of
+from planner.services.work import Journal, Typed, WorkRefused, beside_window, enter, journal_of, pack_of, readings_on
 from planner.store.lineage import row_in_force
 from planner.store.measured import landings_of
 from planner.views.own_orders import SENT_BY_SCRIPT, about_crews, may_with, refuse_order, requires_order, visible
@@ -123,9 +123,9 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
     pack, journal = pack_of(order), journal_of(order)
     sheets, events = _sheets(order, pack), events_of(order)
     figures = [_figures(sheet, journal, person(request)) for sheet in sheets if sheet.measures]
-    due = figures_due(pack, {sheet.report.segment: sheet.measures for sheet in sheets})
-    rest = _at_no_step(figures, due)
-    stages = _stages(pack, journal, _Readings(due=due, figures=figures, rest=rest))
+    readings = readings_on(pack, journal, sheets)
+    rest = _at_no_step(figures, readings.due)
+    stages = _stages(pack, journal, _Shown(readings=readings, figures=figures, rest=rest))
     return {
         "order": order,
         "pack": pack,
@@ -143,7 +143,7 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "may_back_out": order.state in (OrderState.BOOKED, OrderState.UNDER_WAY, OrderState.ACCEPTED),
         "may_work": may_with(request, Capability.WORK, order),
         "token": lambda: str(uuid4()),
-        "due": due,
+        "due": readings.due,
         "figures": rest,
         **about_crews(request),
         **_always(pack),
@@ -160,16 +160,16 @@ def _always(pack: WorkPack) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Readings:
-    """The figures of an order as shown: those due at a step by its code, all by segment, and those due at none."""
+class _Shown:
+    """The figures of an order as shown: what is due at which step and was read, all by segment, and those due at no step."""
 
-    due: Due
+    readings: Readings
     figures: Sequence[Shown] = ()
     rest: Sequence[Shown] = ()
 
     def at(self, step: WorkStep) -> list[Shown]:
         """Return the lines of the figures that are due at a step."""
-        codes = {one.code for one in self.due.get(step.code, ())}
+        codes = {one.code for one in self.readings.due.get(step.code, ())}
         return [line for one in self.figures for line in one["lines"] if line["measure"].code in codes]
 
     def beside(self, step: WorkStep) -> Shown | None:
@@ -189,27 +189,22 @@ def _counted(lines: Sequence[Shown]) -> Shown:
     return {"read": len(found), "stop": any(one.doubts for one in found)}
 
 
-def _stages(pack: WorkPack, journal: Journal, readings: _Readings) -> list[tuple[Stage, list[Shown]]]:
+def _stages(pack: WorkPack, journal: Journal, shown: _Shown) -> list[tuple[Stage, list[Shown]]]:
     """Return the steps by stage, each with what was entered, what hinders it, and the figures that are due at it."""
-    rows = [_row(pack, step, journal, readings) for step in pack.steps]
+    rows = [_row(pack, step, journal, shown) for step in pack.steps]
     return [(stage, [row for row in rows if row["step"].stage is stage]) for stage in Stage]
 
 
-def _row(pack: WorkPack, step: WorkStep, journal: Journal, readings: _Readings) -> Shown:
+def _row(pack: WorkPack, step: WorkStep, journal: Journal, shown: _Shown) -> Shown:
     tick = journal.ticks.get(step.code)
-    due = readings.at(step)
     return {
         "step": step,
         "tick": tick,
         "waits": None if tick else hindered_by(pack, journal.ticks, step.code),
-        "due": due,
-        "asked": readings.due.get(step.code, ()),
-        "open": what_is_open(
-            (line["measure"] for line in due),
-            journal.figures,
-            {line["measure"].code: line["compared"] for line in due if line["compared"] is not None},
-        ),
-        "figures": readings.beside(step),
+        "due": shown.at(step),
+        "asked": shown.readings.due.get(step.code, ()),
+        "open": () if tick else shown.readings.against(step),
+        "figures": shown.beside(step),
     }
 
 
@@ -252,12 +247,12 @@ def _print(request: HttpRequest, orders: list[Order], title: str, built: int = 0
     for order in orders[:MOST_PACKS]:
         pack = pack_of(order)
         segments = _sheets(order, pack)
-        due = figures_due(pack, {sheet.report.segment: sheet.measures for sheet in segments})
+        journal = journal_of(order)
+        readings = readings_on(pack, journal, segments)
         shown = {
             "order": order,
             "pack": pack,
-            "stages": _stages(pack, journal_of(order), _Readings(due=due)),
-            "due": due,
+            "stages": _stages(pack, journal, _Shown(readings=readings)),
             "before": open_before(order),
             "backed_out": last_back_out(events_of(order)),
             "segments": [_segment(sheet) for sheet in segments],

@@ -7,6 +7,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from inventory.models import MethodStep
 from planner.core.plans import Order as OrderRecord
 from planner.models import WorkEntry
 from planner.models.work import NOTE
@@ -66,6 +67,16 @@ def test_a_step_is_not_done_past_a_figure_that_says_stop_but_with_a_reason_that_
     assert f"{site.station} 2" in journal_of(site.order).ticks
     (said,) = notes(site)
     assert "reads 61 ohm: stop. Reason: the meter is off by sixty" in said
+
+
+def test_a_hold_point_stops_at_a_reading_that_no_step_names(site: Site) -> None:
+    MethodStep.objects.update(reading=None)
+    read(site, WRONG)
+    assert "reads 61 ohm: stop" in page(site)
+    with pytest.raises(WorkRefused, match="reads 61 ohm: stop"):
+        hold(site)
+    hold(site, reason="the meter is off by sixty")
+    assert f"{site.station} 2" in journal_of(site.order).ticks
 
 
 def test_a_figure_that_reads_well_the_second_time_needs_no_reason(site: Site) -> None:

@@ -1,6 +1,7 @@
 """Rules about the equipment: nodes, box, functions."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import asks, at_most, fails, passes, worst
@@ -72,7 +73,19 @@ def _fits_box(case: Case, member: Member) -> Finding:
             source,
         )
     said = " with an adapter" if needed > opening else ""
-    return passes("box", f"The opening at {member.key} takes {new}{said}.", source)
+    finding = passes("box", f"The opening at {member.key} takes {new}{said}.", source)
+    return (
+        _wider_than_recorded(member, finding)
+        if member.box_gangs is not None and member.box_gangs < opening
+        else finding
+    )
+
+
+def _wider_than_recorded(member: Member, finding: Finding) -> Finding:
+    """Call a pass close where the opening is recorded as too narrow for what sits in it: one of the two is wrong."""
+    now = "" if member.now is None else member.now.key
+    why = f"{finding.why} Look before: it is recorded as {member.box_gangs} gang wide, and {now}, which sits in it, is wider."
+    return replace(finding, outcome=Outcome.CLOSE, why=why)
 
 
 def _too_much(  # noqa: PLR0917 - one argument a fact of the finding
@@ -97,6 +110,9 @@ def _joined(rule: str, found: list[Finding], good: str) -> Finding:
     failing = [one for one in found if one.outcome is Outcome.FAIL]
     if failing:
         return max(failing, key=lambda one: -(one.margin or 0.0))
+    near = [one for one in found if one.outcome is Outcome.CLOSE]
+    if not any(one.outcome is Outcome.UNKNOWN for one in found):
+        return replace(near[0], why=" ".join(one.why for one in near[:3]))
     missing = [fact for one in found for fact in one.missing]
     open_ones = [one.why for one in found if one.outcome is Outcome.UNKNOWN]
     return asks(rule, " ".join(open_ones[:3]), missing, found[0].source)

@@ -1,12 +1,13 @@
 """At which step a figure is due, by hand: at the station it is read at, at the segment's step, at the gateway's, at none."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from inventory.core.readings import Quantity, Reading
 from planner.core.comparing import Compared
-from planner.core.figures_due import figures_due, what_is_open
+from planner.core.figures_due import Readings, figures_due
 from planner.core.measuring import Measure
 from planner.core.plans import Conversion
 from planner.core.repeats import Stage
@@ -80,10 +81,26 @@ def compared(doubts: tuple[str, ...] = ()) -> Compared:
     return Compared(reading=reading, figure=None, said="", doubts=doubts)
 
 
-def test_what_is_open_is_what_is_not_read_or_says_stop() -> None:
-    code = LOOP.code
-    assert what_is_open([LOOP], {code}, {code: compared()}) == ()
-    assert what_is_open([LOOP], set(), {code: compared()}) == ("loop resistance, G to S2, is not read yet",)
-    assert what_is_open([LOOP], {code}, {code: compared(("Length of R1",))}) == (
-        "loop resistance, G to S2, reads 61 ohm: stop",
-    )
+def against(
+    step: WorkStep, due: dict[str, tuple[Measure, ...]], read: set[str], doubts: tuple[str, ...] = ()
+) -> tuple[str, ...]:
+    found = Readings(due=due, measures={"L1": (LOOP,)}, read=read, compared={LOOP.code: compared(doubts)})
+    return found.against(step)
+
+
+STOP = ("loop resistance, G to S2, reads 61 ohm: stop",)
+
+
+def test_against_a_step_speaks_what_is_due_and_not_read_or_says_stop() -> None:
+    here, due = step("isolate", "L1", Quantity.LOOP), {"isolate": (LOOP,)}
+    assert against(here, due, {LOOP.code}) == ()
+    assert against(here, due, set()) == ("loop resistance, G to S2, is not read yet",)
+    assert against(here, due, {LOOP.code}, ("Length of R1",)) == STOP
+
+
+def test_against_a_hold_point_speaks_what_no_step_names_where_it_says_stop() -> None:
+    hold = step("isolate", "L1", None)
+    assert against(hold, {}, {LOOP.code}, ("Length of R1",)) == STOP
+    assert against(hold, {}, set(), ("Length of R1",)) == ()  # read before this work began
+    assert against(replace(hold, hold=False), {}, {LOOP.code}, ("Length of R1",)) == ()
+    assert against(replace(hold, segment="L2"), {}, {LOOP.code}, ("Length of R1",)) == ()

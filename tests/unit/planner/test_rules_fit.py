@@ -43,7 +43,7 @@ def test_unit_loads_past_the_limit_fail_whatever_is_not_known() -> None:
     ("opening", "old", "outcome"),
     [
         (2, 2, PASS),
-        (1, 2, PASS),  # the old station needs two gangs and sits there: the row is a slip
+        (1, 2, CLOSE),  # the old station needs two gangs and sits there: one of the two records is a slip
         (None, 2, PASS),
         (1, 1, FAIL),
         (None, 1, FAIL),
@@ -55,6 +55,11 @@ def test_unit_loads_past_the_limit_fail_whatever_is_not_known() -> None:
 def test_the_opening_must_take_the_new_station(opening: Any, old: Any, outcome: Outcome) -> None:
     draft = with_node(with_model(line(), "WS-20", box_gangs=old), "B1-S101", box_gangs=opening)
     assert finding(draft, "box").outcome is outcome
+
+
+def test_an_opening_recorded_as_narrower_than_what_sits_in_it_is_told() -> None:
+    draft = with_node(with_model(line(), "WS-20", box_gangs=2), "B1-S101", box_gangs=1)
+    assert finding(draft, "box").why.endswith("recorded as 1 gang wide, and WS-20, which sits in it, is wider.")
 
 
 def test_a_box_adapter_cures_a_small_opening_where_the_method_lists_one() -> None:
