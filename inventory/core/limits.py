@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from inventory.core.conductors import parse_conductor
 
-RJ45_CAN, KNX = "CAN over RJ45 (NMRA S-9.7.1.1)", "KNX TP1"
+RJ45_CAN, KNX, DALI = "CAN over RJ45 (NMRA S-9.7.1.1)", "KNX TP1", "DALI (IEC 62386)"
+DMX = "DMX512-A"
 MODBUS, MODBUS_CATEGORY = "Modbus serial", "Modbus serial, category 5 cable"
 THICK, THIN = "DeviceNet, thick trunk", "DeviceNet, thin trunk"
 FREE, BUS = "TP/FT-10 free topology", "TP/FT-10 bus topology"
@@ -56,12 +57,18 @@ LEAST_SUPPLY: Mapping[str, Limit] = {
 MOST_SUPPLY: Mapping[str, Limit] = {
     RJ45_CAN: _limit("Voltage of the source, at most", 15.0, "V", f"{NMRA}: 9 to 15 V"),
 }
+MOST_SOURCE: Mapping[str, Limit] = {
+    DALI: _limit("Current that the source may feed into the bus", 0.25, "A", "IEC 62386-101: 250 mA"),
+}
 SUPPLY_REACH: Mapping[str, Limit] = {
     KNX: _limit("Way from the supply to a device", 350.0, "m", "ISO/IEC 14543-3-6, from memory"),
     RJ45_CAN: _limit("Way from the supply to a device that draws from the bus", 6.0, "m", f"{NMRA}, technical note"),
 }
 SHORTEST_RUN: Mapping[str, Limit] = {
     RJ45_CAN: _limit("Cable between two nodes, at least", 0.3, "m", f"{NMRA}, technical note"),
+}
+FAR_END: Mapping[str, Limit] = {
+    DMX: _limit("End resistors, all at the end of the line that is not the gateway's", 1.0, "", "ANSI E1.11"),
 }
 _TAP = _limit(
     "Each derivation of a tap with several, times how many it has", 40.0, "m", f"{MODBUS_SOURCE}: 40 m divided by n"
@@ -164,7 +171,20 @@ TABLES = (
 
 def by_protocol() -> Iterator[tuple[str, Limit]]:
     """Yield every limit that binds one protocol, with its name, by protocol."""
-    tables = (LEAST_SUPPLY, MOST_SUPPLY, SUPPLY_REACH, CONNECTOR, SECTION, DROP, DROP_MOST, SHORTEST_RUN, TAP, MANY)
+    tables = (
+        LEAST_SUPPLY,
+        MOST_SUPPLY,
+        MOST_SOURCE,
+        SUPPLY_REACH,
+        CONNECTOR,
+        SECTION,
+        DROP,
+        DROP_MOST,
+        SHORTEST_RUN,
+        FAR_END,
+        TAP,
+        MANY,
+    )
     yield from sorted(
         ((protocol, limit) for table in tables for protocol, limit in table.items()), key=lambda one: one[0]
     )

@@ -42,7 +42,12 @@ def merged(model: EndsBus | None, own: EndsBus | None) -> EndsBus | None:
 
 
 def end_resistors(
-    nodes: Mapping[str, EndsBus | None], stretches: tuple[Stretch, ...], ends: int | None, root: str | None
+    nodes: Mapping[str, EndsBus | None],
+    stretches: tuple[Stretch, ...],
+    ends: int | None,
+    root: str | None,
+    *,
+    put_in: bool = False,
 ) -> tuple[EndResistor, ...]:
     """Return the end resistors after a change, by node; none where it is not known where the line ends.
 
@@ -56,6 +61,8 @@ def end_resistors(
         How many the new bus wants; None where that is not known.
     root : str or None
         The gateway. A single end resistor is put as far from it as the line goes.
+    put_in : bool
+        Whether end resistors are put in: a single one then goes there, whatever can be switched on elsewhere.
 
     Examples
     --------
@@ -65,7 +72,7 @@ def end_resistors(
     [('G', 'switched on'), ('S', 'put in')]
 
     """
-    wanted = _wanted(nodes, stretches, ends, root)
+    wanted = _wanted(nodes, stretches, ends, root, put_in=put_in)
     if wanted is None:
         return ()
     found = {node: _how(nodes[node]) for node in wanted}
@@ -79,7 +86,12 @@ def _how(own: EndsBus | None) -> How:
 
 
 def _wanted(
-    nodes: Mapping[str, EndsBus | None], stretches: tuple[Stretch, ...], ends: int | None, root: str | None
+    nodes: Mapping[str, EndsBus | None],
+    stretches: tuple[Stretch, ...],
+    ends: int | None,
+    root: str | None,
+    *,
+    put_in: bool,
 ) -> tuple[str, ...] | None:
     """Return the nodes where an end resistor must work, None where that cannot be told."""
     if ends is None:
@@ -91,10 +103,10 @@ def _wanted(
         return None
     if ends == BOTH_ENDS:
         return trunk
-    return (_single(nodes, trunk, root),) if ends == ONE_END else None
+    return (_single(nodes, trunk, root, put_in=put_in),) if ends == ONE_END else None
 
 
-def _single(nodes: Mapping[str, EndsBus | None], trunk: tuple[str, str], root: str | None) -> str:
+def _single(nodes: Mapping[str, EndsBus | None], trunk: tuple[str, str], root: str | None, *, put_in: bool) -> str:
     """Return where the one end resistor works: where it is built in, else where one can be switched on, else far off."""
     rank = {EndsBus.YES: 0, EndsBus.SWITCH: 1}
     far = sorted(trunk, key=lambda node: (node == root, node))
@@ -103,7 +115,9 @@ def _single(nodes: Mapping[str, EndsBus | None], trunk: tuple[str, str], root: s
         for node, own in nodes.items()
         if own in rank and own is not None
     )
-    return able[0][-1] if able else far[0]
+    is_far = bool(able) and able[0][1:3] == (False, False)
+    is_fixed = bool(able) and able[0][0] == rank[EndsBus.YES]
+    return able[0][-1] if able and (is_fixed or is_far or not put_in) else far[0]
 
 
 def trunk_ends(stretches: tuple[Stretch, ...]) -> tuple[str, str] | None:

@@ -10,6 +10,7 @@ from planner.core.circuits import Circuit, voltages
 from planner.core.ends import end_resistors, merged
 from planner.core.findings import CONVERTIBLE, Change, SegmentReport
 from planner.core.rewired import gone, rewired
+from planner.core.rules.table import END
 from planner.handover.sketch import Sketch, SketchNode, volts_of
 from planner.store.measured import cable_of, circuit_of
 
@@ -25,6 +26,7 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
     after_them = with_changes(changes, own)
     new_gateway = any(method.new_gateway_model for method in methods)
     leaving = gone(changes)
+    extras = tuple(sorted({*report.extras, *(one.what for one in changes if one.what in EXTRAS)}))
     ends = {node.key: _end(node, after.get(node.key)) if node.key not in leaving else EndsBus.NO for node in nodes}
     return Sketch(
         segment=report.segment,
@@ -37,10 +39,10 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
         line=after_them.stretches if any(one.what == NEW_LINE for one in changes) else (),
         root=root,
         set_over=_bus(report) if methods and not new_gateway else None,
-        ends=end_resistors(ends, after_them.stretches, circuit.ends, root),
+        ends=end_resistors(ends, after_them.stretches, circuit.ends, root, put_in=END in extras),
         volts=tuple(one for one in volts_of(then, voltages(after_them)) if one[0] not in leaving),
         worked=frozenset({*report.old_stations, *report.gateways}) if methods else frozenset(),
-        extras=tuple(sorted({*report.extras, *(one.what for one in changes if one.what in EXTRAS)})),
+        extras=extras,
         changes=tuple((one.about, one.what, one.words) for one in changes),
         feeds=circuit.source,
         leads=any(method.patch_lead_m != 0 and (method.patch_cable_id or method.patch_lead_m) for method in methods),

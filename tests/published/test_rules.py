@@ -10,9 +10,9 @@ import pytest
 
 from inventory.core.catalogue import EndsBus
 from inventory.core.standards import open_standards
-from planner.core.findings import Finding, Outcome
+from planner.core.findings import Finding, Outcome, Verdict
 from tests.campuses import Draft
-from tests.unit.planner.lines import finding, line, with_method, with_model, without_leads
+from tests.unit.planner.lines import finding, line, report, with_cable, with_method, with_model, without_leads
 
 OK, FAIL = (Outcome.PASS, Outcome.CLOSE), Outcome.FAIL
 
@@ -345,13 +345,42 @@ def powered(draft: Draft, volts: float, watts: float) -> Draft:
     return with_model(draft, "WS-70", draw_w=watts, lowest_supply_v=1.0)
 
 
-RJ45 = "CAN over RJ45 (NMRA S-9.7.1.1)"
+RJ45, DALI = "CAN over RJ45 (NMRA S-9.7.1.1)", "DALI (IEC 62386)"
 
 
 # NMRA S-9.7.1.1: 9 to 15 V, 1 A in any section, a load within 6 m of its supply, 0.3 m of cable between nodes.
 @pytest.mark.parametrize(("volts", "outcome"), [(8.9, FAIL), (9.0, Outcome.PASS), (15.0, Outcome.PASS), (24.0, FAIL)])
 def test_can_over_rj45_is_fed_with_9_to_15_v(volts: float, outcome: Outcome) -> None:
     draft = with_model(powered(star(RJ45, 125.0, [], trunk_m=6.0), volts, 0.5), "GW-7", supply_rating_w=90.0)
+    assert finding(draft, "supply").outcome is outcome
+
+
+def test_a_local_supply_does_not_make_a_bus_take_a_voltage_that_it_may_not_have() -> None:
+    # the method lists a local supply; the pair would still carry the gateway's 24 V to the new station
+    found = report(powered(star(RJ45, 125.0, [], trunk_m=6.0), 24.0, 0.5))
+    assert (found.verdict, found.extras) == (Verdict.OTHER_METHOD, ())
+
+
+@pytest.mark.parametrize("watts", [0.5, 0.0])
+def test_a_voltage_that_nobody_knows_is_asked_for_with_what_the_bus_may_have(watts: float) -> None:
+    draft = with_model(powered(star(RJ45, 125.0, [], trunk_m=6.0), 12.0, watts), "GW-7", supply_v=None)
+    found = report(draft)
+    assert (found.verdict, found.questions) == (Verdict.SURVEY_FIRST, ("Supply (9 to 15 V) of model GW-7?",))
+
+
+# IEC 62386-101: the supply of a DALI bus feeds 250 mA at most. 16 V x 0.25 A = 4 W.
+@pytest.mark.parametrize(
+    ("rating_w", "watts", "outcome"),
+    [
+        (4.0, 1.0, Outcome.PASS),
+        (4.1, 1.0, FAIL),
+        (4.1, 0.0, FAIL),
+        (None, 0.0, Outcome.UNKNOWN),
+        (None, 4.1, Outcome.UNKNOWN),
+    ],
+)
+def test_a_dali_bus_is_fed_with_250_ma_at_most(rating_w: float | None, watts: float, outcome: Outcome) -> None:
+    draft = with_model(powered(star(DALI, 1.2, [], trunk_m=20.0), 16.0, watts), "GW-7", supply_rating_w=rating_w)
     assert finding(draft, "supply").outcome is outcome
 
 
@@ -473,6 +502,51 @@ def test_kinds_of_end_by_standard() -> None:
     for name, rate, ends in ((TP, 78.125, 1.0), (CIA, 125.0, 2.0), ("DALI (IEC 62386)", 1.2, 0.0)):
         draft = star(name, rate, [], trunk_m=20.0)
         assert finding(draft, "ends").limit == ends
+
+
+YES, NO, SWITCH = EndsBus.YES, EndsBus.NO, EndsBus.SWITCH
+
+
+# ANSI E1.11 (DMX512-A): 120 ohm at the far end of the line, as seen from what drives it.
+@pytest.mark.parametrize(
+    ("gateway", "station", "outcome"),
+    [
+        (NO, YES, Outcome.PASS),
+        (NO, SWITCH, Outcome.PASS),
+        (YES, NO, FAIL),
+        (SWITCH, NO, FAIL),
+        (NO, None, Outcome.UNKNOWN),
+    ],
+)
+def test_the_one_end_resistor_of_a_line_is_at_its_far_end(
+    gateway: EndsBus, station: EndsBus | None, outcome: Outcome
+) -> None:
+    draft = with_model(star("DMX512-A", 250.0, [], trunk_m=20.0), "GW-7", ends_bus=gateway)
+    assert finding(with_model(draft, "WS-70", ends_bus=station), "ends").outcome is outcome
+
+
+def test_a_line_that_is_driven_from_its_middle_leaves_an_end_bare() -> None:
+    draft = star("DMX512-A", 250.0, [(30.0, "SN-5")], trunk_m=0.0)
+    draft.runs = [replace(run, from_node="L1-G") for run in draft.runs if run.key != "R-J"]
+    draft.nodes = [node for node in draft.nodes if node.key != "J"]
+    found = finding(with_model(with_model(draft, "GW-7", ends_bus=NO), "SN-5", ends_bus=SWITCH), "ends")
+    assert (found.outcome, "at no end of the trunk" in found.why) == (FAIL, True)
+
+
+def test_where_a_line_ends_that_is_not_known_is_asked_for() -> None:
+    draft = star("DMX512-A", 250.0, [(3.0, "SN-5")], trunk_m=20.0)
+    draft.runs = [replace(run, length_m=None) if run.key == "R-X000" else run for run in draft.runs]
+    for model in ("GW-7", "WS-70", "SN-5"):
+        draft = with_model(draft, model, ends_bus=SWITCH)
+    assert finding(draft, "ends").outcome is Outcome.UNKNOWN
+
+
+# ISO 11898-2 (2003) 7.5.1 table 9: 95 to 140 ohm. NMRA S-9.7.1.1 and DeviceNet are CAN.
+@pytest.mark.parametrize("protocol", [RJ45, "DeviceNet, thick trunk", "DeviceNet, thin trunk", CIA])
+@pytest.mark.parametrize(("ohm", "outcome"), [(94.0, FAIL), (95.0, Outcome.PASS), (140.0, Outcome.PASS), (141.0, FAIL)])
+def test_every_can_wants_the_impedance_of_iso_11898_2(protocol: str, ohm: float, outcome: Outcome) -> None:
+    draft = on_wire(star(protocol, 125.0, [], trunk_m=5.0), "18 AWG" if "thin" not in protocol else "24 AWG")
+    assert finding(with_cable(draft, "2x2 18AWG", impedance_ohm=ohm), "cable").outcome is outcome
 
 
 # TIA-485-A: 32 unit loads; receivers of an eighth of a unit load make that 256 of them (values seen).

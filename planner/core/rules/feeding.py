@@ -15,6 +15,7 @@ from inventory.core.limits import (
     DROP,
     DROP_MOST,
     LEAST_SUPPLY,
+    MOST_SOURCE,
     MOST_SUPPLY,
     SECTION,
     SUPPLY_REACH,
@@ -88,7 +89,9 @@ def _no_feed(rule: str, case: Case) -> Finding | None:
         fact = f"What feeds {case.segment}" if not case.sources else f"Which of its sources feeds {case.segment}"
         return asks(rule, "It cannot be reckoned without one source.", (fact,), PRACTICE)
     if case.feeding.source_v is None:
-        return asks(rule, "The voltage of the source is not known.", (case.sources[0].asked("Supply"),), PRACTICE)
+        return asks(
+            rule, "The voltage of the source is not known.", (case.sources[0].asked(_volts_fact(case)),), PRACTICE
+        )
     return None
 
 
@@ -225,15 +228,13 @@ def _may_grow(case: Case, volts: float, limit: float) -> float:
 
 def judge_supply(case: Case) -> Finding:
     """Tell whether the source can feed draw and losses with the brief's reserve, and stays in the usual circuit class."""
-    early = _no_feed("supply", case)
+    early = _not_what_the_bus_takes(case) or _no_feed("supply", case)
     if early is not None:
         return early
     source, feed = case.sources[0], case.feeding
     if feed.state is PowerState.NO_OPERATING_POINT or not feed.source_v:
         what = "no supply is large enough" if feed.source_v else _no_voltage(case)
         return fails("supply", f"There is no operating point: {what}.", source.key)
-    if wrong := _not_its_voltage(case, feed.source_v):
-        return wrong
     missing = [] if feed.known else list(_power_missing(case))
     rating = known(source.model.supply_rating_w) if source.model is not None else None
     drawn = feed.source_v * feed.source_a
@@ -253,6 +254,38 @@ def judge_supply(case: Case) -> Finding:
     return _cautioned(finding, feed.source_v, max(rating, drawn))
 
 
+def _not_what_the_bus_takes(case: Case) -> Finding | None:
+    """Return a fail where the bus may not be fed by its source, whether anything draws from it or not.
+
+    Where the bus says what may feed it, what nobody recorded of that is asked for too.
+    """
+    if not case.is_fed or len(case.sources) != 1:
+        return None
+    source, source_v, source_a = case.sources[0], case.feeding.source_v, case.feeding.source_a
+    rating = known(source.model.supply_rating_w) if source.model is not None else None
+    wrong = None
+    if source_v:
+        drawn = source_v * source_a if source_a > 0 else 0.0  # NaN where nothing stands
+        wrong = _not_its_voltage(case, source_v) or _feeds_too_much(case, source_v, max(drawn, rating or 0.0))
+    missing = [source.asked(_volts_fact(case))] if source_v is None and _volts_fact(case) != "Supply" else []
+    most = MOST_SOURCE.get(case.option.new_protocol)
+    if most is not None and rating is None and "larger supply" not in case.extras:
+        missing.append(source.asked(f"Supply rating ({say(most.value, most.unit)} at most)"))
+    why = f"What may feed {case.option.new_protocol} is bounded, and what {source.key} feeds is not known."
+    return wrong or (asks("supply", why, missing, source.key) if missing else None)
+
+
+def _volts_fact(case: Case) -> str:
+    """Return the fact to ask for where the voltage of the source is not known, with what the bus allows.
+
+    Bounded it is another fact: neither end of its usual range tells anything then.
+    """
+    least, most = (table.get(case.option.new_protocol) for table in (LEAST_SUPPLY, MOST_SUPPLY))
+    if least is None or most is None:
+        return "Supply"
+    return f"Supply ({say(least.value)} to {say(most.value, 'V')})"
+
+
 def _not_its_voltage(case: Case, source_v: float) -> Finding | None:
     """Return a fail where the source gives less or more than the bus may have."""
     protocol = case.option.new_protocol
@@ -262,6 +295,25 @@ def _not_its_voltage(case: Case, source_v: float) -> Finding | None:
     bound = next(one for one in (least, most) if one is not None)
     return fails(
         "supply", f"{case.sources[0].key} gives {say(source_v, 'V')}, which {protocol} may not have.", bound.source
+    )
+
+
+def _feeds_too_much(case: Case, source_v: float, watt: float) -> Finding | None:
+    """Return a fail where more is drawn, or could be fed by a source of this rating, than the bus may be fed with."""
+    most = MOST_SOURCE.get(case.option.new_protocol)
+    if most is None or watt <= most.value * source_v + SLACK:
+        return None
+    amps = watt / source_v
+    why = f"{case.sources[0].key} may feed {say(amps, 'A')}, {say(most.value, 'A')} allowed on {case.option.new_protocol}."
+    return Finding(
+        rule="supply",
+        outcome=Outcome.FAIL,
+        why=why,
+        measured=amps,
+        limit=most.value,
+        unit="A",
+        margin=most.value - amps,
+        source=most.source,
     )
 
 

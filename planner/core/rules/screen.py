@@ -19,6 +19,7 @@ from inventory.core.limits import (
     LEAST_SUPPLY,
     MANY,
     MANY_NODES,
+    MOST_SOURCE,
     MOST_SUPPLY,
     SHORTEST_RUN,
     SUPPLY_REACH,
@@ -34,7 +35,7 @@ from planner.core.rules.options import Option
 from planner.core.rules.sorts import times_longer
 from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
 from planner.core.rules.tally import Tally
-from planner.core.rules.wiring import BOTH_ENDS, SHARED
+from planner.core.rules.wiring import BOTH_ENDS, SHARED, is_at_far_end
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -168,6 +169,8 @@ def _bounds(rows: Sequence[ProtocolRow | None]) -> dict[str, Floats]:
         "drop_a": column(DROP_MOST),
         "least_v": column(LEAST_SUPPLY, 0.0),
         "most_v": column(MOST_SUPPLY),
+        "most_a": column(MOST_SOURCE),
+        "far_end": np.array([float(row is not None and is_at_far_end(row)) for row in rows]),
         "shortest_m": column(SHORTEST_RUN, 0.0),
         "many": column(MANY, 0.0),
         "times_longer": np.array([np.nan if more is None else more for more in times]),
@@ -308,12 +311,15 @@ def _ends(screen: Screen, state: State) -> Codes:
     open_ends = tally.silent[at] | (tally.lengths.branched[at] & ~tally.lengths.known[at])
     built_in, silent = tally.built_in[at], tally.silent_ends[at] > 0
     middle, bare = built_in > tally.at_ends[at], tally.bare[at] & ~put_in
+    far = screen.limits.bounds["far_end"][state.row] > 0
+    not_far = tally.inside[at] | (built_in > tally.at_far[at]) | (tally.far_bare[at] & ~put_in)
     return _coded(
         (np.isnan(ends), UNKNOWN),
         (built_in > ends, FAIL),
         ((ends == 1) & ~tally.able[at] & ~put_in, FAIL),
+        (far & ~open_ends & not_far, FAIL),
         ((ends > 1) & ~open_ends & (middle | bare), FAIL),
-        (silent | ((ends == BOTH_ENDS) & open_ends), UNKNOWN),
+        (silent | (((ends == BOTH_ENDS) | far) & open_ends), UNKNOWN),
         otherwise=PASS,
     )
 
@@ -381,8 +387,14 @@ def _supply(screen: Screen, state: State) -> Codes:
     over = (source_v > CLASS_2_V.value + SLACK) | (volt_amperes > CLASS_2_VA.value + SLACK)
     bounds, row = screen.limits.bounds, state.row
     strange = (source_v < bounds["least_v"][row] - SLACK) | (source_v > bounds["most_v"][row] + SLACK)
+    bound = np.isfinite(bounds["most_a"][row])
+    strange |= bound & (np.fmax(rating, drawn) > np.where(bound, bounds["most_a"][row], 0.0) * source_v + SLACK)
+    asked = np.isfinite(bounds["most_v"][row]) & np.isnan(source_v) | bound & ~larger & np.isnan(rating)
     code = np.where(over & (code < UNKNOWN), CLOSE, code)
-    return _after_feed(screen, state, np.where(strange, FAIL, code).astype(np.int8))
+    code = _after_feed(screen, state, code.astype(np.int8))
+    one = screen.limits.fed[row] & (screen.fed.sources[state.at] == 1)
+    code = np.where(one & asked, np.maximum(code, UNKNOWN), code)
+    return np.where(one & strange & (source_v > 0), FAIL, code).astype(np.int8)
 
 
 def _current(screen: Screen, state: State) -> Codes:

@@ -34,7 +34,8 @@ class Tally:
     gateway where there is one), as codes of `asking`. gateway_side : int64[t], a side at a gateway, -1 for none.
     gateways, stations, speaking, built_in, silent_ends : counts; built_in : end resistors that are in for good.
     able : whether any end resistor is there or may be; at_ends, bare : how many built-in ones stand at an end of the
-    trunk, and whether an end of it has none. unit_loads : sum of those known; unit_unsaid : whether one is not.
+    trunk, and whether an end of it has none. at_far, far_bare, inside : built-in ones at an end of the trunk that is not
+    the gateway's, whether no such end has one or may have, and whether the gateway is at no end. unit_loads : sum of those known; unit_unsaid : whether one is not.
     loops, silent, doubtful, open, lost : of its segment: whether a loop is closed, wiring is missing from the records,
     membership is doubtful, anything is open, a node nearby may be on it. cables : bool[t, c + 1], kinds in use, the
     last for not known. copper, thin_m, shortest_m : as `copper` measures them.
@@ -58,6 +59,9 @@ class Tally:
     able: Flags
     at_ends: Longs
     bare: Flags
+    at_far: Longs
+    far_bare: Flags
+    inside: Flags
     unit_loads: Floats
     unit_unsaid: Flags
     loops: Flags
@@ -103,6 +107,7 @@ def tally(  # noqa: PLR0917 - each is one stage's result
     ends = trials.ends
     pair = lengths.end
     at_end = np.where(pair >= 0, ends[pair], ENDS_SWITCH)
+    far = (pair >= 0) & ~gate[pair]
     several = (pair[:, 0] != pair[:, 1]) & (pair[:, 1] >= 0)
     return Tally(
         segment=trials.segment,
@@ -123,6 +128,10 @@ def tally(  # noqa: PLR0917 - each is one stage's result
         able=any_of(ends != 0, trials),
         at_ends=(at_end[:, 0] == ENDS_YES).astype(np.int64) + (several & (at_end[:, 1] == ENDS_YES)),
         bare=((at_end == 0) & (pair >= 0)).any(axis=1),
+        at_far=np.count_nonzero(far & (at_end == ENDS_YES), axis=1)
+        - (far[:, 1] & ~several & (at_end[:, 1] == ENDS_YES)),
+        far_bare=(pair >= 0).any(axis=1) & ~(far & (at_end != 0)).any(axis=1),
+        inside=any_of(gate, trials) & (pair >= 0).any(axis=1) & (far | (pair < 0)).all(axis=1),
         unit_loads=np.round(np.bincount(trials.trial, weights=np.nan_to_num(units, nan=0.0), minlength=len(trials)), 6),
         unit_unsaid=any_of(np.isnan(units), trials),
         loops=segments.loops[trials.segment] > 0,

@@ -3,8 +3,8 @@
 import math
 from collections.abc import Sequence
 
-from inventory.core.catalogue import Layout, ProtocolRow
-from inventory.core.limits import MIXED_SOURCE, TAP
+from inventory.core.catalogue import Layout, NodeKind, ProtocolRow
+from inventory.core.limits import FAR_END, MIXED_SOURCE, TAP
 from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN
 from planner.core.findings import Finding, Outcome
 from planner.core.rules.answers import SLACK, asks, at_most, fails, names, passes, say, worst
@@ -155,7 +155,7 @@ def judge_ends(case: Case) -> Finding:
         missing = [f"End resistor of {case.members[place].key}" for place in silent]
         where = names(case.members[place].key for place in silent)
         return asks("ends", f"Whether an end resistor is built in at {where} is not known.", missing, row.source)
-    if row.ends == BOTH_ENDS and (case.silent or (case.branched and not case.lengths_known)):
+    if (row.ends == BOTH_ENDS or is_at_far_end(row)) and (case.silent or (case.branched and not case.lengths_known)):
         return asks("ends", "Where the trunk ends is not known.", lengths_missing(case), row.source)
     return _ends(Outcome.PASS, case, _ends_met(row.ends), row.ends)
 
@@ -189,11 +189,34 @@ def _ends_found(case: Case, ends: int, fixed: list[int], silent: list[int]) -> s
     if ends == 0:
         return None
     able = {place for place, member in enumerate(case.members) if member.ends in (ENDS_YES, ENDS_SWITCH)} | set(silent)
-    if ends == 1:
-        return None if able or "end resistor" in case.extras else "No end resistor on the segment, one needed."
+    if ends == 1 and not able and "end resistor" not in case.extras:
+        return "No end resistor on the segment, one needed."
+    if ends == 1 and not is_at_far_end(case.row):
+        return None
     if case.silent or (case.branched and not case.lengths_known):
         return None
-    return _both_ends(case, fixed, able)
+    return _far_end(case, fixed, able) if ends == 1 else _both_ends(case, fixed, able)
+
+
+def is_at_far_end(row: ProtocolRow | None) -> bool:
+    """Tell whether the one end resistor of a bus belongs at the end of its line that is not the gateway's."""
+    return row is not None and row.ends == 1 and row.protocol in FAR_END
+
+
+def _far_end(case: Case, fixed: list[int], able: set[int]) -> str | None:
+    ends = [place for place in dict.fromkeys(case.trunk_ends) if place != UNKNOWN]
+    far = [place for place in ends if case.members[place].kind is not NodeKind.GATEWAY]
+    if not ends:
+        return None
+    if case.gateways and len(far) == len(ends):
+        gateways = names(one.key for one in case.gateways)
+        return f"{gateways} is at no end of the trunk, so that one end resistor leaves an end bare."
+    if any(place not in far for place in fixed):
+        near = names(case.members[place].key for place in fixed if place not in far)
+        return f"{near} has an end resistor built in and is not at the far end of the trunk."
+    if able.isdisjoint(far) and "end resistor" not in case.extras:
+        return f"No end resistor at {names(case.members[place].key for place in far)}, the far end of the trunk."
+    return None
 
 
 def _both_ends(case: Case, fixed: list[int], able: set[int]) -> str | None:

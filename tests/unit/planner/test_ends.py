@@ -90,3 +90,11 @@ def test_a_row_and_a_model_that_disagree_can_be_changed(
     model: EndsBus | None, own: EndsBus | None, found: EndsBus | None
 ) -> None:
     assert merged(model, own) is found
+
+
+def test_one_that_is_put_in_stands_at_the_far_end_whatever_the_gateway_could_switch_on() -> None:
+    nodes = {"G": SWITCH, "A": NO, "B": NO}
+    found = end_resistors(nodes, LINE, 1, "G", put_in=True)
+    assert [(one.node, one.how.value) for one in found] == [("B", "put in"), ("G", "switched off")]
+    assert end_resistors(nodes | {"B": YES}, LINE, 1, "G", put_in=True)[0] == EndResistor(node="B", how=How.BUILT_IN)
+    assert how(nodes, LINE, 1) == {"G": "switched on"}
