@@ -14,7 +14,7 @@ from planner.core.rules.answers import SLACK
 from planner.core.rules.asking import cables_with_leads
 from planner.core.rules.columns import ModelColumns, area_mm2
 from planner.core.rules.farness import far_from_source_m, reaching
-from planner.core.rules.feeding import contact_limit
+from planner.core.rules.feeding import lead_limits
 from planner.core.rules.feeds import Feeds
 from planner.core.rules.options import Option
 
@@ -98,7 +98,7 @@ def sum_up(  # noqa: PLR0917 - what is summed, and what by
 class Conduct:
     """What carries the current of a wire, and how much that may be.
 
-    wire, lead, section : its power conductors, the contacts of a patch lead on it (by option), the whole of it (by
+    wire, lead, section : its power conductors, contacts or conductors of a patch lead on it (by option), the whole of it (by
     option). cable : of each wire, places in `wire`. reached : bool[o], whether the way from the source is bounded.
     """
 
@@ -135,22 +135,28 @@ def conduct_of(catalogue: Catalogue, cable: NDArray[np.int32], options: list[Opt
         area = area_mm2(one)
         if area is not None and one.power_pairs:
             pairs[place], limit[place] = one.power_pairs, area * DENSITY.value
-    leads = [[lead.power_pairs for lead in cables_with_leads(catalogue, option) if lead] for option in options]
-    contacts = [min([count for count in lead if count], default=0) for lead in leads]
-    allowed = [
-        contact_limit(option.new_protocol, max(count, 1))[0] for option, count in zip(options, contacts, strict=True)
-    ]
+    leads = [_narrowest(catalogue, option) for option in options]
     sections = [SECTION.get(option.new_protocol) for option in options]
     return Conduct(
         cable=cable,
         wire=Carriers(count=pairs, limit_a=limit),
-        lead=Carriers(count=np.array(contacts, dtype=np.float64), limit_a=np.array(allowed)),
+        lead=Carriers(count=np.array([count for count, _ in leads]), limit_a=np.array([limit for _, limit in leads])),
         section=Carriers(
             count=np.array([float(section is not None) for section in sections]),
             limit_a=np.array([1.0 if section is None else section.value for section in sections]),
         ),
         reached=reaching(options),
     )
+
+
+def _narrowest(catalogue: Catalogue, option: Option) -> tuple[float, float]:
+    """Return over how many the current of a lead is shared and what one may carry [A], where least is left; 0 of them where nothing is known."""
+    found = [
+        (float(count), limit)
+        for lead in cables_with_leads(catalogue, option)
+        for _, count, limit, _ in lead_limits(option.new_protocol, lead)
+    ]
+    return min(found, key=lambda one: one[0] * one[1], default=(0.0, 1.0))
 
 
 def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, Floats]:

@@ -24,7 +24,7 @@ from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
 from planner.core.rules.answers import SLACK, asks, at_most, facts_open, fails, names, passes, say
 from planner.core.rules.case import Case, Member, Wire
-from planner.core.rules.columns import known, may_feed
+from planner.core.rules.columns import area_mm2, known, may_feed
 from planner.core.rules.things import cables_in_use, lengths_missing, methods, run_words
 
 PRACTICE = "common practice"
@@ -377,10 +377,20 @@ def _carries(case: Case, wire: Wire) -> Iterator[tuple[str, float, float, str]]:
     if section is not None:
         yield f"Run {wire.key}", amps, section.value, section.source
     for lead in case.patch if wire.leads else ():
-        contacts = None if lead is None else lead.power_pairs
-        if contacts:
-            limit, source = contact_limit(case.option.new_protocol, contacts)
-            yield f"RJ45 contact on run {wire.key}", amps / contacts, limit, source
+        for what, count, limit, source in lead_limits(case.option.new_protocol, lead):
+            yield f"{what} on run {wire.key}", amps / count, limit, source
+
+
+def lead_limits(protocol: str, lead: Cable | None) -> Iterator[tuple[str, int, float, str]]:
+    """Yield what carries the current of a patch lead, over how many it is shared, how much one may carry [A], and who says so."""
+    count = None if lead is None else lead.power_pairs
+    if lead is None or not count:
+        return
+    limit, source = contact_limit(protocol, count)
+    yield "RJ45 contact", count, limit, source
+    area = area_mm2(lead)
+    if area is not None:
+        yield "Conductor of the patch lead", count, area * DENSITY.value, DENSITY.source
 
 
 def contact_limit(protocol: str, contacts: int) -> tuple[float, str]:

@@ -206,6 +206,16 @@ def test_conductors_carry_their_current(draw_w: float, outcome: Outcome) -> None
     assert finding(draft, "current").outcome is outcome
 
 
+# 4 A/mm2 (common practice): 30 AWG, 0.0509 mm2, carries 0.204 A; at 24 V that is 4.9 W in one pair of a lead
+@pytest.mark.parametrize(("draw_w", "outcome"), [(4.0, PASS), (5.2, FAIL)])
+def test_conductors_of_a_patch_lead_carry_their_current_too(draw_w: float, outcome: Outcome) -> None:
+    draft = with_cable(line(), "Cat 6 patch", power_conductor="30 AWG", conductor_class="solid", power_pairs=1)
+    method = next(one for one in draft.catalogue.methods if one.key == "M-20")
+    draft = with_method(draft, "M-20", parts=tuple(part for part in method.parts if part.when == "always"))
+    found = finding(with_model(draft, "WS-70", draw_w=draw_w), "current")
+    assert (found.outcome, found.limit) == (outcome, pytest.approx(0.204, abs=0.001))
+
+
 def test_a_local_supply_takes_the_station_off_the_wire() -> None:
     found = report(fed(200.0), conductor_c=20.0)
     assert (found.verdict, found.extras) == ("in place", ("local supply",))
