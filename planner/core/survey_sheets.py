@@ -51,6 +51,7 @@ LOOKS: tuple[Look, ...] = (
     _look(r"Longest line of ", "m", "Maker's sheet of cable or bus; a row on sheet Protocols for that conductor settles it."),
     _look(r"Longest branch at the tap ", "m", "Metre marks on each branch that leaves the tap."),
     _look(r"Current in each drop ", "A", "What hangs on each drop: draws by the name plates, added up."),
+    _look(r"How much thin cable ", "m", "Metre marks on the thin cable between its two ends; none of its drops."),
     _look(r"Whether a run on .* is really shorter ", "m", "Metre marks on the sheath at both ends, their difference."),
     _look(r".* of (model|cable|protocol|method) ", "as on the sheet", "Maker's sheet, or the print on the sheath."),
 )  # fmt: skip

@@ -186,11 +186,18 @@ class _Index:
         found = {*self._by_word(question), *self._nodes(question, reports)}
         found |= {("models", key) for key in self._models_asked(question, found)}
         if question.startswith("Protocol of "):
-            found |= {("protocols", key) for key in self._register.names["protocols"] if _names(question, key)}
+            named = {*self._of_names("protocols", question), *self._of_names("buses", question)}
+            if named and not found - named:
+                return _sorted_rows(found | named)
+            found |= {row for row in named if row[0] == "protocols"}
         if not found or not any(sheet != "buses" for sheet, _ in found):
             found |= {("nodes", key) for report in reports for key in report.nodes}
             found |= {("runs", key) for report in reports for key in report.runs}
-        return tuple(sorted(found, key=lambda row: (SHEETS_ASKED.index(row[0]), row[1])))
+        return _sorted_rows(found)
+
+    def _of_names(self, sheet: str, question: str) -> Iterator[Row]:
+        """Yield the rows of a sheet that a question names."""
+        return ((sheet, key) for key in self._register.names[sheet] if _names(question, key))
 
     def _by_word(self, question: str) -> Iterator[Row]:
         """Yield what the question names after the word for it, as in run R; a bus in brackets only says where."""
@@ -219,6 +226,10 @@ class _Index:
         near = (*nodes, *ends, *report.old_stations, *report.nodes)
         spots = self._register.spots
         return next((spots[key] for key in near if key in spots), Spot(report.building or ""))
+
+
+def _sorted_rows(found: Iterable[Row]) -> tuple[Row, ...]:
+    return tuple(sorted(found, key=lambda row: (SHEETS_ASKED.index(row[0]), row[1])))
 
 
 def _names(text: str, key: str) -> bool:

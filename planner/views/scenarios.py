@@ -51,16 +51,21 @@ def scenario(request: HttpRequest, pk: int) -> HttpResponse:
 @requires(Capability.PLAN)
 @require_POST
 def keep(request: HttpRequest, pk: int, what: str) -> HttpResponse:
-    """Keep the crews, phases or closures of a brief as edited."""
+    """Keep the crews, phases and closures of a brief as edited: all that was sent, whichever button sent it."""
     brief = get_object_or_404(Brief, pk=pk)
-    kind = ROWS.get(what)
-    if kind is None:
+    if what not in ROWS:
         return redirect("scenario", pk=pk)
-    rows = kind[0](request.POST, instance=brief, prefix=what)
-    if not rows.is_valid():
-        return _page(request, brief, {what: rows}, status=400)
-    keep_rows(rows.fresh(), rows.deleted_objects, by=person(request))
-    messages.success(request, f"{what.capitalize()} of {brief.name} are kept. Plan by it to see what they do.")
+    sent = [one for one in ROWS if one == what or f"{one}-TOTAL_FORMS" in request.POST]
+    edited = {one: ROWS[one][0](request.POST, instance=brief, prefix=one) for one in sent}
+    wrong = [one for one, rows in edited.items() if not rows.is_valid()]
+    if wrong:
+        return _page(request, brief, edited, status=400)
+    fresh = [row for rows in edited.values() for row in rows.fresh()]
+    keep_rows(fresh, [row for rows in edited.values() for row in rows.deleted_objects], by=person(request))
+    if "lifting" in request.POST:
+        _lift(request, brief)
+    names = f"{', '.join(sent[:-1])} and {sent[-1]}" if sent[1:] else sent[0]
+    messages.success(request, f"{names.capitalize()} of {brief.name} are kept. Plan by it to see what they do.")
     return redirect(f"{reverse('scenario', args=[pk])}#{what}")
 
 
@@ -69,10 +74,14 @@ def keep(request: HttpRequest, pk: int, what: str) -> HttpResponse:
 def lift(request: HttpRequest, pk: int) -> HttpResponse:
     """Say which closures of the campus hold for a brief."""
     brief = get_object_or_404(Brief, pk=pk)
-    holding = {row_number(one) for one in request.POST.getlist("holds")}
-    lift_closures(brief, [row.pk for row, _ in closures_for(FIRST_BRIEF) if row.pk not in holding])
+    _lift(request, brief)
     messages.success(request, f"Closures of the campus for {brief.name} are kept.")
     return redirect(f"{reverse('scenario', args=[pk])}#closures")
+
+
+def _lift(request: HttpRequest, brief: Brief) -> None:
+    holding = {row_number(one) for one in request.POST.getlist("holds")}
+    lift_closures(brief, [row.pk for row, _ in closures_for(FIRST_BRIEF) if row.pk not in holding])
 
 
 def _page(request: HttpRequest, brief: Brief, edited: dict[str, Any], *, status: int = 200) -> HttpResponse:

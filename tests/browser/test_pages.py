@@ -367,8 +367,8 @@ def test_a_planner_moves_an_order_copies_a_brief_compares_and_adopts(visit: Visi
     crew = page.get_by_role("group").filter(has=page.get_by_label("People")).first
     people = crew.get_by_label("People")
     people.fill(str(int(people.input_value()) + 1))
-    page.get_by_role("button", name="Keep the crews").click()
-    expect(page.get_by_text(f"Crews of More hands {width} are kept")).to_be_visible()
+    page.get_by_role("button", name="Keep all of this page").first.click()
+    expect(page.get_by_text(f"Crews, phases and closures of More hands {width} are kept")).to_be_visible()
     checked(page, f"scenario-{width}")
     page.get_by_role("link", name="Settings, and plan by it").click()
     page.locator("#id_seconds").fill("2")

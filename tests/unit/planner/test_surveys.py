@@ -104,6 +104,8 @@ SEGMENT: dict[str, Any] = {"nodes": ("S1", "S12", "S2"), "runs": ("R 7", "R 7b")
         ("Power pairs of cable 2x2?", (("cables", "2x2"),)),
         ("Patch lead of method M-20?", (("methods", "M-20"),)),
         ("Longest bus of protocol PAIRBUS?", (("nodes", "S1"), ("nodes", "S12"), ("nodes", "S2"), ("runs", "R 7"), ("runs", "R 7b"))),
+        ("Protocol of segment L1?", (("buses", "L1"),)),
+        ("Protocol of Bus L1?", (("buses", "L1"),)),
         ("Protocol of S1?", (("models", "WS-20"), ("nodes", "S1"))),
         ("Does run R 7 (Bus L1) really end at S1, which names Bus L2?", (("nodes", "S1"), ("runs", "R 7"))),
         ("Gateway of L9?", (("nodes", "S1"), ("nodes", "S12"), ("nodes", "S2"), ("runs", "R 7"), ("runs", "R 7b"))),
