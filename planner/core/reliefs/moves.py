@@ -1,5 +1,6 @@
 """Where a node that must leave its segment can go: another segment of its bus, in its building, with room for it."""
 
+import math
 from collections import defaultdict
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass, field
@@ -7,7 +8,7 @@ from dataclasses import dataclass, field
 from inventory.core.catalogue import Model, ProtocolRow
 from inventory.core.snapshot import Snapshot
 from planner.core.findings import SegmentReport, Verdict
-from planner.core.rules.columns import PASSIVE, known
+from planner.core.rules.columns import PASSIVE, feeds, known
 from planner.core.verdicts import Campus
 
 OPEN_TO_MORE = (Verdict.LEAVE, Verdict.CLEAR_FIRST, Verdict.NEW_CABLE, Verdict.OTHER_METHOD)  # a move spoils no other
@@ -15,13 +16,14 @@ OPEN_TO_MORE = (Verdict.LEAVE, Verdict.CLEAR_FIRST, Verdict.NEW_CABLE, Verdict.O
 
 @dataclass(slots=True, kw_only=True)
 class Room:
-    """What one segment can still take: nodes, and unit loads where its bus limits them (None: no such limit)."""
+    """What one segment can still take: nodes, and unit loads and watts where its bus limits them (None: no such limit)."""
 
     segment: str
     protocol: str
     idle: bool  # no old station on it
     nodes: int
     unit_loads: float | None
+    watts: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +55,9 @@ class Ledger:
     def __init__(self, rooms: Rooms) -> None:
         self._rooms = rooms
         every = (room for some in rooms.by_building.values() for room in some)
-        self._left: dict[str, list[float | None]] = {room.segment: [room.nodes, room.unit_loads] for room in every}
+        self._left: dict[str, list[float | None]] = {
+            room.segment: [room.nodes, room.unit_loads, room.watts] for room in every
+        }
 
     def open_to(self, snapshot: Snapshot, node: int, protocol: str | None) -> Iterator[Room]:
         """Yield the segments in a node's building that have room for it."""
@@ -81,17 +85,23 @@ def _model(snapshot: Snapshot, node: int) -> Model | None:
 
 def _takes(left: list[float | None], model: Model | None, protocol: str | None) -> bool:
     """Tell whether there is room for one more of a model; what is not known never counts as room."""
-    nodes, loads = left
+    nodes, *rest = left
     if model is None or protocol is None or not model.speaks(protocol) or not nodes:
         return False
-    own = known(model.unit_loads)
-    return loads is None or (own is not None and own <= loads)
+    return all(
+        room is None or (own is not None and own <= room) for room, own in zip(rest, _wanted(model), strict=True)
+    )
+
+
+def _wanted(model: Model | None) -> tuple[float | None, float | None]:
+    """Return the unit loads and the watts that a model takes up, None not known."""
+    return (None, None) if model is None else (known(model.unit_loads), known(model.draw_w))
 
 
 def _less(left: list[float | None], model: Model | None) -> list[float | None]:
-    nodes, loads = left
-    own = known(model.unit_loads) if model is not None else None
-    return [(nodes or 0) - 1, None if loads is None else loads - (own or 0.0)]
+    nodes, *rest = left
+    pairs = zip(rest, _wanted(model), strict=True)
+    return [(nodes or 0) - 1, *(None if room is None else room - (own or 0.0) for room, own in pairs)]
 
 
 def find_rooms(campus: Campus, reports: Iterable[SegmentReport]) -> Rooms:
@@ -137,6 +147,9 @@ def _room_on(campus: Campus, label: int, protocol: str, *, idle: bool) -> Room |
     loads = [known(model.unit_loads) if model is not None else None for model in models]
     if limits and None in loads:
         return None
+    watts = _watts_left(campus, rows, models)
+    if watts is not None and watts < 0:
+        return None
     free = min(limits) - sum(load or 0.0 for load in loads) if limits else None
     return Room(
         segment=campus.segments.key[label],
@@ -144,4 +157,19 @@ def _room_on(campus: Campus, label: int, protocol: str, *, idle: bool) -> Room |
         idle=idle,
         nodes=max(min(most) - speaking, 0),
         unit_loads=free,
+        watts=watts,
     )
+
+
+def _watts_left(campus: Campus, rows: list[ProtocolRow], models: list[Model | None]) -> float | None:
+    """Return what the one source of a segment can still feed, with the reserve of the brief, below zero where its loads are not known.
+
+    None where nothing says how much that is: the bus carries no power, or what feeds it is not on record.
+    """
+    sources = [model for model in models if model is not None and feeds(model)]
+    rating = known(sources[0].supply_rating_w) if len(sources) == 1 else None
+    if rating is None or all(row.power_on_bus is False for row in rows):
+        return None
+    loads = [None if model is None else known(model.draw_w) for model in models if model not in sources]
+    drawn = math.inf if None in loads else sum(load or 0.0 for load in loads)
+    return rating * (1 - campus.brief.supply_reserve_pct / 100) - drawn

@@ -165,6 +165,17 @@ def test_a_segment_takes_nodes_to_the_limit_of_its_bus(nodes: int, *, passes: bo
     assert way(draft).passes is passes
 
 
+# L9 is fed with 60 W less 20 % reserve: 48 W. P9 draws 30 W, so that 18 W are left.
+@pytest.mark.parametrize(("watts", "passes"), [(18.0, True), (18.1, False), (None, False)])
+def test_a_segment_takes_nodes_to_what_its_source_can_feed(watts: float | None, *, passes: bool) -> None:
+    draft = shared_line()
+    add_line(draft, "L9b")
+    draft = with_node(draft, "L9b-G", buses=("L9", "B1-N0"))
+    draft.nodes = [replace(node, model="SN-5") if node.key == "P9" else node for node in draft.nodes]
+    draft = with_model(with_model(draft, "SN-5", draw_w=30.0), "PN-1", draw_w=watts)
+    assert way(draft).passes is passes
+
+
 def test_a_bus_whose_limit_nobody_recorded_has_no_room() -> None:
     assert not way(with_row(shared_line(), 9.6, "PAIRBUS", most_nodes=None)).passes
 
