@@ -1,7 +1,8 @@
 """How often an order does each step of a method: once a station, once a segment, once a gateway, or once in all.
 
 A step that says nothing is done at each station. What is done once a gateway is done with the first segment that hangs
-on it; a segment whose gateway is not known has the step to itself, so that no work is left out.
+on it; a segment whose gateway is not known has the step to itself, so that no work is left out. Two methods of an order
+that say the same step once a gateway, or once in all, mean one and the same: nobody swaps a gateway twice.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -53,16 +54,25 @@ def done_steps(conversions: Sequence[Conversion], methods: Mapping[str, Method])
         of them is done at every station before the next step.
 
     """
-    seen: set[tuple[str, int, str, str]] = set()
+    seen: set[tuple[str, str, str]] = set()
     found = []
     for conversion in conversions:
         for key in dict.fromkeys(method for _, method in conversion.stations if method in methods):
             for done in _of_method(conversion, methods[key]):
-                mark = (key, done.step.step, done.step.per or STATION, done.place)
-                if mark not in seen:
+                if (mark := _mark(done)) not in seen:
                     seen.add(mark)
                     found.append(done)
     return tuple(found)
+
+
+def _mark(done: Done) -> tuple[str, str, str]:
+    """Return what tells a step at its place from others: its words where methods share it, else its place in its method.
+
+    A segment is isolated for each method by itself: between two methods it has been powered.
+    """
+    per = done.step.per or STATION
+    words = done.step.text if per in (GATEWAY, ORDER) else f"{done.method} {done.step.step}"
+    return per, done.place, words
 
 
 def _of_method(conversion: Conversion, method: Method) -> Iterator[Done]:

@@ -236,3 +236,26 @@ def test_a_step_is_done_once_for_what_it_is_said_to_be_done_for() -> None:
     assert pack.codes[:4] == ("M 1", "L1 M 2", "G M 3", "L2 M 2")
     assert [step.where for step in pack.steps[:4]] == ["O1", "L1", "G", "L2"]
     assert len(set(pack.codes)) == len(pack.codes)
+
+
+def test_two_methods_that_say_the_same_step_of_a_gateway_or_of_the_order_mean_one() -> None:
+    # Two lines on one gateway, a method each: isolate each for itself, swap the gateway once, post the notices once.
+    pers = {1: "order", 2: "segment", 3: "gateway"}
+    shared = tuple(replace(step, per=pers.get(step.step)) for step in STEPS)
+    other = tuple(replace(step, text="file") if step.step == 1 else step for step in shared)
+    methods = {"M": replace(METHOD, steps=shared), "N": replace(METHOD, key="N", steps=shared)}
+    lines = tuple(
+        replace(order().conversions[0], segment=line, stations=((f"{line}-S1", method),))
+        for line, method in (("L1", "M"), ("L2", "N"))
+    )
+    done = [(one.place, one.step.text) for one in done_steps(lines, methods)]
+    assert done == [
+        ("", "save"),
+        ("L1", "prove dead"),
+        ("G", "land"),
+        ("L1-S1", "try"),
+        ("L2", "prove dead"),
+        ("L2-S1", "try"),
+    ]
+    apart = done_steps(lines, {**methods, "N": replace(METHOD, key="N", steps=other)})
+    assert [one.step.text for one in apart if one.place == ""] == ["save", "file"]
