@@ -1,7 +1,8 @@
 """The demo campus in mid-migration: what its people did from November to April, each act at its own moment.
 
 The workbook is taken in and planned; phase one is bought, delivered and done, one of its orders is backed out; the parts of
-phase two are ordered and one delivery does not come; what waits for it is put off, and the plan goes on from there. Every
+phase two are ordered and one delivery does not come; what waits for it is put off, and the plan goes on from there. The
+figure for which the order was backed out is on record, and so is the one read once the joint was made good. Every
 act is the service that the site itself calls, only the clock is pretended, and the ticks of a whole night are entered at
 once. Which order and which delivery go wrong follows from the plan, so that the story holds whatever the plan.
 """
@@ -10,24 +11,27 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from functools import cached_property
 from uuid import NAMESPACE_OID, UUID, uuid5
 
 from django.contrib.auth.models import User
 from django.db import transaction
 from django.utils.text import slugify
 
+from inventory.core.readings import Quantity
 from inventory.core.roles import Role
 from inventory.core.saying import day_words
 from inventory.models import Delivery, Intake, Part
 from inventory.services.intake import IntakeResult
 from inventory.services.stock import Ordered
 from planner.core.arrivals import after_working_days
+from planner.core.measuring import Measure
 from planner.core.plans import OrderState, Phase
 from planner.models import Crew as CrewRow
 from planner.models import Order, Plan, WorkEntry
 from planner.models import Phase as PhaseRow
 from planner.models.briefs import FIRST_BRIEF
-from planner.models.work import ACCEPT, BACK_OUT, BEGIN, NOTE, SERIAL, TICK
+from planner.models.work import ACCEPT, BACK_OUT, BEGIN, FIGURE, NOTE, SERIAL, TICK
 from planner.services.adoption import adopt
 from planner.services.briefs import keep_rows
 from planner.services.clock import set_campus_clock, standing_at
@@ -37,6 +41,8 @@ from planner.services.intake import take_with_calendars
 from planner.services.materials import order_part, take_delivery
 from planner.services.people import person_of
 from planner.services.plan import plan_campus
+from planner.services.readings import Entry, enter_readings
+from planner.services.segment_sheets import sheets_of
 from planner.services.work import Typed, enter, pack_of
 from planner.store.briefs import load_phases
 from planner.store.plans import load_settings
@@ -52,10 +58,14 @@ SECOND_TRY = Decimal(2500)  # in the currency of the brief
 
 SECOND_PERSON = "M. Skerry"
 NOTED = "The cover screws of the last box were seized; new ones fitted."
+WET_JOINT_OHM = "61"
 NOT_AS_RECORDED = (
-    "The loop resistance of the data pair to {station} is 61 ohm and changes when the cable is moved: a joint above the "
-    "ceiling is wet. Old station put back, every zone answers. Dry and remake the joint before the next try."
+    f"The loop resistance from {{where}} reads {WET_JOINT_OHM} ohm and changes when the cable is moved: a joint above "
+    "the ceiling is wet. Old station put back, every zone answers. Dry and remake the joint before the next try."
 )
+METER = "milliohm meter, calibrated 4 Jan 2027"
+UNTIL_REMADE, REMADE_AT = timedelta(days=14), time(10, 0, tzinfo=UTC)
+REMADE = "Joint above the ceiling dried and remade."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +113,7 @@ def make_midway(files: Files, seconds: float) -> Plan:
     first, second, *_ = sorted(load_phases(FIRST_BRIEF), key=lambda phase: phase.start)
     _buy(plan, first, people, 2231)
     _receive(people, first.start)
-    _work_through(plan, first, crews)
+    _make_good(_work_through(plan, first, crews), people[Role.FACILITIES])
     late = _late_one(plan, second, _buy(plan, second, people, 2264))
     _receive(people, TODAY.date(), but=late)
     _put_off_what_waits(plan, second, late, people[Role.PLANNING])
@@ -166,22 +176,32 @@ def _receive(people: Mapping[Role, User], until: date, but: Delivery | None = No
             take_delivery(token, delivery.pk, delivery.quantity, people[Role.PURCHASING])
 
 
-def _work_through(plan: Plan, phase: Phase, crews: Mapping[str, User]) -> None:
-    """Carry a phase's orders out, moment by moment; the smallest, of several the last, is backed out."""
+def _work_through(plan: Plan, phase: Phase, crews: Mapping[str, User]) -> "_Night":
+    """Carry a phase's orders out, moment by moment; return the one backed out: the smallest, of several the last."""
     nights = [_Night(order=order) for order in plan.orders.filter(phase=phase.key, start__isnull=False)]
     fails = min(nights, key=lambda night: (night.order.stations, -night.start.timestamp()))
     acts = [(night.start, night, night.begin()) for night in nights]
     acts += [(night.end, night, night.accept()) for night in nights if night is not fails]
-    acts += [(fails.half, fails, fails.back_out())]
+    acts += [(fails.half, fails, typed) for typed in (fails.read(), fails.back_out())]
     for moment, night, typed in sorted(acts, key=lambda act: (act[0], act[1].order.key)):
         crew = crews[night.order.crew or ""]
         with standing_at(moment):
-            if typed.act != BEGIN:
+            if typed.act in (FIGURE, ACCEPT):
                 night.fill_journal(moment, crew, whole=typed.act == ACCEPT)
             enter(night.order, typed, by=crew)
+    return fails
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+def _make_good(night: "_Night", facilities: User) -> None:
+    """Enter what the loop of the order backed out reads once its joint is remade, so that its records are doubted no more."""
+    loop, expected_ohm = night.loop
+    entry = Entry(quantity=loop.quantity, node=loop.node, far=loop.far, value=round(expected_ohm, 1))
+    moment = datetime.combine((night.half + UNTIL_REMADE).date(), REMADE_AT)
+    with standing_at(moment):
+        enter_readings([entry], moment.date(), instrument=METER, note=REMADE, by=facilities)
+
+
+@dataclass(frozen=True, kw_only=True)
 class _Night:
     """An order in its night."""
 
@@ -200,17 +220,27 @@ class _Night:
         """When half of its time is over."""
         return self.start + (self.end - self.start) / 2
 
+    @cached_property
+    def loop(self) -> tuple[Measure, float]:
+        """The first loop of its segments and what it should read; the demo's orders always ask for one."""
+        sheets = sheets_of(self.order.plan.assessment_id, self.order.data["segments"])
+        asked = ((one, one.figure) for sheet in sheets for one in sheet.measures if one.quantity is Quantity.LOOP)
+        return next((one, figure.expected) for one, figure in asked if figure is not None)
+
     def begin(self) -> Typed:
         return self._typed(BEGIN)
 
     def accept(self) -> Typed:
         return self._typed(ACCEPT)
 
-    def back_out(self) -> Typed:
-        return self._typed(BACK_OUT, NOT_AS_RECORDED.format(station=self.order.data["stations"][0]))
+    def read(self) -> Typed:
+        return self._typed(FIGURE, WET_JOINT_OHM, code=self.loop[0].code, instrument=METER)
 
-    def _typed(self, act: str, text: str = "") -> Typed:
-        return Typed(token=_token(act, self.order.key), act=act, text=text)
+    def back_out(self) -> Typed:
+        return self._typed(BACK_OUT, NOT_AS_RECORDED.format(where=self.loop[0].where))
+
+    def _typed(self, act: str, text: str = "", *, code: str = "", instrument: str = "") -> Typed:
+        return Typed(token=_token(act, self.order.key), act=act, text=text, code=code, instrument=instrument)
 
     def fill_journal(self, until: datetime, crew: User, *, whole: bool) -> None:
         """Enter ticks and serial numbers between the start and a moment; where it is not done whole, to its first hold."""

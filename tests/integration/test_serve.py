@@ -238,6 +238,26 @@ def test_phase_one_of_the_demo_is_accepted_but_for_one_order_that_says_why(site:
     ) == [(converted,)]
 
 
+def test_the_figure_that_the_demo_was_backed_out_for_is_on_record_and_the_one_after_its_joint_was_remade(
+    site: Installation, demo: Path
+) -> None:
+    wrong, good = site.rows(
+        'SELECT r.value, r."on", n.key, f.key, r.instrument FROM inventory_reading r JOIN inventory_node n ON n.id = r.node_id '
+        'JOIN inventory_node f ON f.id = r.far_id ORDER BY r."on"'
+    )
+    ((reason, order, night),) = site.rows(
+        "SELECT e.why, e.order_id, o.night FROM planner_orderevent e JOIN planner_order o ON o.id = e.order_id "
+        "WHERE e.state = 'backed out'"
+    )
+    assert f"from {wrong[2]} to {wrong[3]} reads 61 ohm" in reason
+    assert (wrong[0], good[2:]) == (61, wrong[2:])
+    assert good[0] < 61 / 2
+    assert good[1] > night <= wrong[1]
+    assert site.rows(f"SELECT text FROM planner_workentry WHERE order_id = {order:d} AND act = 'figure'") == [("61",)]  # noqa: S608
+    ((again,),) = site.rows(f"SELECT start FROM planner_order WHERE goes_on_from_id = {order:d}")  # noqa: S608
+    assert again, "with its joint remade it is dated again"
+
+
 def test_one_delivery_of_the_demo_is_late_and_what_waits_for_it_was_put_off(site: Installation, demo: Path) -> None:
     ((part,),) = site.rows("SELECT part_id FROM inventory_delivery WHERE due < '2027-04-07'")
     ((key,),) = site.rows(f"SELECT key FROM inventory_part WHERE id = {part:d}")  # noqa: S608 - a number
