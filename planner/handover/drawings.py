@@ -39,8 +39,8 @@ def is_too_much(drawn: DrawnSegment) -> bool:
     return len(drawn.nodes) > MOST_NODES or len(drawn.runs) >= len(drawn.nodes) + MOST_LOOPS
 
 
-def draw_sheets(drawn: DrawnSegment, most_h: float = MOST_H) -> tuple[str, ...]:
-    """Return the drawing as one <svg> element a sheet, each low enough for a page.
+def draw_sheets(drawn: DrawnSegment, most_h: float = MOST_H, first_h: float | None = None) -> tuple[str, ...]:
+    """Return the drawing as one <svg> element a sheet, each low enough for a page, the first for what is left of one.
 
     More than MOST_NODES nodes are drawn as a summary. Each sheet has a title; the first one's description is the whole
     wiring in words.
@@ -56,7 +56,7 @@ def draw_sheets(drawn: DrawnSegment, most_h: float = MOST_H) -> tuple[str, ...]:
 
     """
     shown = counted(drawn) if is_too_much(drawn) else drawn
-    return tuple(_drawn(drawn, sheet) for sheet in sheets_of(lay_out(shown), most_h))
+    return tuple(_drawn(drawn, sheet) for sheet in sheets_of(lay_out(shown), most_h, first_h))
 
 
 def draw_segment(drawn: DrawnSegment) -> str:

@@ -24,9 +24,9 @@ class Sheet:
     words: tuple[Word, ...]
 
 
-def sheets_of(layout: Layout, most_h: float = MOST_H) -> tuple[Sheet, ...]:
-    """Return the sheets of a layout, one at least, none higher than `most_h` unless a single row is."""
-    edges = _edges(layout, most_h)
+def sheets_of(layout: Layout, most_h: float = MOST_H, first_h: float | None = None) -> tuple[Sheet, ...]:
+    """Return the sheets of a layout, one at least, none higher than `most_h`, the first `first_h`, unless a single row is."""
+    edges = _edges(layout, most_h, most_h if first_h is None else first_h)
     spans = list(pairwise(edges))
     words = (*(word for word in layout.words if not word.is_turned), *upright_words(layout.lines, edges))
     return tuple(
@@ -44,13 +44,13 @@ def sheets_of(layout: Layout, most_h: float = MOST_H) -> tuple[Sheet, ...]:
     )
 
 
-def _edges(layout: Layout, most_h: float) -> list[float]:
+def _edges(layout: Layout, most_h: float, first_h: float) -> list[float]:
     """Return where sheets begin and the last one ends, each a bit above a row."""
     edges = [0.0]
     rows = [cut - CHANNEL_GAP for cut in layout.cuts[1:]]
     ends = [*rows[1:], layout.height]
     for row, end in zip(rows, ends, strict=False):
-        if end - edges[-1] > most_h and row > edges[-1]:
+        if end - edges[-1] > (most_h if len(edges) > 1 else first_h) and row > edges[-1]:
             edges.append(row)
     return [*edges, layout.height]
 

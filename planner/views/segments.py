@@ -43,6 +43,11 @@ from planner.tables.segments import SegmentTable
 from planner.views.own_orders import shown
 
 DRAWN_HERE = 30  # nodes; the drawings of a larger segment have a page of their own, so that none is heavy
+PAGE_LEFT, LINE_H, LINE_LETTERS = (
+    620.0,
+    24.0,
+    90,
+)  # points of a printed page under heading and caution; a line of text there
 MOST_ROWS = 100
 MOST_READINGS = 40  # on one page; the rest are counted
 
@@ -206,7 +211,7 @@ def _drawings(sheet: SegmentSheet, *, aside: bool = False) -> dict[str, Any]:
     return {
         "aside": aside,
         "converts": converts,
-        "before": () if aside else _drawn(before(sketch)),
+        "before": () if aside else _drawn(before(sketch), _left_on_page(sheet.report)),
         "after": _drawn(after(sketch)) if converts and not aside else (),
         "rows": [(row, nodes[row.node]) for row in islice(rows_of(sketch), MOST_ROWS)],
         "more_rows": max(len(nodes) - MOST_ROWS, 0),
@@ -216,8 +221,14 @@ def _drawings(sheet: SegmentSheet, *, aside: bool = False) -> dict[str, Any]:
     }
 
 
-def _drawn(drawn: DrawnSegment) -> tuple[SafeString, ...]:
-    return tuple(mark_safe(text) for text in draw_sheets(drawn))  # noqa: S308 - the drawing escapes every word
+def _left_on_page(report: SegmentReport) -> float:
+    """Return how high the first drawing may be to stand on the first printed page, under what is to be asked."""
+    lines = sum(1 + len(text) // LINE_LETTERS for text in (*report.questions, *report.extras, report.why))
+    return max(PAGE_LEFT - lines * LINE_H, PAGE_LEFT / 2)
+
+
+def _drawn(drawn: DrawnSegment, first_h: float | None = None) -> tuple[SafeString, ...]:
+    return tuple(mark_safe(text) for text in draw_sheets(drawn, first_h=first_h))  # noqa: S308 - the drawing escapes every word
 
 
 def order_of(segment_key: str) -> Order | None:

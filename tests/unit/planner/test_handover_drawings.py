@@ -144,11 +144,15 @@ def test_nothing_stands_on_anything_or_is_cut_on_any_sheet(drawn: DrawnSegment) 
         assert clashes(alone) == []
 
 
+@pytest.mark.parametrize("first_h", [None, 400.0])
 @FEW
-@given(wirings())
-def test_sheets_fit_a_page_and_lose_nothing(drawn: DrawnSegment) -> None:
+@given(drawn=wirings())
+def test_sheets_fit_a_page_the_first_what_is_left_of_one_and_lose_nothing(
+    drawn: DrawnSegment, first_h: float | None
+) -> None:
     layout = lay_out(drawn)
-    sheets = sheets_of(layout)
+    sheets = sheets_of(layout, first_h=first_h)
+    assert sheets[0].bottom <= (first_h or MOST_H)
     assert all(sheet.bottom - sheet.top <= MOST_H for sheet in sheets)
     assert [one.bottom for one in sheets[:-1]] == [one.top for one in sheets[1:]]
     assert [spot for sheet in sheets for spot in sheet.spots] == list(layout.spots)
