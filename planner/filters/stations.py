@@ -1,13 +1,16 @@
 """Stations by verdict too."""
 
+from datetime import date
+
 import django_filters as filters
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import HttpRequest
 
 from inventory.filters import NONE, StationFilter
 from inventory.models import Node
+from inventory.views.numbers import row_number
 from planner.core.findings import Verdict
-from planner.models import Assessment, SegmentMember
+from planner.models import Assessment, Plan, SegmentMember
 from planner.services.converted import stations_dated, stations_of_order
 from planner.services.standing import current_plan, stations_asking
 from planner.store.verdicts import current_assessment
@@ -44,23 +47,31 @@ class JudgedStationFilter(StationFilter):
         choices=[(PLANNED, "dated"), (CONVERTED, "converted")],
         method="by_work",
     )
+    until = filters.DateFilter(label="By the night of", method="by_until")
     order = filters.CharFilter(label="Order", method="by_order")
     asks = filters.CharFilter(label="Waits for the answer to", method="by_question")
 
     def __init__(self, data: object, queryset: QuerySet[Node], request: HttpRequest | None = None) -> None:
         super().__init__(data, queryset=queryset, request=request)
-        for name in ("order", "asks"):  # which other pages lead to; nobody types them here
+        for name in ("until", "order", "asks"):  # which other pages lead to; nobody types them here
             if not (self.data or {}).get(name):
                 del self.filters[name]
 
     def by_work(self, found: QuerySet[Node], _name: str, value: str) -> QuerySet[Node]:
-        """Keep those that the plan in force has dated, or that it has converted."""
-        dated = stations_dated(current_plan())
-        return found.filter(key__in=dated.planned if value == PLANNED else dated.done)
+        """Keep those that the plan in force has dated, or that it has converted; up to a night where one is named."""
+        dated, until = stations_dated(current_plan()), self.form.cleaned_data.get("until")
+        nights = dated.planned if value == PLANNED else dated.done
+        return found.filter(key__in=[key for key, night in nights.items() if until is None or night <= until])
+
+    def by_until(self, found: QuerySet[Node], _name: str, _value: date) -> QuerySet[Node]:
+        """Leave it to what the plan does with them; by itself it keeps those dated up to that night."""
+        return found if self.form.cleaned_data.get("work") else self.by_work(found, "work", PLANNED)
 
     def by_order(self, found: QuerySet[Node], _name: str, value: str) -> QuerySet[Node]:
-        """Keep those that one order of the plan in force converts."""
-        return found.filter(key__in=stations_of_order(current_plan(), value))
+        """Keep those that one order converts, of the plan that is named or else the one in force."""
+        named = str((self.data or {}).get("plan", ""))
+        plan = Plan.objects.filter(pk=row_number(named) or 0).first() if named else current_plan()
+        return found.filter(key__in=stations_of_order(plan, value))
 
     def by_question(self, found: QuerySet[Node], _name: str, value: str) -> QuerySet[Node]:
         """Keep the old stations that wait for an answer."""

@@ -1,5 +1,6 @@
 """Which stations a plan converts, and when: those dated, those whose orders are accepted, month by month."""
 
+from calendar import monthrange
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -27,6 +28,11 @@ class Month:
     month: int
     planned: int
     done: int
+
+
+def last_day(month: Month) -> date:
+    """Return the last day of a month."""
+    return date(month.year, month.month, monthrange(month.year, month.month)[1])
 
 
 def stations_dated(plan: Plan | None) -> Dated:

@@ -10,7 +10,7 @@ from django.db.models import Count, Q, QuerySet
 
 from inventory.core.ageing import years_before
 from inventory.core.catalogue import NodeKind
-from inventory.models import Failure, Node
+from inventory.models import Delivery, Failure, Node
 from planner.core.findings import Verdict
 from planner.core.plans import OrderState
 from planner.models import Assessment, Order, Plan, Segment, SegmentMember
@@ -158,6 +158,11 @@ def rank_questions(rows: Iterable[tuple[str, int, tuple[str, ...]]]) -> tuple[Qu
 def first_day_of_failures(on: date) -> date:
     """Return the first day of the year that failures are counted over; the last is the day itself."""
     return on - timedelta(days=DAYS_OF_FAILURES - 1)
+
+
+def late_deliveries(on: date) -> int:
+    """Return how many deliveries should have come before a day and have not."""
+    return Delivery.objects.filter(due__lt=on).count()
 
 
 def recent_failures(on: date) -> int:

@@ -1,10 +1,12 @@
 """The list of the orders of one plan."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.urls import reverse
 from django.utils.html import format_html
 
+from inventory.core.saying import number_words
 from inventory.tables import Cell, ListTable
 from inventory.templatetags.saying import day, marked, moment, money
 from planner.models import Order
@@ -14,6 +16,12 @@ NONE_YET = "none yet"
 
 def _order_shown(order: Any) -> object:
     return format_html('<a class="key" href="{}">{}</a>', reverse("order", args=[order.pk]), order.key)
+
+
+def _stations_shown(order: Any) -> object:
+    """Show how many stations an order converts as a link to them: its name alone would mean the plan in force."""
+    asked = urlencode({"order": order.key, "plan": order.plan_id})
+    return format_html('<a href="{}?{}">{}</a>', reverse("stations"), asked, number_words(order.stations))
 
 
 def _start(order: Order) -> object:
@@ -31,7 +39,7 @@ class OrderTable(ListTable):
     start = Cell("Starts", lambda order: order.start, _start, sort="start")
     crew = Cell("Crew", lambda order: order.crew, lambda order: order.crew or NONE_YET, sort="crew")
     phase = Cell("Phase", lambda order: order.phase, lambda order: order.phase or NONE_YET, sort="phase")
-    stations = Cell("Stations", lambda order: order.stations, numeric=True, sort="stations")
+    stations = Cell("Stations", lambda order: order.stations, _stations_shown, numeric=True, sort="stations")
     cost = Cell(
         "Cost", lambda order: order.cost, lambda order: money(order.cost, order.currency), numeric=True, sort="cost"
     )

@@ -1,6 +1,6 @@
 """The campus: how do we stand."""
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
@@ -22,7 +22,7 @@ from planner.handover.charts import Figure, bar, columns
 from planner.handover.headway_chart import headway_drawing
 from planner.models import Assessment
 from planner.services import standing
-from planner.services.converted import Dated, month_by_month, stations_dated
+from planner.services.converted import Dated, last_day, month_by_month, stations_dated
 from planner.services.remembered import Memory
 from planner.store.ageing import rooms_at_risk
 from planner.store.verdicts import current_assessment
@@ -69,6 +69,8 @@ def campus(request: HttpRequest) -> HttpResponse:
         "overdue_count": standing.count_overdue(orders, now, overdue),
         "questions": memory.of("questions", lambda: standing.questions(assessment)),
         "failures": standing.recent_failures(today),
+        "late_deliveries": standing.late_deliveries(today),
+        "yesterday": today - timedelta(days=1),
         "rooms_at_risk": memory.of("rooms", lambda: rooms_at_risk(SHOWN_ROOMS)),
         "failures_since": standing.first_day_of_failures(today),
         "today": today,
@@ -104,7 +106,7 @@ def _headway(dated: Dated, today: date) -> dict[str, Any] | None:
     if not dated.planned:
         return None
     drawn = headway_drawing(list(dated.planned.values()), list(dated.done.values()), today)
-    months = [(f"{MONTHS[one.month - 1]} {one.year}", one) for one in month_by_month(dated)]
+    months = [(f"{MONTHS[one.month - 1]} {one.year}", one, last_day(one).isoformat()) for one in month_by_month(dated)]
     return {"drawing": _drawn(drawn), "months": months}
 
 

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Failure, Node
+from inventory.models import Delivery, Failure, Node, Part
 from planner.models import Order, Segment, StationRisk
 from planner.services import remembered, standing
 from planner.services.converted import stations_dated
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 
 LINKED = re.compile(r'<a href="([^"]+)">\s*([\d\s\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}]+)</a>')
 DRAWN = re.compile(r'<a href="([^"]+)"[^>]*aria-label="[^"]*: (\d+) stations"')
-ROWS = re.compile(r"<strong>([^<]+)</strong> (?:stations|segments|orders|records|failures)")
+ROWS = re.compile(r"<strong>([^<]+)</strong> (?:stations|segments|orders|records|failures|deliveries)")
 MEASURES = ("Importance", "Weighted days")  # of a room, not counts of anything
 
 
@@ -30,6 +30,10 @@ def reader() -> Client:
     StationRisk.objects.bulk_create(
         StationRisk(node=node, importance=3, chance=0.1, days_without=30, score=1.0 + node.pk % 7) for node in stations
     )
+    part, _ = Part.objects.get_or_create(key="P-LATE", defaults={"unit": "piece"})
+    for days in (-1, 0, 1, 40):  # two of them should have come
+        due = timezone.localdate() - timedelta(days=days)
+        Delivery.objects.create(part=part, due=due, quantity=3)
     for days in (3, 364, 365, 400):  # two of them within the year
         Failure.objects.create(node=stations[0], date=timezone.localdate() - timedelta(days=days), what_failed="slider")
     client = Client()
@@ -69,14 +73,32 @@ def test_there_is_no_count_without_a_link(reader: Client) -> None:
         for row in re.findall(r"<tr>(.*?)</tr>", body, re.DOTALL):
             for name, cell in zip(names, re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL), strict=True):
                 counts = re.fullmatch(r"[\d\s]+", cell.strip())
-                assert not counts or name in (*MEASURES, "Dated", "Converted"), (name, cell)
+                assert not counts or name in MEASURES, (name, cell)
     figures = re.findall(r"<dd>(.*?)</dd>", main)
-    assert len(figures) == 4
+    assert len(figures) == 5
     assert all("<a href" in figure for figure in figures)
 
 
 def test_failures_of_the_year_are_counted_to_the_day(reader: Client) -> None:
     assert standing.recent_failures(timezone.localdate()) == 2
+
+
+def test_deliveries_that_should_have_come_before_today_are_counted(reader: Client) -> None:
+    assert ("due_to=", 2) in [(address[-17:-10], number(count)) for address, count in LINKED.findall(page_of(reader))]
+
+
+def test_the_stations_of_an_order_are_those_of_the_plan_that_the_list_of_orders_shows(reader: Client) -> None:
+    plan = standing.current_plan()
+    assert plan is not None
+    listed = reader.get(reverse("orders")).content.decode()
+    found = [(address, number(count)) for address, count in LINKED.findall(listed) if "order=" in address]
+    assert len(found) == plan.orders.count()
+    assert [rows_behind(reader, address) for address, _ in found] == [count for _, count in found]
+    order = plan.orders.filter(stations=1).first()
+    assert order is not None
+    address = f"{reverse('stations')}?order={order.key}"
+    assert rows_behind(reader, f"{address}&plan={plan.pk}") == rows_behind(reader, address) == 1
+    assert rows_behind(reader, f"{address}&plan={plan.pk + 1}") == rows_behind(reader, f"{address}&plan=none") == 0
 
 
 def test_more_orders_are_overdue_than_are_shown(reader: Client) -> None:
