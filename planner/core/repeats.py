@@ -5,7 +5,7 @@ on it; a segment whose gateway is not known has the step to itself, so that no w
 that say the same step once a gateway, or once in all, mean one and the same: nobody swaps a gateway twice.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import groupby
@@ -49,45 +49,81 @@ def done_steps(conversions: Sequence[Conversion], methods: Mapping[str, Method])
     Returns
     -------
     tuple of Done
-        Segment by segment and method by method. Steps that follow each other and are done at each station are done at
-        one station before the next, but for those in the outage: a segment is isolated and powered as a whole, so each
-        of them is done at every station before the next step.
+        Segments that share a gateway are done together, the others one after the other. Steps that follow each other
+        and are done at each station are done at one station before the next, but for those in the outage: a segment is
+        isolated and powered as a whole, and a gateway with all its segments, so that each of them is done at every place
+        before the next step. Methods whose steps are alike are done step by step together, others one after the other.
 
     """
-    seen: set[tuple[str, str, str]] = set()
-    found = []
-    for conversion in conversions:
-        for key in dict.fromkeys(method for _, method in conversion.stations if method in methods):
-            for done in _of_method(conversion, methods[key]):
-                if (mark := _mark(done)) not in seen:
-                    seen.add(mark)
-                    found.append(done)
-    return tuple(found)
+    found: dict[tuple[str, str, str], Done] = {}
+    for group in _sharing(conversions):
+        used = dict.fromkeys(method for one in group for _, method in one.stations if method in methods)
+        for several in _alike(methods[key] for key in used):
+            for done in _of_methods(group, several):
+                mark = _mark(done)
+                if done.stage is Stage.AFTER and done.step.per == ORDER:
+                    found.pop(mark, None)  # once all else is done, not once its first segment is
+                found.setdefault(mark, done)
+    return tuple(found.values())
+
+
+def _sharing(conversions: Sequence[Conversion]) -> list[list[Conversion]]:
+    """Return the conversions by gateway: those that share one, directly or by others, in the order of the first of them."""
+    groups: list[list[Conversion]] = []
+    for one in conversions:
+        own = set(one.gateways)
+        mine = [group for group in groups if any(own & set(other.gateways) for other in group)]
+        others = [group for group in groups if group not in mine]
+        first = [other for group in mine for other in group]
+        place = groups.index(mine[0]) if mine else len(groups)
+        groups = [*others[:place], [*first, one], *others[place:]]
+    return groups
+
+
+def _alike(methods: Iterable[Method]) -> list[list[Method]]:
+    """Return methods by what their steps are done for, when, and with which hold points."""
+    found: dict[object, list[Method]] = {}
+    for method in methods:
+        shape = tuple(
+            (per, tuple((stage, bool(step.hold_point)) for step, stage in several))
+            for per, several in _together(method)
+        )
+        found.setdefault(shape, []).append(method)
+    return list(found.values())
 
 
 def _mark(done: Done) -> tuple[str, str, str]:
     """Return what tells a step at its place from others: its words where methods share it, else its place in its method.
 
-    A segment is isolated for each method by itself: between two methods it has been powered.
+    A segment is isolated for each method by itself: between two methods that are not alike it has been powered.
     """
     per = done.step.per or STATION
     words = done.step.text if per in (GATEWAY, ORDER) else f"{done.method} {done.step.step}"
     return per, done.place, words
 
 
-def _of_method(conversion: Conversion, method: Method) -> Iterator[Done]:
+def _of_methods(group: Sequence[Conversion], several: Sequence[Method]) -> Iterator[Done]:
+    """Yield the steps of methods that are alike, run by run at every place of a group of segments."""
+    for runs in zip(*(_together(method) for method in several), strict=True):
+        for method, (per, steps) in zip(several, runs, strict=True):
+            for conversion in group:
+                yield from _at(conversion, method, per, steps)
+
+
+def _at(conversion: Conversion, method: Method, per: str, steps: Sequence[tuple[MethodStep, Stage]]) -> Iterator[Done]:
+    """Yield some steps of a method at each place of a segment that has stations under it."""
     stations = [station for station, key in conversion.stations if key == method.key]
-    for per, several in _together(method):
-        for place in stations if per == STATION else _places(conversion, per):
-            for step, stage in several:
-                yield Done(
-                    step=step,
-                    stage=stage,
-                    method=method.key,
-                    segment=conversion.segment,
-                    place=place,
-                    station=place if per == STATION else None,
-                )
+    places = stations if per == STATION else _places(conversion, per) if stations else ()
+    for place in places:
+        for step, stage in steps:
+            yield Done(
+                step=step,
+                stage=stage,
+                method=method.key,
+                segment=conversion.segment,
+                place=place,
+                station=place if per == STATION else None,
+            )
 
 
 def _together(method: Method) -> Iterator[tuple[str, tuple[tuple[MethodStep, Stage], ...]]]:

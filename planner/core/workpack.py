@@ -13,6 +13,7 @@ from inventory.core.catalogue import Method
 from inventory.core.snapshot import Snapshot
 from planner.core.plans import ChangeStep, Order
 from planner.core.repeats import Done, Stage, done_steps
+from planner.core.rules.table import RATE
 
 # What a crew carries to a wall box (common practice).
 TOOLS = (
@@ -145,10 +146,11 @@ def _steps(order: Order, methods: Mapping[str, Method]) -> Iterator[WorkStep]:
         mine = [one for one in done if one.stage is stage]
         changes = tuple(_changes(order.changes, stage))
         isolated = _isolated(mine) if stage is Stage.DARK else {}
+        at = {one.code: _place_of(one, order, mine, isolated) for one in changes}
         yield from (_isolating(one) if stage is Stage.DARK else one for one in changes if one.segment not in isolated)
         for number, one in enumerate(mine):
             yield _work_step(one, order.key)
-            yield from (change for change in changes if isolated.get(change.segment) == number)
+            yield from (change for change in changes if at.get(change.code) == number)
 
 
 def _isolated(done: Sequence[Done]) -> dict[str, int]:
@@ -158,11 +160,25 @@ def _isolated(done: Sequence[Done]) -> dict[str, int]:
     """
     last = {one.segment: (one.method, one.step.step) for one in done}
     first = {one.segment: (one.method, one.step.step) for one in reversed(done) if one.step.hold_point}
-    return {
-        one.segment: number
-        for number, one in enumerate(done)
-        if first.get(one.segment) == (one.method, one.step.step) != last[one.segment]
-    }
+    isolating = [first.get(one.segment) == (one.method, one.step.step) != last[one.segment] for one in done]
+    found: dict[str, int] = {}
+    for number, one in reversed(tuple(enumerate(done))):
+        if isolating[number]:
+            together = (
+                number + 1 < len(done) and isolating[number + 1]
+            )  # nothing is opened before all of a gateway is dead
+            found.setdefault(one.segment, found[done[number + 1].segment] if together else number)
+    return found
+
+
+def _place_of(change: WorkStep, order: Order, done: Sequence[Done], isolated: Mapping[str, int]) -> int | None:
+    """Return the position after which a change in the outage comes: its segment's isolation, of a bit rate its gateway's step."""
+    place = isolated.get(change.segment)
+    rates = {f"change {number}" for number, one in enumerate(order.changes, start=1) if one.what == RATE}
+    if place is None or change.code not in rates:
+        return place
+    gateways = {key for one in order.conversions if one.segment == change.segment for key in one.gateways}
+    return max((number for number, one in enumerate(done) if one.place in gateways), default=place)
 
 
 def _isolating(change: WorkStep) -> WorkStep:

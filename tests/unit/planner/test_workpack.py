@@ -221,20 +221,22 @@ def test_a_step_is_done_once_for_what_it_is_said_to_be_done_for() -> None:
         for line in ("L1", "L2")
     )
     done = done_steps(lines, {"M": method})
-    assert [(one.step.step, one.place) for one in done if one.stage is Stage.DARK] == [(2, "L1"), (3, "G"), (2, "L2")]
+    assert [(one.step.step, one.place) for one in done if one.stage is Stage.DARK] == [(2, "L1"), (2, "L2"), (3, "G")]
     assert [(one.step.step, one.place) for one in done if one.stage is Stage.AFTER] == [
-        *((4, f"L1-S{n}") for n in (1, 2)),
+        *((4, f"L{line}-S{n}") for line in (1, 2) for n in (1, 2)),
         (5, ""),
-        *((4, f"L2-S{n}") for n in (1, 2)),
     ]
+    apart = done_steps((lines[0], replace(lines[1], gateways=("H",))), {"M": method})
+    assert [(one.step.step, one.place) for one in apart if one.step.per == "order"] == [(1, ""), (5, "")]
+    assert apart[-1].step.step == 5
     effort = total_effort(lines, {"M": method})
     assert (effort.before_min, effort.dark_min, effort.after_min) == (10, 30, 42)
     unknown = tuple(replace(line, gateways=()) for line in lines)
     assert [one.place for one in done_steps(unknown, {"M": method}) if one.step.step == 3] == ["L1", "L2"]
     catalogue = replace(campus().catalogue, methods=(method,))
     pack = work_pack(order(conversions=lines, changes=()), replace(campus(), catalogue=catalogue))
-    assert pack.codes[:4] == ("M 1", "L1 M 2", "G M 3", "L2 M 2")
-    assert [step.where for step in pack.steps[:4]] == ["O1", "L1", "G", "L2"]
+    assert pack.codes[:4] == ("M 1", "L1 M 2", "L2 M 2", "G M 3")
+    assert [step.where for step in pack.steps[:4]] == ["O1", "L1", "L2", "G"]
     assert len(set(pack.codes)) == len(pack.codes)
 
 
@@ -252,10 +254,89 @@ def test_two_methods_that_say_the_same_step_of_a_gateway_or_of_the_order_mean_on
     assert done == [
         ("", "save"),
         ("L1", "prove dead"),
+        ("L2", "prove dead"),
         ("G", "land"),
         ("L1-S1", "try"),
-        ("L2", "prove dead"),
         ("L2-S1", "try"),
     ]
     apart = done_steps(lines, {**methods, "N": replace(METHOD, key="N", steps=other)})
     assert [one.step.text for one in apart if one.place == ""] == ["save", "file"]
+
+
+# Steps of a method with a gateway: isolate each segment (hold), set the gateway over, land each station, power up (hold).
+SHARED = tuple(
+    MethodStep(step=number, text=text, outage=True, per=per, hold_point=hold, minutes=1, people=1)
+    for number, (text, per, hold) in enumerate(
+        (("isolate", "segment", True), ("set over", "gateway", False), ("land", None, False), ("power up", None, True)),
+        start=1,
+    )
+)
+
+
+def shared(*segments: tuple[str, str], changes: tuple[ChangeStep, ...] = ()) -> list[tuple[str, str]]:
+    """Return what is done where, in order, on segments (name, gateway) of one station each, S of L1 being S1."""
+    methods = {"M": replace(METHOD, steps=SHARED)}
+    conversions = tuple(
+        Conversion(
+            segment=name, protocol="NB", bit_rate_kbit_s=None, buses=(name,), gateways=(gateway,),
+            stations=((name.replace("L", "S"), "M"),),
+        )
+        for name, gateway in segments
+    )  # fmt: skip
+    catalogue = replace(campus().catalogue, methods=tuple(methods.values()))
+    pack = work_pack(order(conversions=conversions, changes=changes), replace(campus(), catalogue=catalogue))
+    return [(step.text, step.where) for step in pack.steps]
+
+
+def test_segments_that_share_a_gateway_are_all_dead_before_it_is_set_over_and_powered_once_all_are_landed() -> None:
+    assert shared(("L1", "G"), ("L2", "G")) == [
+        ("isolate", "L1"), ("isolate", "L2"), ("set over", "G"),
+        ("land", "S1"), ("land", "S2"), ("power up", "S1"), ("power up", "S2"),
+    ]  # fmt: skip
+
+
+def test_segments_of_gateways_of_their_own_are_done_one_after_the_other() -> None:
+    assert [text for text, _ in shared(("L1", "G"), ("L2", "H"))] == [
+        *("isolate", "set over", "land", "power up"),
+    ] * 2
+
+
+def test_segments_that_share_a_gateway_only_by_way_of_a_third_are_done_together_too() -> None:
+    done = done_steps(
+        tuple(
+            Conversion(segment=name, protocol="NB", bit_rate_kbit_s=None, buses=(), gateways=gateways, stations=((name.replace("L", "S"), "M"),))
+            for name, gateways in (("L1", ("G",)), ("L2", ("H",)), ("L3", ("G", "H")))
+        ),
+        {"M": replace(METHOD, steps=SHARED)},
+    )  # fmt: skip
+    assert [(one.step.text, one.place) for one in done][:5] == [
+        ("isolate", "L1"), ("isolate", "L2"), ("isolate", "L3"), ("set over", "G"), ("set over", "H"),
+    ]  # fmt: skip
+
+
+def test_changes_come_once_all_of_the_gateway_is_dead_and_a_lower_bit_rate_with_the_gateway() -> None:
+    changes = (
+        ChangeStep(segment="L1", what="larger supply", words="at G", minutes=1, people=1, dark=True),
+        ChangeStep(segment="L1", what="lower bit rate", words="at the gateway", minutes=0, people=1, dark=True),
+    )
+    found = [text for text, _ in shared(("L1", "G"), ("L2", "G"), changes=changes)]
+    assert found[:5] == ["isolate", "isolate", "Larger supply: at G", "set over", "Lower bit rate: at the gateway"]
+
+
+def test_methods_that_are_alike_are_done_together_and_others_one_after_the_other() -> None:
+    one = Conversion(
+        segment="L1",
+        protocol="NB",
+        bit_rate_kbit_s=None,
+        buses=(),
+        gateways=("G",),
+        stations=(("S1", "M"), ("S2", "N")),
+    )
+    alike = {"M": replace(METHOD, steps=SHARED), "N": replace(METHOD, key="N", steps=SHARED)}
+    assert [done.step.text for done in done_steps((one,), alike)] == [
+        "isolate", "isolate", "set over", "land", "land", "power up", "power up",
+    ]  # fmt: skip
+    other = {**alike, "N": replace(METHOD, key="N", steps=SHARED[:1] + SHARED[2:])}
+    assert [done.step.text for done in done_steps((one,), other)] == [
+        "isolate", "set over", "land", "power up", "isolate", "land", "power up",
+    ]  # fmt: skip
