@@ -3,6 +3,7 @@
 import math
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from inventory.core.catalogue import Cable
 
@@ -196,6 +197,7 @@ def conductor_ohm_per_m(cable: Cable, temperature_c: float) -> float | None:
     return (ohm if area_mm2 > CATEGORY_THICKEST_MM2 else max(ohm, CATEGORY_OHM_PER_M)) * factor
 
 
+@lru_cache(maxsize=1024)  # runs are many, sorts of cable few
 def _own_ohm_per_m(cable: Cable) -> tuple[float, float] | None:
     """Return resistance at 20 C and area of the power conductor, None where they cannot be read."""
     if cable.power_conductor is None:

@@ -2,16 +2,16 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
-import networkx as nx
 import numpy as np
 from scipy.sparse import coo_array, csc_array, diags_array
 from scipy.sparse.linalg import spsolve
 
 from inventory.core.catalogue import Cable
 from inventory.core.conductors import loop_ohm, loop_ohm_per_m
+from planner.core.edges import Edges, in_order
 from planner.core.power import PowerState, solve
 
 WALL_C = 20.0  # at which a loop is measured in a finished building (common practice)
@@ -70,22 +70,19 @@ class Circuit:
 
     def way(self, near: str, far: str) -> tuple[Stretch, ...]:
         """Return all runs that can carry current from one node to another; none where no run leads there."""
-        between: dict[frozenset[str], list[Stretch]] = defaultdict(list)
-        graph: nx.Graph[str] = nx.Graph()
+        return self.ways(near, (far,))[far]
+
+    def ways(self, near: str, fars: Iterable[str]) -> dict[str, tuple[Stretch, ...]]:
+        """Return all runs that can carry current from one node to each of some others."""
+        between: dict[tuple[str, str], list[Stretch]] = defaultdict(list)
         for stretch in self.stretches:
-            between[frozenset(stretch.ends)].append(stretch)
-            graph.add_edge(*stretch.ends)
-        graph.remove_edges_from(list(nx.selfloop_edges(graph)))
-        if near == far or near not in graph or far not in graph or not nx.has_path(graph, near, far):
-            return ()
-        graph.add_edge(near, far)
-        block = next(edges for edges in nx.biconnected_component_edges(graph) if _holds(edges, (near, far)))
-        found = [stretch for edge in block for stretch in between.get(frozenset(edge), ())]
-        return tuple(sorted(found, key=lambda one: one.key))
-
-
-def _holds(edges: Collection[tuple[str, str]], pair: tuple[str, str]) -> bool:
-    return pair in edges or pair[::-1] in edges
+            between[in_order(stretch.ends)].append(stretch)
+        edges = Edges(edge for edge in between if edge[0] != edge[1])
+        found: dict[str, tuple[Stretch, ...]] = {}
+        for far in fars:
+            runs = [stretch for edge in edges.between(near, far) for stretch in between.get(in_order(edge), ())]
+            found[far] = tuple(sorted(runs, key=lambda one: one.key))
+        return found
 
 
 def between_ohm(way: tuple[Stretch, ...], near: str, far: str) -> float | None:
@@ -124,6 +121,8 @@ def between_ohm(way: tuple[Stretch, ...], near: str, far: str) -> float | None:
         return None
     ends = sorted({end for stretch in way for end in stretch.ends})
     place = {end: number for number, end in enumerate(ends)}
+    if len(known) == len(ends) - 1:  # one run after another
+        return math.fsum(known)
     siemens = np.array([1.0 / max(ohm, LEAST_OHM) for ohm in known])
     tail, head = ([place[stretch.ends[end]] for stretch in way] for end in (0, 1))
     between = coo_array((-siemens, (tail, head)), shape=(len(ends), len(ends))).tocsc()

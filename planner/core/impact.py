@@ -1,7 +1,7 @@
 """What goes dark while segments are converted: their sides are dead and their gateways are out."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -60,7 +60,14 @@ class Network:
     large, not what the campus is.
     """
 
-    def __init__(self, joined: Iterable[Joined], spots: Iterable[Spot]) -> None:
+    def __init__(
+        self, joined: Iterable[Joined], spots: Iterable[Spot], crowds: Mapping[str, Counter[str]] | None = None
+    ) -> None:
+        """Join segments by their gateways.
+
+        `crowds` counts the nodes of each segment by building, where `spots` are not all that there are: those that are
+        neither a station in a room nor commanded by one need no name.
+        """
         self._on: dict[str, list[str]] = defaultdict(list)  # node -> segments
         self._graph: nx.Graph[tuple[str, str]] = nx.Graph()
         for one in joined:
@@ -69,8 +76,9 @@ class Network:
                 self._on[node].append(one.segment)
             self._graph.add_edges_from((("segment", one.segment), ("gateway", node)) for node in one.gateways)
         self._stations: dict[str, list[_Station]] = defaultdict(list)
-        self._buildings: dict[str, list[str]] = defaultdict(list)  # segment -> buildings of its nodes
+        self._buildings: dict[str, Counter[str]] = defaultdict(Counter)  # segment -> nodes by building
         self._place(spots)
+        self._buildings |= crowds or {}
         self._before = _parts(self._graph)
         self._together: dict[int, list[str]] = defaultdict(list)
         for segment, number in self._before.items():
@@ -80,7 +88,7 @@ class Network:
         for spot in spots:
             segments = tuple(self._on.get(spot.node, ()))
             for segment in segments:
-                self._buildings[segment].append(spot.building)
+                self._buildings[segment][spot.building] += 1
                 if spot.room is not None:
                     self._stations[segment].append(_Station(segments=segments, room=spot.room, panels=spot.panels))
 
@@ -120,8 +128,8 @@ class Network:
         counts: dict[str, Counter[int]] = defaultdict(Counter)
         for segment in segments:
             if segment in after:
-                for building in self._buildings.get(segment, ()):
-                    counts[building][after[segment]] += 1
+                for building, nodes in self._buildings.get(segment, Counter()).items():
+                    counts[building][after[segment]] += nodes
         return {
             building: frozenset(number for number, size in sizes.items() if size == max(sizes.values()))
             for building, sizes in counts.items()

@@ -3,12 +3,16 @@
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from operator import itemgetter
 
 from inventory.core.readings import Quantity
-from planner.core.circuits import Circuit, between_ohm, data_pair_ohm
+from planner.core.circuits import WALL_C, Circuit, between_ohm, data_pair_ohm
+from planner.core.edges import distances
 from planner.core.figures import Figure, data_lines_figure, loop_figure, no_load_figure, voltage_figure
 from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
 from planner.core.rules.table import LOCAL
+
+MOST_PLACES = 60  # at which one figure is measured on a segment: of more the farthest, and those that get the least
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,16 +87,26 @@ def _line_ends(report: SegmentReport, circuit: Circuit) -> tuple[str, ...]:
     """Return the old stations at the ends of lines; on a ring the one that is farthest; else all that there are."""
     gateway = report.gateways[0]
     degree = Counter(end for stretch in circuit.stretches for end in stretch.ends)
-    ends = tuple(node for node in report.old_stations if degree[node] == 1)
-    if ends:
-        return ends
-    ohms = {node: between_ohm(circuit.way(gateway, node), gateway, node) or 0.0 for node in report.old_stations}
-    return (max(sorted(ohms), key=lambda node: ohms[node]),)
+    ends = [node for node in report.old_stations if degree[node] == 1]
+    if 0 < len(ends) <= MOST_PLACES:
+        return tuple(ends)
+    far = _far_ohm(gateway, circuit)
+    by_distance = sorted(ends or report.old_stations, key=lambda node: (-far.get(node, 0.0), node))
+    return tuple(sorted(by_distance[: MOST_PLACES if ends else 1]))
+
+
+def _far_ohm(gateway: str, circuit: Circuit) -> dict[str, float]:
+    """Return how far the nodes that a gateway reaches are, by the nearest way [ohm]; in runs where not all are known."""
+    ohms = [one.loop_ohm(WALL_C) for one in circuit.stretches]
+    known = [ohm for ohm in ohms if ohm is not None]
+    steps = known if len(known) == len(ohms) else [1.0] * len(ohms)
+    return distances([one.ends for one in circuit.stretches], steps, gateway)
 
 
 def _loops(gateway: str, ends: tuple[str, ...], circuit: Circuit) -> Iterator[Measure]:
+    ways = circuit.ways(gateway, ends)
     for node in ends:
-        ohm = between_ohm(circuit.way(gateway, node), gateway, node)
+        ohm = between_ohm(ways[node], gateway, node)
         figure = None if ohm is None else loop_figure(ohm)
         yield Measure(quantity=Quantity.LOOP, node=gateway, far=node, figure=figure)
 
@@ -121,7 +135,6 @@ def _voltages(report: SegmentReport, circuit: Circuit) -> Iterator[Measure]:
     if circuit.source_v is None or not _is_fed_from_afar(report, circuit):
         return
     old = set(report.old_stations)
-    for load in report.voltages:
-        if load.node in old and load.voltage_v is not None:
-            figure = voltage_figure(load.voltage_v, circuit.source_v)
-            yield Measure(quantity=Quantity.LOADED, node=load.node, figure=figure)
+    loads = [(one.voltage_v, one.node) for one in report.voltages if one.node in old and one.voltage_v is not None]
+    for voltage_v, node in sorted(sorted(loads)[:MOST_PLACES], key=itemgetter(1)):
+        yield Measure(quantity=Quantity.LOADED, node=node, figure=voltage_figure(voltage_v, circuit.source_v))

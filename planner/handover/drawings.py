@@ -7,11 +7,13 @@ the page's style sheet; without one, everything is drawn in the colour of the te
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from html import escape
+from typing import Any
 
 from inventory.core.catalogue import NodeKind
-from planner.handover.counted import counted
+from planner.handover.counted import counted, outline_of
 from planner.handover.drawn import DrawnNode, DrawnSegment, Sign
 from planner.handover.layout import SMALL, Line, Spot, Word, lay_out
+from planner.handover.reading import Outline
 from planner.handover.sheets import MOST_H, Sheet, sheets_of
 
 MOST_NODES = 60  # what a person can follow one by one
@@ -34,9 +36,9 @@ DOT = "m-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0z"  # an old station
 ROLES = {"name": "", "note": " small", "length": " small"}
 
 
-def is_too_much(drawn: DrawnSegment) -> bool:
+def is_too_much(nodes: int, runs: int) -> bool:
     """Tell whether a segment is drawn as a summary: it has too many nodes, or too many loops."""
-    return len(drawn.nodes) > MOST_NODES or len(drawn.runs) >= len(drawn.nodes) + MOST_LOOPS
+    return nodes > MOST_NODES or runs >= nodes + MOST_LOOPS
 
 
 def draw_sheets(drawn: DrawnSegment, most_h: float = MOST_H, first_h: float | None = None) -> tuple[str, ...]:
@@ -55,8 +57,16 @@ def draw_sheets(drawn: DrawnSegment, most_h: float = MOST_H, first_h: float | No
     (True, True, False)
 
     """
-    shown = counted(drawn) if is_too_much(drawn) else drawn
-    return tuple(_drawn(drawn, sheet) for sheet in sheets_of(lay_out(shown), most_h, first_h))
+    if is_too_much(len(drawn.nodes), len(drawn.runs)):
+        return draw_summary(outline_of(drawn), most_h, first_h)
+    return tuple(_drawn(drawn, told_of(drawn), sheet) for sheet in sheets_of(lay_out(drawn), most_h, first_h))
+
+
+def draw_summary(outline: Outline[Any], most_h: float = MOST_H, first_h: float | None = None) -> tuple[str, ...]:
+    """Return the summary that is drawn of a segment with too much on it, as one <svg> element a sheet."""
+    shown = counted(outline)
+    told = f"{_first_words(outline.verdict, outline.kinds.values(), len(outline.runs))} Too many to draw one by one."
+    return tuple(_drawn(shown, told, sheet) for sheet in sheets_of(lay_out(shown), most_h, first_h))
 
 
 def draw_segment(drawn: DrawnSegment) -> str:
@@ -64,17 +74,24 @@ def draw_segment(drawn: DrawnSegment) -> str:
     return draw_sheets(drawn, most_h=float("inf"))[0]
 
 
-def _drawn(drawn: DrawnSegment, sheet: Sheet) -> str:
+def _drawn(drawn: DrawnSegment, told: str, sheet: Sheet) -> str:
     stroke = '<g class="drawing-node" fill="none" stroke="currentColor" stroke-width="1.5">'
-    parts = (_head(drawn, sheet), stroke, *_lines(sheet.lines), *_marks(sheet.spots), *_signs(sheet.words), "</g>")
+    parts = (
+        _head(drawn, told, sheet),
+        stroke,
+        *_lines(sheet.lines),
+        *_marks(sheet.spots),
+        *_signs(sheet.words),
+        "</g>",
+    )
     return "\n".join((*parts, *_texts(sheet.words), "</svg>"))
 
 
-def _head(drawn: DrawnSegment, sheet: Sheet) -> str:
+def _head(drawn: DrawnSegment, told: str, sheet: Sheet) -> str:
     height = sheet.bottom - sheet.top
     part = f", sheet {sheet.number} of {sheet.count}" if sheet.count > 1 else ""
     title = escape(f"Segment {drawn.segment} {drawn.when}{part}")
-    told = told_of(drawn) if sheet.number == 1 else f"The wiring goes on from sheet {sheet.number - 1}."
+    told = told if sheet.number == 1 else f"The wiring goes on from sheet {sheet.number - 1}."
     size = f'width="{sheet.width:g}" height="{height:g}" viewBox="0 {sheet.top:g} {sheet.width:g} {height:g}"'
     return "\n".join(
         (
@@ -87,15 +104,16 @@ def _head(drawn: DrawnSegment, sheet: Sheet) -> str:
 
 def told_of(drawn: DrawnSegment) -> str:
     """Return the drawing in words, for those who hear it."""
-    kinds = Counter(node.kind for node in drawn.nodes)
-    count = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
-    first = f"{drawn.verdict}: {count or 'no node'}, {len(drawn.runs)} runs."
-    if is_too_much(drawn):
-        return f"{first} Too many to draw one by one."
+    first = _first_words(drawn.verdict, (node.kind for node in drawn.nodes), len(drawn.runs))
     if not drawn.says_runs:
         return first
     runs = (f"{run.ends[0]} to {run.ends[1]}: {run.label}." for run in sorted(drawn.runs, key=lambda run: run.key))
     return " ".join((first, *runs))
+
+
+def _first_words(verdict: str, kinds: Iterable[str], runs: int) -> str:
+    count = ", ".join(f"{count} {kind}" for kind, count in sorted(Counter(kinds).items()))
+    return f"{verdict}: {count or 'no node'}, {runs} runs."
 
 
 def _lines(lines: Iterable[Line]) -> Iterator[str]:

@@ -9,10 +9,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-import networkx as nx
-
 from planner.handover.drawn import DrawnNode, DrawnRun, DrawnSegment, Note, Sign
 from planner.handover.lettering import broken, shortened, width_of
+from planner.handover.reading import Step, loops_of, steps_of
 
 LANE_W, CHANNEL_W, LEAST_TEXT_W = 26, 22, 150
 TOP, SIDE, MARK = 14, 6, 9  # MARK: half the height of a node's mark
@@ -91,16 +90,6 @@ class Layout:
     cuts: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """One row: a node, its lane, and the run that leads to it from above (None: nothing recorded does)."""
-
-    node: str
-    lane: int
-    parent: str | None
-    run: DrawnRun | None
-
-
 def lay_out(drawn: DrawnSegment) -> Layout:
     """Return the layout of a segment: same segment, same layout, whatever the order of its rows."""
     steps, loops = walk(drawn)
@@ -129,54 +118,14 @@ def lay_out(drawn: DrawnSegment) -> Layout:
     )
 
 
-def walk(drawn: DrawnSegment) -> tuple[list[Step], list[DrawnRun]]:
+def walk(drawn: DrawnSegment) -> tuple[list[Step[DrawnRun]], list[DrawnRun]]:
     """Return the rows from the top, and the runs that close loops."""
-    known = {node.key for node in drawn.nodes}
-    runs = sorted((run for run in drawn.runs if set(run.ends) <= known), key=lambda run: run.key)
-    graph: nx.Graph[str] = nx.Graph()
-    graph.add_nodes_from(sorted(known))
-    for run in runs:
-        if run.ends[0] != run.ends[1] and not graph.has_edge(*run.ends):
-            graph.add_edge(*run.ends, run=run)
-    steps: list[Step] = []
-    seen: set[str] = set()
-    for root in _roots(drawn, graph):
-        if root not in seen:
-            found = list(_rows_below(graph, root))
-            seen.update(step.node for step in found)
-            steps.extend(found)
-    drawn_runs = {step.run.key for step in steps if step.run is not None}
-    return steps, [run for run in runs if run.key not in drawn_runs and run.ends[0] != run.ends[1]]
-
-
-def _roots(drawn: DrawnSegment, graph: "nx.Graph[str]") -> list[str]:
-    """Return where each wired piece is drawn from: the root, then gateways, supplies, ends of lines, by name."""
     kinds = {node.key: node.kind for node in drawn.nodes}
-    rank = {"gateway": 1, "supply": 2}
-
-    def order(key: str) -> tuple[int, int, str]:
-        return (0 if key == drawn.root else rank.get(kinds[key], 3), graph.degree(key), key)
-
-    return sorted(kinds, key=order)
+    steps = list(steps_of(kinds, drawn.runs, drawn.root))
+    return steps, loops_of(steps, drawn.runs, kinds)
 
 
-def _rows_below(graph: "nx.Graph[str]", root: str) -> Iterator[Step]:
-    """Yield the rows of one wired piece, without recursion: small branches first, the largest one last."""
-    tree = nx.dfs_tree(graph, root, sort_neighbors=sorted)
-    sizes: dict[str, int] = {}
-    for node in nx.dfs_postorder_nodes(tree, root):
-        sizes[node] = 1 + sum(sizes[child] for child in tree.successors(node))
-    stack = [Step(node=root, lane=0, parent=None, run=None)]
-    while stack:
-        step = stack.pop()
-        yield step
-        children = sorted(tree.successors(step.node), key=lambda child: (-sizes[child], child))
-        for place, child in enumerate(children):  # the largest is pushed first and so comes last
-            run = graph.edges[step.node, child]["run"]
-            stack.append(Step(node=child, lane=step.lane + (place > 0), parent=step.node, run=run))
-
-
-def _row(step: Step, node: DrawnNode, at: Point, width: float) -> tuple[Spot, list[Word], float]:
+def _row(step: Step[DrawnRun], node: DrawnNode, at: Point, width: float) -> tuple[Spot, list[Word], float]:
     """Return mark and words of one row that begins at a height, and where the next begins."""
     x, y = at
     words: list[Word] = []
@@ -206,7 +155,7 @@ def _stacked(words: list[Word], notes: Sequence[Note], role: str, at: Point, wid
     return y
 
 
-def _down(step: Step, spots: dict[str, Spot]) -> Line | None:
+def _down(step: Step[DrawnRun], spots: dict[str, Spot]) -> Line | None:
     """Return the run to a row: straight down in its lane, or beside the mark above and one lane to the right."""
     if step.run is None or step.parent is None:
         return None

@@ -1,6 +1,6 @@
 """One segment with what a change does to it, and the drawings and the table that follow from that."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from planner.core.changes import LEAVE_OUT, MOVE
@@ -9,9 +9,10 @@ from planner.core.ends import EndResistor
 from planner.core.findings import CONVERTIBLE, Outcome, SegmentReport, Verdict
 from planner.core.rules.table import BOX, LARGER, LOCAL
 from planner.handover.drawn import DrawnNode, DrawnRun, DrawnSegment, Note, Sign
-from planner.handover.layout import walk
+from planner.handover.reading import Step, loops_of, steps_of
 
 NOT_KNOWN = "length not known"
+BEFORE, AFTER = "before, as recorded", "after the change"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +79,7 @@ def before(sketch: Sketch) -> DrawnSegment:
             DrawnRun(key=run.key, ends=run.ends, label=label_of(run), length_m=run.length_m) for run in sketch.runs
         ),
         root=sketch.root,
-        when="before, as recorded",
+        when=BEFORE,
     )
 
 
@@ -96,7 +97,7 @@ def after(sketch: Sketch) -> DrawnSegment:
         nodes=tuple(nodes),
         runs=tuple(_run_after(sketch, run, changes) for run in sketch.runs_after),
         root=sketch.root,
-        when="after the change",
+        when=AFTER,
         says_runs=False,
     )
 
@@ -243,13 +244,25 @@ class SketchRow:
 
 def rows_of(sketch: Sketch) -> tuple[SketchRow, ...]:
     """Return the table behind both drawings: each node with the run that leads to it; then runs that close loops."""
-    first, then = before(sketch), after(sketch)
-    steps, loops = walk(first)
+    kinds = {node.key: node.kind for node in sketch.nodes}
+    steps = tuple(steps_of(kinds, sketch.runs, sketch.root))
+    loops = loops_of(steps, sketch.runs, kinds)
+    new = after(sketch).runs if sketch.line else ()
+    return (
+        *rows_along(sketch, steps),
+        *(_more("closes a ring", run, ()) for run in loops),
+        *(_more("new line", run, run.notes) for run in new),
+    )
+
+
+def rows_along(sketch: Sketch, steps: Iterable[Step[Stretch]]) -> tuple[SketchRow, ...]:
+    """Return the table of some nodes in the order in which they are read."""
+    then = after(sketch)
     nodes = {node.key: node for node in sketch.nodes}
     words = {node.key: node for node in then.nodes}
     runs = {run.key: run for run in then.runs}
     volts = dict(sketch.volts)
-    rows = [
+    return tuple(
         SketchRow(
             node=step.node,
             kind=nodes[step.node].kind,
@@ -258,14 +271,12 @@ def rows_of(sketch: Sketch) -> tuple[SketchRow, ...]:
             room=nodes[step.node].room,
             run=step.run.key if step.run is not None else None,
             origin=step.parent,
-            wire=step.run.label if step.run is not None else None,
+            wire=label_of(step.run) if step.run is not None else None,
             volts=volts.get(step.node),
             done=_done(sketch, words[step.node], runs.get(step.run.key) if step.run is not None else None),
         )
         for step in steps
-    ]
-    new = (run for run in then.runs if sketch.line)
-    return (*rows, *(_more("closes a ring", run) for run in loops), *(_more("new line", run) for run in new))
+    )
 
 
 def _done(sketch: Sketch, node: DrawnNode, run: DrawnRun | None) -> tuple[str, ...]:
@@ -275,7 +286,7 @@ def _done(sketch: Sketch, node: DrawnNode, run: DrawnRun | None) -> tuple[str, .
     return tuple(note.text for note in notes if note.sign is not Sign.NONE)
 
 
-def _more(kind: str, run: DrawnRun) -> SketchRow:
+def _more(kind: str, run: Stretch | DrawnRun, notes: Iterable[Note]) -> SketchRow:
     return SketchRow(
         node=run.ends[1],
         kind=kind,
@@ -284,9 +295,9 @@ def _more(kind: str, run: DrawnRun) -> SketchRow:
         room=None,
         run=run.key,
         origin=run.ends[0],
-        wire=run.label,
+        wire=run.label if isinstance(run, DrawnRun) else label_of(run),
         volts=None,
-        done=tuple(note.text for note in run.notes if note.sign is not Sign.NONE),
+        done=tuple(note.text for note in notes if note.sign is not Sign.NONE),
     )
 
 

@@ -1,20 +1,24 @@
 """What a sheet about one segment is made of: its report, nodes, methods, circuit, figures to measure, and drawings."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from itertools import islice
 
-from inventory.models import Method, Node, Reading
-from planner.core.circuits import Circuit
+from django.db.models import QuerySet
+
+from inventory.models import EquipmentModel, Method, Node, Reading
+from planner.core.circuits import Circuit, Stretch
 from planner.core.comparing import Compared, compare
-from planner.core.findings import SegmentReport
+from planner.core.findings import CONVERTIBLE, SegmentReport
 from planner.core.measuring import Measure, figures_to_measure
 from planner.handover.drawings import MOST_NODES, draw_sheets
-from planner.handover.sketch import Sketch, after, before
+from planner.handover.reading import Outline, steps_of
+from planner.handover.sketch import BEFORE, Sketch, SketchRow, after, before, rows_along
 from planner.models import Segment
 from planner.services.words import report_on
 from planner.store.briefs import load_brief
-from planner.store.drawn import sketch_of, with_changes
-from planner.store.measured import circuit_of, methods_of, newest_of, readings_on
+from planner.store.drawn import changes_of, sketch_of, with_changes
+from planner.store.measured import circuit_of, methods_of, models_on, newest_of, readings_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,10 +27,25 @@ class SegmentSheet:
 
     row: Segment
     report: SegmentReport
-    nodes: tuple[Node, ...]
+    models: Mapping[str, EquipmentModel]  # by node
     methods: tuple[Method, ...]
     circuit: Circuit
     measures: tuple[Measure, ...]
+
+    @property
+    def is_large(self) -> bool:
+        """Tell whether it has more nodes than are drawn one by one."""
+        return len(self.models) > MOST_NODES
+
+    @property
+    def converts(self) -> bool:
+        """Tell whether there is an after to draw."""
+        return self.report.verdict in CONVERTIBLE or bool(changes_of(self.report))
+
+    @property
+    def nodes(self) -> tuple[Node, ...]:
+        """Return its nodes with all that is drawn of them."""
+        return tuple(_in_full(Node.objects.filter(memberships__segment=self.row)))
 
     @property
     def sketch(self) -> Sketch:
@@ -34,17 +53,38 @@ class SegmentSheet:
         return sketch_of(self.report, self.nodes, self.methods, self.circuit)
 
     @property
+    def outline(self) -> Outline[Stretch]:
+        """Return it as recorded, before anything is drawn."""
+        return Outline(
+            segment=self.report.segment,
+            verdict=self.report.verdict.value,
+            when=BEFORE,
+            kinds={node: model.kind for node, model in self.models.items()},
+            runs=self.circuit.stretches,
+            root=next(iter(self.report.gateways), None),
+            old=frozenset(self.report.old_stations),
+        )
+
+    def first_rows(self, outline: Outline[Stretch], most: int) -> tuple[tuple[SketchRow, Node], ...]:
+        """Return the first rows of the table behind the drawing of one that does not convert, each with its node."""
+        steps = tuple(islice(steps_of(outline.kinds, outline.runs, outline.root), most))
+        nodes = {node.key: node for node in _in_full(Node.objects.filter(key__in=[step.node for step in steps]))}
+        shown = replace(self.circuit, stretches=tuple(step.run for step in steps if step.run is not None))
+        sketch = sketch_of(self.report, nodes.values(), self.methods, shown)
+        return tuple((row, nodes[row.node]) for row in rows_along(sketch, steps))
+
+    @property
     def drawings(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """Return the sheets before and after the change; none after where it does not convert, none of a very large one."""
-        sketch = self.sketch
-        if len(self.nodes) > MOST_NODES:
+        if self.is_large:
             return (), ()
+        sketch = self.sketch
         return draw_sheets(before(sketch)), draw_sheets(after(sketch)) if sketch.converts else ()
 
     @property
     def readings(self) -> tuple[Reading, ...]:
         """Return all that was ever read on it, the newest first."""
-        return readings_on(self.report)
+        return readings_on(self.row, self.report)
 
     def compared(self, readings: Iterable[Reading]) -> dict[str, Compared]:
         """Return how the newest reading of each figure compares with what is expected, by the figure's code."""
@@ -64,11 +104,14 @@ def measure_of(assessment: int, segments: Iterable[str], code: str) -> Measure |
 def sheet_of(row: Segment) -> SegmentSheet:
     """Return the sheet of a stored segment."""
     report = report_on(row)
-    nodes = tuple(Node.objects.filter(key__in=report.nodes).select_related("model", "room", "building").order_by("key"))
-    methods = methods_of(report)
-    circuit = circuit_of(report, methods, nodes, load_brief().conductor_c)
+    models, methods = models_on(row), methods_of(report)
+    circuit = circuit_of(report, methods, models, load_brief().conductor_c)
     measures = figures_to_measure(report, with_changes(report.changes, circuit))
-    return SegmentSheet(row=row, report=report, nodes=nodes, methods=methods, circuit=circuit, measures=measures)
+    return SegmentSheet(row=row, report=report, models=models, methods=methods, circuit=circuit, measures=measures)
+
+
+def _in_full(nodes: QuerySet[Node]) -> QuerySet[Node]:
+    return nodes.select_related("model", "room", "building").order_by("key")
 
 
 def sheets_of(assessment: int, segments: Iterable[str]) -> tuple[SegmentSheet, ...]:

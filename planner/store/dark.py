@@ -1,8 +1,10 @@
 """The part of the network that hangs together with one segment, read for that segment alone."""
 
-from collections import defaultdict
-from collections.abc import Collection
+from collections import Counter, defaultdict
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+
+from django.db.models import Count, Q, QuerySet
 
 from inventory.core.catalogue import NodeKind
 from inventory.models import Zone
@@ -34,24 +36,36 @@ def load_network(rows: Collection[Segment]) -> Network | None:
     segments = _hanging_together(rows)
     if len(segments) > MOST_SEGMENTS:
         return None
-    lines: dict[str, _Line] = {}
+    members = SegmentMember.objects.filter(segment__in=segments).order_by()
+    panels = _panels(segments)
+    lines = {key: _Line(segment=key) for key in Segment.objects.filter(pk__in=segments).values_list("key", flat=True)}
     stations: dict[str, Spot] = {}
-    members = SegmentMember.objects.filter(segment__in=segments).order_by("segment__key", "node__key")
-    for segment, node, kind, building, room in members.values_list(
+    for segment, node, kind, building, room in members.filter(_named(panels)).values_list(
         "segment__key", "node__key", "node__model__kind", "node__building__key", "node__room__key"
     ):
-        line = lines.setdefault(segment, _Line(segment=segment))
+        line = lines[segment]
         line.node_keys.append(node)
         if kind == NodeKind.GATEWAY:
             line.gateway_keys.append(node)
         here = (building, room) if kind == NodeKind.STATION and room is not None else None
-        stations[node] = Spot(node=node, building=building, room=here)
-    panels = _panels(segments)
-    spots = (
-        Spot(node=key, building=one.building, room=one.room, panels=panels.get(key, ()))
-        for key, one in stations.items()
-    )
-    return Network(lines.values(), spots)
+        stations[node] = Spot(node=node, building=building, room=here, panels=panels.get(node, ()))
+    return Network(lines.values(), stations.values(), _crowds(members))
+
+
+def _named(panels: Mapping[str, tuple[str, ...]]) -> Q:
+    """Tell of which nodes the network must know the names: stations in rooms, gateways, what any of them commands."""
+    stations = Q(node__model__kind=NodeKind.STATION, node__room__isnull=False)
+    commanded = {panel for some in panels.values() for panel in some}
+    return stations | Q(node__model__kind=NodeKind.GATEWAY) | Q(node__key__in=commanded)
+
+
+def _crowds(members: QuerySet[SegmentMember]) -> dict[str, Counter[str]]:
+    """Return how many nodes each segment has in each building."""
+    found: dict[str, Counter[str]] = defaultdict(Counter)
+    rows = members.values("segment__key", "node__building__key").annotate(nodes=Count("pk"))
+    for segment, building, nodes in rows.values_list("segment__key", "node__building__key", "nodes"):
+        found[segment][building] = nodes
+    return found
 
 
 def _hanging_together(rows: Collection[Segment]) -> set[int]:

@@ -22,7 +22,8 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
     root = report.gateways[0] if report.gateways else None
     changes, old = changes_of(report), frozenset(report.old_stations)
     then = _as_it_would_be(report, changes)
-    own = circuit if then is report else circuit_of(then, methods, nodes, circuit.conductor_c)
+    models = {node.key: node.model for node in nodes}
+    own = circuit if then is report else circuit_of(then, methods, models, circuit.conductor_c)
     after_them = with_changes(changes, own)
     new_gateway = any(method.new_gateway_model for method in methods)
     leaving = gone(changes)

@@ -1,7 +1,7 @@
 """What the crew needs for one segment, read for that segment alone: landings, its circuit, what was measured on it."""
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 
 from inventory.core import catalogue as records
@@ -12,6 +12,8 @@ from planner.core.findings import SegmentReport
 from planner.core.landing import Bridge, LandingRow, bridges, check_landing, crossed_signals, landing_table
 from planner.core.rules.columns import feeds, known
 from planner.core.rules.readings import lead_ohm
+from planner.models import Segment
+from planner.store.walk import in_lots
 
 Rows = tuple[LandingRow, ...]
 
@@ -69,11 +71,21 @@ def _record(method: Method) -> records.Method:
     )
 
 
-def circuit_of(report: SegmentReport, methods: Iterable[Method], nodes: Iterable[Node], conductor_c: float) -> Circuit:
-    """Return a segment as it is measured, after the change."""
+def models_on(segment: Segment) -> dict[str, EquipmentModel]:
+    """Return the model of each node of a stored segment, by name; the nodes by themselves are not read."""
+    rows = Node.objects.filter(memberships__segment=segment).order_by("key").values_list("key", "model")
+    placed = list(rows)
+    models = EquipmentModel.objects.in_bulk({model for _, model in placed})
+    return {node: models[model] for node, model in placed}
+
+
+def circuit_of(
+    report: SegmentReport, methods: Iterable[Method], models: Mapping[str, EquipmentModel], conductor_c: float
+) -> Circuit:
+    """Return a segment as it is measured, after the change; `models` by node."""
     methods = tuple(methods)
     row = ProtocolRate.objects.filter(protocol__key=report.new_protocol, bit_rate_kbit_s=report.bit_rate_kbit_s).first()
-    sources = _sources(methods, nodes)
+    sources = _sources(methods, models)
     loads = [(one.node, one.voltage_v, one.current_a) for one in report.voltages]
     lead = known(_lead_ohm(methods, conductor_c))
     certain = len(sources) == 1 and all(volts is not None for _, volts, _ in loads)
@@ -104,19 +116,31 @@ def _lead_ohm(methods: Iterable[Method], conductor_c: float) -> float:
 
 def _stretches(report: SegmentReport, lead: float | None) -> tuple[Stretch, ...]:
     """Return the runs as recorded now, with a patch lead of so much resistance on each end that is worked on."""
-    runs = Run.objects.filter(key__in=report.runs).select_related("from_node", "to_node", "cable", "bus")
-    worked = _worked(report)
+    worked, cables = _worked(report), {cable.pk: cable_of(cable) for cable in Cable.objects.all()}
     return tuple(
         Stretch(
-            key=run.key,
-            ends=(run.from_node.key, run.to_node.key),
-            length_m=known(run.length_m),
-            cable=cable_of(run.cable) if run.cable else None,
-            bus=run.bus.key if run.bus else None,
-            lead_ohm=_leads_ohm(lead, sum(node.key in worked for node in (run.from_node, run.to_node))),
+            key=key,
+            ends=(near, far),
+            length_m=known(length_m),
+            cable=None if cable is None else cables[cable],
+            bus=bus,
+            lead_ohm=_leads_ohm(lead, (near in worked) + (far in worked)),
         )
-        for run in sorted(runs, key=lambda run: run.key)
+        for key, near, far, length_m, cable, bus in sorted(_runs(report))
     )
+
+
+def _runs(report: SegmentReport) -> Iterator[tuple[str, str, str, float | None, int | None, str]]:
+    """Yield the runs of a segment column by column: those on its buses, then any that has come to be on another."""
+    wanted = set(report.runs)
+    columns = ("key", "from_node__key", "to_node__key", "length_m", "cable_id", "bus__key")
+    on_buses = Run.objects.filter(bus__key__in=report.buses).order_by("key")
+    for row in on_buses.values_list(*columns).iterator():
+        if row[0] in wanted:
+            wanted.discard(row[0])
+            yield row
+    for some in in_lots(wanted):
+        yield from Run.objects.filter(key__in=some).order_by("key").values_list(*columns)
 
 
 def _leads_ohm(lead: float | None, count: int) -> float | None:
@@ -130,11 +154,13 @@ def cable_of(cable: Cable) -> records.Cable:
     return records.Cable(**{one.name: getattr(cable, one.name) for one in fields(records.Cable) if one.name != "part"})
 
 
-def _sources(methods: Iterable[Method], nodes: Iterable[Node]) -> Mapping[str, float | None]:
+def _sources(methods: Iterable[Method], models: Mapping[str, EquipmentModel]) -> Mapping[str, float | None]:
     """Return what feeds the segment after the change, with its voltage."""
     new = next((method.new_gateway_model for method in methods if method.new_gateway_model), None)
-    after = {node.key: new if new and node.model.kind == "gateway" else node.model for node in nodes}
-    return {key: known(model.supply_v) for key, model in after.items() if feeds(_model(model))}
+    by_key = {model.key: model for model in models.values()}
+    after = {key: new if new and model.kind == "gateway" else model for key, model in by_key.items()}
+    feeding = {key for key, model in after.items() if feeds(_model(model))}
+    return {node: known(after[model.key].supply_v) for node, model in models.items() if model.key in feeding}
 
 
 def _model(model: EquipmentModel) -> records.Model:
@@ -146,9 +172,9 @@ def _model(model: EquipmentModel) -> records.Model:
     )
 
 
-def readings_on(report: SegmentReport) -> tuple[Reading, ...]:
-    """Return all that was ever read on a segment, the newest first."""
-    found = Reading.objects.filter(node__key__in=report.nodes).select_related("node", "far", "by")
+def readings_on(segment: Segment, report: SegmentReport) -> tuple[Reading, ...]:
+    """Return all that was ever read on a stored segment, the newest first."""
+    found = Reading.objects.filter(node__memberships__segment=segment).select_related("node", "far", "by")
     nodes = set(report.nodes)
     newest = found.order_by("-on", "-entered", "-pk")
     return tuple(one for one in newest if one.far is None or one.far.key in nodes)

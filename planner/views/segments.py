@@ -1,5 +1,6 @@
 """Segments: what can be converted, and why not."""
 
+from collections import Counter
 from collections.abc import Iterable
 from itertools import islice
 from typing import Any
@@ -19,13 +20,12 @@ from inventory.models import Reading
 from inventory.views.guard import person, requires
 from inventory.views.lists import show_list
 from planner.core.findings import CONVERTIBLE, SegmentReport, WayOut
-from planner.core.measuring import meanings
+from planner.core.measuring import MOST_PLACES, meanings
 from planner.core.rules.table import BY_CODE
 from planner.filters.segments import SegmentFilter, segments_of
 from planner.forms.readings import ReadingsForm, name_of
 from planner.forms.ways_out import BelowForm
-from planner.handover.drawings import MOST_NODES, draw_sheets
-from planner.handover.drawn import DrawnSegment
+from planner.handover.drawings import MOST_NODES, draw_sheets, draw_summary
 from planner.handover.sketch import after, before, rows_of
 from planner.models import Order, Segment, TakenWay
 from planner.services import jobs
@@ -135,12 +135,13 @@ def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> Http
         "segment": sheet.row,
         "report": report,
         "few": _few_of(report),
-        **_drawings(sheet, aside=DRAWN_HERE < len(sheet.nodes) <= MOST_NODES),
+        **_drawings(sheet, aside=DRAWN_HERE < len(sheet.models) <= MOST_NODES),
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
         "landings": landings_of(sheet.methods),
         "convertible": report.verdict in CONVERTIBLE,
         "measures": _lines(sheet, form, readings),
         "meanings": meanings(sheet.measures),
+        "most_places": _most_places(sheet),
         "readings": readings[:MOST_READINGS],
         "more_readings": max(len(readings) - MOST_READINGS, 0),
         "form": form,
@@ -149,6 +150,12 @@ def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> Http
         **_darkness(sheet),
     }
     return render(request, "planner/segment.html", context, status=400 if form.errors else 200)
+
+
+def _most_places(sheet: SegmentSheet) -> int | None:
+    """Return how many places a figure is listed for at most, None where there are not so many."""
+    counts = Counter(one.quantity for one in sheet.measures)
+    return MOST_PLACES if MOST_PLACES in counts.values() else None
 
 
 def _few_of(report: SegmentReport) -> dict[str, str]:
@@ -205,16 +212,20 @@ def drawing(request: HttpRequest, key: str) -> HttpResponse:
 
 def _drawings(sheet: SegmentSheet, *, aside: bool = False) -> dict[str, Any]:
     """Return the drawings before and after, each in sheets (none where they stand aside), and the table behind them."""
-    sketch = sheet.sketch
-    nodes = {node.key: node for node in sheet.nodes}
+    count = {"aside": aside, "more_rows": max(len(sheet.models) - MOST_ROWS, 0)}
+    if sheet.is_large and not sheet.converts:
+        outline = sheet.outline
+        return count | {
+            "before": _marked(draw_summary(outline, first_h=_left_on_page(sheet.report))),
+            "rows": sheet.first_rows(outline, MOST_ROWS),
+        }
+    sketch, stored = sheet.sketch, {node.key: node for node in sheet.nodes}
     converts = sketch.converts
-    return {
-        "aside": aside,
+    return count | {
         "converts": converts,
-        "before": () if aside else _drawn(before(sketch), _left_on_page(sheet.report)),
-        "after": _drawn(after(sketch)) if converts and not aside else (),
-        "rows": [(row, nodes[row.node]) for row in islice(rows_of(sketch), MOST_ROWS)],
-        "more_rows": max(len(nodes) - MOST_ROWS, 0),
+        "before": () if aside else _marked(draw_sheets(before(sketch), first_h=_left_on_page(sheet.report))),
+        "after": _marked(draw_sheets(after(sketch))) if converts and not aside else (),
+        "rows": [(row, stored[row.node]) for row in islice(rows_of(sketch), MOST_ROWS)],
         "ends": [one for one in sketch.ends if one.works] if converts else (),
         "switched_off": [one for one in sketch.ends if not one.works] if converts else (),
         "by_way_out": bool(sketch.changes),
@@ -227,8 +238,8 @@ def _left_on_page(report: SegmentReport) -> float:
     return max(PAGE_LEFT - lines * LINE_H, PAGE_LEFT / 2)
 
 
-def _drawn(drawn: DrawnSegment, first_h: float | None = None) -> tuple[SafeString, ...]:
-    return tuple(mark_safe(text) for text in draw_sheets(drawn, first_h=first_h))  # noqa: S308 - the drawing escapes every word
+def _marked(sheets: Iterable[str]) -> tuple[SafeString, ...]:
+    return tuple(mark_safe(text) for text in sheets)  # noqa: S308 - the drawing escapes every word
 
 
 def order_of(segment_key: str) -> Order | None:

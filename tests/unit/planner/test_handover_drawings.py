@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.core.catalogue import NodeKind
-from planner.handover.counted import counted
+from planner.handover.counted import counted, outline_of
 from planner.handover.drawings import MARKS, MOST_NODES, SIGNS, draw_segment, draw_sheets
 from planner.handover.drawn import DrawnNode, DrawnRun, DrawnSegment, Note, Sign
 from planner.handover.layout import WIDTH, Box, Layout, clashes, lay_out, strokes
@@ -264,7 +264,7 @@ def test_the_summary_of_a_large_line_says_how_long_it_is_and_where_the_old_stati
 
 
 def lay_out_of_large(drawn: DrawnSegment) -> Layout:
-    layout = lay_out(counted(drawn))
+    layout = lay_out(counted(outline_of(drawn)))
     assert clashes(layout) == []
     return layout
 

@@ -1,6 +1,7 @@
 """Which figures a crew measures: where, and where no figure may be given."""
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -9,7 +10,7 @@ from inventory.core.catalogue import Cable
 from inventory.core.readings import Quantity
 from planner.core.circuits import Circuit, Stretch
 from planner.core.findings import LoadVoltage, SegmentReport, Verdict
-from planner.core.measuring import Measure, figures_to_measure
+from planner.core.measuring import MOST_PLACES, Measure, figures_to_measure
 
 OHM_IN_10_M = Cable(key="A", category="6", power_pairs=2)  # TIA-568: 9.38 ohm in 100 m of one conductor, two pairs
 REPORT = SegmentReport(
@@ -119,3 +120,25 @@ def test_where_the_records_are_in_doubt_every_figure_can_be_measured_anew() -> N
 @pytest.mark.parametrize("gateways", [(), ("G1", "G2")])
 def test_without_exactly_one_gateway_there_is_nowhere_to_measure_from(gateways: tuple[str, ...]) -> None:
     assert measures(replace(REPORT, gateways=gateways)) == ()
+
+
+def test_of_very_many_ends_the_farthest_are_measured_and_of_very_many_stations_those_that_get_least() -> None:
+    # 100 stations, each on a run of its own, the last the farthest and the one that gets least
+    stations = tuple(f"S{number:03d}" for number in range(1, 101))
+    bush = [run("G1", node, float(number)) for number, node in enumerate(stations, start=1)]
+    loads = tuple(LoadVoltage(node=n, voltage_v=24.0 - 0.01 * at, current_a=0.1) for at, n in enumerate(stations))
+    many = replace(REPORT, old_stations=stations, nodes=("G1", *stations), voltages=loads)
+    asked = measures(many, *bush)
+    for quantity in (Quantity.LOOP, Quantity.NO_LOAD, Quantity.LOADED):
+        at = [one.far or one.node for one in asked if one.quantity is quantity]
+        assert at == list(stations[-MOST_PLACES:]), quantity
+
+
+def test_a_ring_of_very_many_stations_is_measured_to_the_one_in_its_middle() -> None:
+    # 2,000 runs of 1 m: either way to the middle has 1,000 m; the resistance is asked for once, not at each station
+    stations = tuple(f"S{number:04d}" for number in range(1, 2000))
+    around = ("G1", *stations, "G1")
+    ring = [run(near, far, 1.0) for near, far in pairwise(around)]
+    many = replace(REPORT, old_stations=stations, nodes=("G1", *stations))
+    # 1,000 m of this cable are 93.8 ohm out and back; two such ways side by side
+    assert found(Quantity.LOOP, *ring, report=many) == {"G1 to S1000": 46.9}

@@ -1,6 +1,7 @@
 """What is drawn before and after a change, and the table behind: what goes, what comes, and nothing that is not so."""
 
 from dataclasses import replace
+from itertools import islice
 
 import pytest
 
@@ -9,7 +10,18 @@ from planner.core.circuits import Stretch
 from planner.core.ends import EndResistor, How
 from planner.core.findings import LoadVoltage, SegmentReport, Verdict
 from planner.handover.drawn import DrawnNode, DrawnSegment, Sign
-from planner.handover.sketch import Sketch, SketchNode, after, before, cable_ends, label_of, rows_of, volts_of
+from planner.handover.reading import steps_of
+from planner.handover.sketch import (
+    Sketch,
+    SketchNode,
+    after,
+    before,
+    cable_ends,
+    label_of,
+    rows_along,
+    rows_of,
+    volts_of,
+)
 
 CABLE = Cable(key="2x2x18")
 
@@ -183,3 +195,19 @@ def test_voltages_are_said_to_a_tenth_and_no_operating_point_in_words() -> None:
         gateways=(), others=(), nodes=(), runs=(), voltages=loads,
     )  # fmt: skip
     assert volts_of(report, {"G": 24.0}) == (("G", "24.0 V"), ("S1", "21.4 V"), ("S2", "no operating point"))
+
+
+def test_the_first_rows_of_the_table_need_no_more_than_their_own_nodes_and_runs() -> None:
+    # G to J; from J to S and to a long branch of T, U, V: the small branch comes first
+    more = tuple(SketchNode(key=key, kind="station", model="WS-20") for key in "TUV")
+    wires = (*SKETCH.runs, run("R3", "J", "T"), run("R4", "T", "U"), run("R5", "U", "V"))
+    whole = replace(SKETCH, verdict=Verdict.NEW_CABLE, nodes=(*SKETCH.nodes, *more), runs=wires)
+    steps = tuple(islice(steps_of({node.key: node.kind for node in whole.nodes}, wires, "G"), 4))
+    assert [step.node for step in steps] == ["G", "J", "S", "T"]
+    shown = {step.node for step in steps}
+    part = replace(
+        whole,
+        nodes=tuple(node for node in whole.nodes if node.key in shown),
+        runs=tuple(step.run for step in steps if step.run is not None),
+    )
+    assert rows_along(part, steps) == rows_of(whole)[:4]
