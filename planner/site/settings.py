@@ -63,6 +63,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "planner.site.headers.ContentSecurityPolicy",  # before all others, since some answer by themselves
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -74,7 +75,6 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
-    "planner.site.headers.ContentSecurityPolicy",
     "inventory.views.addresses.NoNullBytes",
     "planner.views.unworded.SayNotInWords",
     "planner.site.local_time.CampusTime",

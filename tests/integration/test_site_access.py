@@ -199,6 +199,22 @@ def test_pages_are_valid_hold_nothing_inline_nothing_foreign_and_no_name_twice()
         assert "unsafe" not in answer.headers["Content-Security-Policy"]
 
 
+@pytest.mark.parametrize(
+    ("path", "host", "status"),
+    [
+        ("/stations", "testserver", 301),
+        ("/", "testserver", 302),
+        ("/sign-in/", "elsewhere.invalid", 400),
+        ("/static/site/sheet.css", "testserver", 200),
+    ],
+)
+def test_the_policy_stands_on_answers_that_no_page_gives_too(path: str, host: str, status: int) -> None:
+    answer = Client().get(path, headers={"host": host})
+    answer.close()  # a style sheet is a file that is still open
+    assert answer.status_code == status
+    assert "default-src 'none'" in answer.headers["Content-Security-Policy"]
+
+
 def test_every_request_that_is_not_open_goes_through_sign_in() -> None:
     assert "inventory.views.sign_in.SignInFirst" in settings.MIDDLEWARE
 
