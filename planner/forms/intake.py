@@ -71,7 +71,7 @@ class CalendarsForm(forms.Form):
             "required": "Choose one or more calendars first.",
             "empty": "One of the files is empty. Leave it out.",
         },
-        help_text="The .ics files that the sheet Rooms names, any number at once. All of them must be readable.",
+        help_text=f"The .ics files that the sheet Rooms names, up to {MOST_CALENDARS} at once. All of them must be readable.",
         widget=ManyFiles(attrs={"accept": ".ics", "multiple": True}),
     )
 

@@ -144,6 +144,7 @@ CAMPUS_NAME = os.environ.get("CAMPUS_NAME") or (
 CAMPUS_CLOCK_FILE = HOME / "campus-clock"  # seconds between the demo's clock and the machine's; planner.services.clock
 UPLOAD_LIMIT_BYTES = int(os.environ.get("UPLOAD_LIMIT_MB", "64")) * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FILES = 1000  # above what any form takes, so that the form itself can say how many are too many
 
 SESSION_COOKIE_AGE = 12 * 3600  # one long shift; what is typed when it ends is kept (inventory.views.sign_in)
 SESSION_COOKIE_HTTPONLY = True

@@ -12,6 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.models import CalendarFile
+from planner.forms.intake import MOST_CALENDARS
 from planner.models import Job, Order, Photograph
 from planner.services import jobs
 from planner.services.assess import silent
@@ -132,6 +133,17 @@ def test_what_is_no_calendar_is_refused_in_words_and_keeps_the_good_ones_out_too
     assert answer.status_code == 400
     assert "errorlist" in text_of(answer)
     assert not CalendarFile.objects.exists()
+
+
+@pytest.mark.parametrize(("files", "kept"), [(MOST_CALENDARS, MOST_CALENDARS), (MOST_CALENDARS + 1, 0)])
+def test_as_many_calendars_go_up_at_once_as_the_page_says(client: Client, files: int, kept: int) -> None:
+    assert f"up to {MOST_CALENDARS} at once" in text_of(client.get(reverse("intake")))
+    one = calendar()
+    answer = client.post(
+        reverse("intake-calendars"), {"calendars": [SimpleUploadedFile(f"{n}.ics", one) for n in range(files)]}
+    )
+    assert CalendarFile.objects.count() == kept
+    assert kept or f"{files} files at once are too many" in text_of(answer)
 
 
 def test_a_calendar_that_is_sent_twice_is_on_file_once(client: Client) -> None:
