@@ -6,7 +6,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.models import Building, Node
-from tests.site_campus import whole_campus
+from tests.site_campus import PASSWORD, whole_campus
 
 pytestmark = pytest.mark.django_db
 
@@ -17,6 +17,20 @@ def test_only_those_who_look_after_the_site_get_in() -> None:
         client = Client()
         client.force_login(people[name])
         assert client.get(reverse("admin:index")).status_code == status
+
+
+def test_there_is_no_second_sign_in_that_counts_no_failures() -> None:
+    people = whole_campus()
+    people["super"].set_password(PASSWORD)
+    people["super"].save()
+    at, client = reverse("admin:login"), Client()
+    typed = {"username": "super", "password": PASSWORD, "next": reverse("admin:index")}
+    assert client.post(at, typed).status_code == 401, "who is not signed in is asked to, by the site"
+    assert client.get(at).headers["Location"].startswith(reverse("sign-in"))
+    assert "_auth_user_id" not in client.session
+    for name, status in [("facilities", 403), ("super", 302)]:
+        client.force_login(people[name])
+        assert client.get(at).status_code == status
 
 
 def test_every_table_can_be_looked_at_and_nothing_changes_past_the_verdicts() -> None:
