@@ -233,17 +233,31 @@ def test_money_has_its_currency_and_dates_are_dates(book: Workbook) -> None:
     assert isinstance(page.cell(row=3, column=column_of(page, "Price")).value, float)
 
 
+A4_LONG_IN, CHARACTER_IN = (
+    11.69,
+    7 / 96,
+)  # ISO 216; a digit of the standard font of 11 points has 7 pixels at 96 an inch
+LETTERS_PT, LEAST_PT = 11, 6
+
+
 def test_every_sheet_prints_on_the_paper_with_its_headings(book: Workbook) -> None:
     for page in book.worksheets:
-        assert (page.page_setup.orientation, page.page_setup.fitToWidth, page.page_setup.fitToHeight) == (
-            "landscape",
-            1,
-            0,
-        )
+        assert (page.page_setup.orientation, page.page_setup.fitToHeight) == ("landscape", 0)
         assert page.sheet_properties.pageSetUpPr is not None
         assert page.sheet_properties.pageSetUpPr.fitToPage
         assert page.print_title_rows == "$1:$1"
+        assert page.print_title_cols == "$A:$A"
         assert page.freeze_panes is not None
+
+
+def test_no_sheet_is_printed_smaller_than_one_can_read(book: Workbook) -> None:
+    for page in book.worksheets:
+        first, *others = [column.width for column in page.column_dimensions.values()]
+        papers = page.page_setup.fitToWidth
+        paper_in = A4_LONG_IN - page.page_margins.left - page.page_margins.right
+        columns_in = (first + sum(others) / papers) * CHARACTER_IN  # the first stands on every paper
+        assert LETTERS_PT * min(paper_in / columns_in, 1) >= LEAST_PT, page.title
+        assert papers == 1 or columns_in * papers > paper_in, f"{page.title} takes more paper than it needs"
 
 
 def test_filters_cover_the_rows_and_leave_the_totals_alone(book: Workbook) -> None:
