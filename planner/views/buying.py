@@ -126,15 +126,16 @@ def counted(request: HttpRequest) -> HttpResponse:
 
 @requires(Capability.SEE)
 def workbook(request: HttpRequest) -> HttpResponse:
-    """Hand out what is to be bought as a workbook: of one supplier, or of all."""
+    """Hand out what is to be bought as a workbook: of one supplier or of all, for one phase or for all."""
     asked = row_number(request.GET.get("plan", ""))
     plan = current_plan() if asked is None else get_object_or_404(Plan, pk=asked)
     if plan is None:
         return redirect("materials")
-    supplier = request.GET.get("supplier")
-    content = purchase_workbook(plan, supplier, timezone.now())
-    name = re.sub(r"[^A-Za-z0-9]+", "-", supplier or "supplier not known").strip("-").lower() or "supplier"
-    return download(content, f"purchases-{name if supplier is not None else 'all'}.xlsx", XLSX)
+    supplier, phase = request.GET.get("supplier"), request.GET.get("phase")
+    content = purchase_workbook(plan, supplier, phase, timezone.now())
+    named = [one or "supplier not known" for one in (supplier, phase) if one is not None]
+    name = re.sub(r"[^A-Za-z0-9]+", "-", " ".join(named) or "all").strip("-").lower() or "some"
+    return download(content, f"purchases-{name}.xlsx", XLSX)
 
 
 def _back(request: HttpRequest, done: str, *, first_time: bool) -> HttpResponse:

@@ -1,6 +1,8 @@
 """Purchasing on the site: ordered, delivered, expected later; each form counts once; workbooks for suppliers."""
 
+import re
 from decimal import Decimal
+from html import unescape
 from io import BytesIO
 from uuid import uuid4
 
@@ -11,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Delivery, Part, StockEntry
+from planner.models import TakeoffLine
 from tests.site_campus import whole_campus
 
 pytestmark = pytest.mark.django_db
@@ -103,6 +106,19 @@ def test_the_workbook_of_a_supplier_holds_its_lines_and_keeps_text_text(clients:
     cells = [cell for row in sheet.iter_rows() for cell in row if cell.value == "=Wall station"]
     assert cells
     assert all(cell.data_type == "s" for cell in cells)
+
+
+def test_the_workbook_of_a_phase_holds_the_lines_of_that_phase_alone(clients: dict[str, Client]) -> None:
+    TakeoffLine.objects.filter(part="P-2001").update(phase="Phase 2 & 3")
+    page = clients["reader"].get(reverse("materials")).content.decode()
+    links = [unescape(one) for one in re.findall(r'href="([^"]*workbook/[^"]*phase=[^"]*)"', page)]
+    parts = []
+    for link in links:
+        answer = clients["reader"].get(link)
+        (sheet, *_) = openpyxl.load_workbook(BytesIO(answer.content)).worksheets
+        parts.append({cell.value for row in sheet.iter_rows() for cell in row if str(cell.value).startswith("P-")})
+    assert parts == [{"P-1001", "P-4001"}, {"P-2001"}]
+    assert 'filename="purchases-phase-2-3.xlsx"' in answer.headers["Content-Disposition"]
 
 
 def test_the_part_says_what_is_due_and_when(clients: dict[str, Client]) -> None:
