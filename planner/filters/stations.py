@@ -3,7 +3,7 @@
 from datetime import date
 
 import django_filters as filters
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
 from django.http import HttpRequest
 
 from inventory.filters import NONE, StationFilter
@@ -18,12 +18,16 @@ from planner.store.verdicts import current_assessment
 
 def judged(nodes: QuerySet[Node]) -> QuerySet[Node]:
     """Add `verdict` and `segment` (its key) of the current assessment, and the risk, to each node; None where there is none."""
-    current = Assessment.objects.order_by("-at", "-id").values("pk")[:1]
-    mine = SegmentMember.objects.filter(node=OuterRef("pk"), segment__assessment=Subquery(current))
-    mine = mine.order_by("pk")  # as they lie by node: by the segment's name, all segments would be looked through
+    mine = _memberships().order_by("pk")  # as they lie by node: by the segment's name, all would be looked through
     return nodes.select_related("risk").annotate(
         verdict=Subquery(mine.values("segment__verdict")[:1]), segment=Subquery(mine.values("segment__key")[:1])
     )
+
+
+def _memberships() -> QuerySet[SegmentMember]:
+    """Return where a node stands in the current assessment, to be asked of each node; of what is no gateway it is one segment."""
+    current = Assessment.objects.order_by("-at", "-id").values("pk")[:1]
+    return SegmentMember.objects.filter(node=OuterRef("pk"), segment__assessment=Subquery(current))
 
 
 PLANNED, CONVERTED = "planned", "converted"
@@ -40,6 +44,7 @@ class JudgedStationFilter(StationFilter):
         choices=[(verdict.value, verdict.value) for verdict in Verdict],
         null_label="not assessed",
         null_value=NONE,
+        method="by_verdict",
     )
     work = filters.ChoiceFilter(
         label="In the plan",
@@ -56,6 +61,16 @@ class JudgedStationFilter(StationFilter):
         for name in ("until", "order", "asks"):  # which other pages lead to; nobody types them here
             if not (self.data or {}).get(name):
                 del self.filters[name]
+
+    def by_verdict(self, found: QuerySet[Node], _name: str, value: str) -> QuerySet[Node]:
+        """Keep those on a segment of this verdict, or on none.
+
+        Asked as `is there one`, which PostgreSQL can begin from either end; of what it would first look up for each
+        node it cannot tell how rare it is.
+        """
+        if value == NONE:
+            return found.filter(~Exists(_memberships()))
+        return found.filter(Exists(_memberships().filter(segment__verdict=value)))
 
     def by_work(self, found: QuerySet[Node], _name: str, value: str) -> QuerySet[Node]:
         """Keep those that the plan in force has dated, or that it has converted; up to a night where one is named."""

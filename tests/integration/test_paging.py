@@ -9,10 +9,14 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory import filters
+from inventory.filters import NONE
 from inventory.models import Building, Room
 from inventory.views import paging
 from inventory.views.lists import ROWS_A_PAGE
 from inventory.views.paging import count_of, rows_between
+from planner.core.findings import Verdict
+from planner.filters.stations import judged
+from planner.models import SegmentMember
 from tests.site_campus import whole_campus
 
 pytestmark = pytest.mark.django_db
@@ -91,3 +95,18 @@ def test_a_list_says_where_it_is_kept_as_a_file_narrowed_as_it_is(client_of_all:
         kept = client_of_all.get(reverse(address) + unescape(link))
         assert kept["Content-Disposition"].startswith("attachment")
         assert kept.content.startswith(begins)
+
+
+@pytest.mark.parametrize("verdict", [*Verdict, NONE])
+def test_stations_of_a_verdict_are_those_that_show_it_and_are_not_looked_up_node_by_node(
+    client_of_all: Client, verdict: str
+) -> None:
+    """What is compared for each node hides from a database how rare it is: PostgreSQL read 6,306 nodes for 50 stations."""
+    SegmentMember.objects.filter(node__key__startswith="B1-L2-").delete()  # so that some are not assessed
+    rows = client_of_all.get(reverse("stations"), {"verdict": verdict}).context["table"].data.data
+    all_of_them = judged(filters.stations())
+    shown = {row.key for row in all_of_them if row.verdict == (None if verdict == NONE else verdict)}
+    assert {row.key for row in rows} == shown
+    assert shown or verdict == Verdict.LEAVE
+    where = str(rows.values("pk").query).partition("WHERE")[2]
+    assert where.count("LIMIT 1) =") + where.count("IS NULL") == 0, where
