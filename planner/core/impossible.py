@@ -126,7 +126,7 @@ def clash_words(clash: Clash, currency: str) -> str:
     if not freed:
         return f"{said}: {together}. No single change of these would free it."
     others = f"; else {' or '.join(freed[1:])}" if freed[1:] else ""
-    return f"{said}: {together}. What would free it at the least: {freed[0]}{others}."
+    return f"{said}: {together}. It takes at the least: {freed[0]}{others}; money and other orders may stand in the way then."
 
 
 def relief_words(relief: Relief, currency: str) -> str:

@@ -104,6 +104,11 @@ def count_overdue(orders: QuerySet[Order], now: datetime, shown: list[Order]) ->
     return _open_orders(orders).filter(are_overdue(now)).count()
 
 
+def count_backed_out(orders: QuerySet[Order]) -> int:
+    """Return how many of the orders were backed out and are to be planned again."""
+    return orders.filter(state=OrderState.BACKED_OUT).count()
+
+
 def are_overdue(now: datetime) -> Q:
     """Return what tells an order whose time has passed and that nobody has accepted or backed out."""
     return Q(start__isnull=False, end__lt=now) & ~Q(state__in=ENDED)

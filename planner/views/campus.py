@@ -67,6 +67,7 @@ def campus(request: HttpRequest) -> HttpResponse:
         "next_orders": standing.next_orders(orders, now),
         "overdue": overdue,
         "overdue_count": standing.count_overdue(orders, now, overdue),
+        "backed_out": standing.count_backed_out(orders),
         "questions": memory.of("questions", lambda: standing.questions(assessment)),
         "failures": standing.recent_failures(today),
         "late_deliveries": standing.late_deliveries(today),

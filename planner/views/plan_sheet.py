@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
 
-from planner.core.plans import PhaseSummary
+from planner.core.plans import OrderState, PhaseSummary
 from planner.core.replanning import Fate, Shift
 from planner.core.settled import worth_of
 from planner.handover.nights_chart import CrewNight, month_drawing, months_of
@@ -45,6 +45,7 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
         "left_out": left_out[:SHOWN_LEFT_OUT],
         "left_out_count": len(left_out),
         "orders": len(orders),
+        "backed_out": sum(order.state == OrderState.BACKED_OUT for order in orders),
         "reasons": Counter(order.reason_code for order in left_out).most_common(),
         "stations": sum(order.stations for order in placed),
         "holds": all(line["holds"] for line in plan.check_lines),

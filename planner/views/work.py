@@ -1,6 +1,6 @@
 """The work pack: on the phone at the wall box, on paper, and what the crew enters."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -17,7 +17,7 @@ from django.views.decorators.http import require_POST
 from inventory.core.readings import UNIT
 from inventory.core.roles import Capability
 from inventory.core.saying import day_words
-from inventory.models import Part
+from inventory.models import Node, Part
 from inventory.views.guard import person, requires
 from planner.core.figures_due import Due, Readings
 from planner.core.measuring import meanings
@@ -125,17 +125,18 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
     figures = [_figures(sheet, journal, person(request)) for sheet in sheets if sheet.measures]
     readings = readings_on(pack, journal, sheets)
     rest = _at_no_step(figures, readings.due)
-    stages = _stages(pack, journal, _Shown(readings=readings, figures=figures, rest=rest))
+    shown = _Shown(readings=readings, rooms=_rooms(pack), figures=figures, rest=rest)
     return {
         "order": order,
         "pack": pack,
         "journal": journal,
-        "stages": stages,
+        "stages": _stages(pack, journal, shown),
         "left": len(pack.steps) - len(journal.ticks),
         "next": next((step for step in pack.steps if step.code not in journal.ticks), None),
         "serials": [(station, journal.serials.get(station, "")) for station in pack.order.stations],
         "events": events,
         "backed_out": last_back_out(events),
+        "not_done": _not_done(pack, journal, figures),
         "under_way": order.state == OrderState.UNDER_WAY,
         "may_begin": order.state == OrderState.BOOKED and not pack.missing,
         "before": () if order.state in BEGUN else open_before(order),
@@ -161,9 +162,10 @@ def _always(pack: WorkPack) -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shown:
-    """The figures of an order as shown: what is due at which step and was read, all by segment, and those due at no step."""
+    """What is shown beside the steps of an order: its figures, those due at no step, and the room of each node."""
 
     readings: Readings
+    rooms: Mapping[str, str]
     figures: Sequence[Shown] = ()
     rest: Sequence[Shown] = ()
 
@@ -195,10 +197,30 @@ def _stages(pack: WorkPack, journal: Journal, shown: _Shown) -> list[tuple[Stage
     return [(stage, [row for row in rows if row["step"].stage is stage]) for stage in Stage]
 
 
+def _rooms(pack: WorkPack) -> dict[str, str]:
+    """Return the room of each node that a step is done at, by its name."""
+    rooms = Node.objects.filter(key__in={step.where for step in pack.steps}, room__isnull=False)
+    return dict(rooms.order_by().values_list("key", "room__key"))
+
+
+def _not_done(pack: WorkPack, journal: Journal, figures: Sequence[Shown]) -> list[str]:
+    """Return in words what an order that is accepted now would go without."""
+    lines = [line for one in figures for line in one["lines"]]
+    unread = sum(not line["entered"] for line in lines)
+    unnamed = sum(station not in journal.serials for station in pack.order.stations)
+    told = (
+        (unread, f"{unread} of {len(lines)} figures are not read"),
+        (unnamed, f"{unnamed} of {len(pack.order.stations)} serial numbers are not entered"),
+        (not journal.photographs, "there is no photograph"),
+    )
+    return [words for count, words in told if count]
+
+
 def _row(pack: WorkPack, step: WorkStep, journal: Journal, shown: _Shown) -> Shown:
     tick = journal.ticks.get(step.code)
     return {
         "step": step,
+        "room": shown.rooms.get(step.where),
         "tick": tick,
         "waits": None if tick else hindered_by(pack, journal.ticks, step.code),
         "due": shown.at(step),
@@ -252,7 +274,7 @@ def _print(request: HttpRequest, orders: list[Order], title: str, built: int = 0
         shown = {
             "order": order,
             "pack": pack,
-            "stages": _stages(pack, journal, _Shown(readings=readings)),
+            "stages": _stages(pack, journal, _Shown(readings=readings, rooms=_rooms(pack))),
             "before": open_before(order),
             "backed_out": last_back_out(events_of(order)),
             "segments": [_segment(sheet) for sheet in segments],

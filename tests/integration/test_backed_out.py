@@ -1,5 +1,7 @@
 """An order that was backed out, under the plan that dates it again: its pages say by whom and why, until the next try."""
 
+import re
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -32,3 +34,22 @@ def test_an_order_planned_again_after_it_was_backed_out_says_by_whom_and_why_unt
     assert "Nothing has to be done before" not in client.get(reverse("order", args=[site.order.pk])).content.decode()
     site.enter("begin")
     assert told(site.order) == set()
+
+
+def test_campus_and_plan_tell_of_orders_backed_out_until_they_are_planned_again() -> None:
+    site = Site()
+    client = Client()
+    client.force_login(site.people["planning"])
+    listed = f"{reverse('plan-orders', args=[site.order.plan_id])}?state=backed+out"
+
+    def told(name: str, *args: int) -> int:
+        page = client.get(reverse(name, args=args)).content.decode()
+        found = re.search(rf'"{re.escape(listed)}">(\d+)', page)
+        return int(found[1]) if found else 0
+
+    before = Order.objects.filter(plan=site.order.plan_id, state=OrderState.BACKED_OUT).count()
+    assert told("campus") == told("plan", site.order.plan_id) == before
+    site.enter("begin")
+    site.enter("back out", text="the opening is cracked.")
+    assert told("campus") == told("plan", site.order.plan_id) == before + 1
+    assert site.order.key in client.get(listed).content.decode()

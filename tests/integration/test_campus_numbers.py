@@ -75,7 +75,7 @@ def test_there_is_no_count_without_a_link(reader: Client) -> None:
                 counts = re.fullmatch(r"[\d\s]+", cell.strip())
                 assert not counts or name in MEASURES, (name, cell)
     figures = re.findall(r"<dd>(.*?)</dd>", main)
-    assert len(figures) == 5
+    assert len(figures) == 6
     assert all("<a href" in figure for figure in figures)
 
 

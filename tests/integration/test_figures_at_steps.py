@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from inventory.models import MethodStep
+from inventory.models import MethodStep, Node
 from planner.core.plans import Order as OrderRecord
 from planner.models import WorkEntry
 from planner.models.work import NOTE
@@ -129,3 +129,20 @@ def test_the_work_on_thirty_stations_is_a_page_of_less_than_100_kb() -> None:
     shown = page(site)
     assert shown.count('id="step-') == 1 + 5 * len(stations)
     assert len(shown.encode()) < 100_000
+
+
+def test_before_it_is_accepted_an_order_says_what_it_would_go_without(site: Site) -> None:
+    assert (
+        "Accepted as it is, 1 of 1 figures are not read, 1 of 1 serial numbers are not entered, there is no photograph."
+        in page(site)
+    )
+    read(site, GOOD)
+    site.enter("serial", site.station, "70-4711")
+    assert "Accepted as it is, there is no photograph." in page(site)
+
+
+def test_steps_name_the_room_on_the_page_and_in_print(site: Site) -> None:
+    room = Node.objects.select_related("room").get(key=site.station).room
+    assert room is not None
+    assert f"{site.station}, room {room.key}, 4" in page(site)
+    assert f"{site.station}<br>{room.key}</td>" in page(site, "order-pack")

@@ -83,7 +83,7 @@ CLASHES: dict[str, tuple[Callable[[], None], tuple[str, ...]]] = {
         (
             "No phase can pay for a single order",
             "has a budget of 0.00",
-            "What would free it at the least: the budget of",
+            "It takes at the least: the budget of",
         ),
     ),
     "orders longer than any window": (orders_too_long, ("the longest free time found is 15 min", "min longer")),

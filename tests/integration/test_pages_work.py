@@ -325,7 +325,7 @@ def test_plan_order_segment_and_job_take_a_fixed_number_of_queries(
     ones = {
         "plan": (Plan.objects.get().pk, 12),
         "order": (Order.objects.earliest("pk").pk, 11),
-        "segment": (in_wires().key, 23),
+        "segment": (in_wires().key, 28),
         "job": (job.pk, 9),
     }
     for name, (key, most) in ones.items():

@@ -197,7 +197,7 @@ def test_files_hold_what_is_shown_with_dates_as_dates_and_formulas_as_text(reade
 @pytest.mark.parametrize(
     ("name", "query", "most"),
     [
-        ("campus", "", 20),
+        ("campus", "", 21),
         ("stations", "", 13),
         ("stations", "?sort=-verdict&page=2", 13),
         ("materials", "", 27),

@@ -74,9 +74,9 @@ def judge_gateway_among(case: Case, neighbours: tuple[Neighbour, ...] | None) ->
     if not gateways:
         return asks("gateway", "No gateway is recorded on this segment.", (f"Gateway of {case.segment}",), PRACTICE)
     if len(gateways) > 1:
-        return fails(
-            "gateway", f"{names(one.key for one in gateways)} are {len(gateways)} gateways on one wire.", PRACTICE
-        )
+        keys = tuple(dict.fromkeys(one.key for one in gateways))
+        why = f"{names(keys)} are {len(keys)} gateways" if len(keys) > 1 else f"{len(gateways)} sides of {keys[0]} are"
+        return fails("gateway", f"{why} on one wire.", PRACTICE)
     return _change(case, gateways[0]) or _survivors(case, gateways[0], neighbours)
 
 

@@ -224,3 +224,11 @@ def test_a_node_on_a_bus_that_it_cannot_speak_is_asked_about_even_where_it_may_s
     found = report(beside("WS-70"))
     assert found.verdict == "survey first"
     assert found.questions == ("Protocol of X, station of OPENPAIR on a bus of PAIRBUS?",)
+
+
+def test_a_gateway_with_both_sides_on_one_wire_is_said_to_be_one() -> None:
+    draft = line()
+    draft.bus("L2")
+    draft.nodes = [replace(node, buses=("L1", "L2")) if node.key == "L1-G" else node for node in draft.nodes]
+    draft.run("R-X", "L2", ("L1-G", "B1-S101"), cable="2x2 18AWG", length_m=5.0)
+    assert finding(draft, "gateway").why == "2 sides of L1-G are on one wire."
