@@ -6,12 +6,14 @@ from numpy.typing import NDArray
 from planner.core.campus import Campus
 from planner.core.findings import Verdict
 from planner.core.grouped import spread
+from planner.core.rules.answers import SLACK
 from planner.core.rules.asking import FAIL, PASS, UNKNOWN
 from planner.core.rules.table import RULES, About
 from planner.core.screening import Screened
 from planner.core.sides import Flags, Longs
 
 Codes = NDArray[np.int8]
+Floats = NDArray[np.float64]
 VERDICTS: tuple[Verdict, ...] = tuple(Verdict)  # a verdict's code is its place here
 NOTHING = -1  # where no rule decides
 CODE = {verdict: place for place, verdict in enumerate(VERDICTS)}
@@ -54,16 +56,24 @@ def gateway_codes(campus: Campus, screened: Screened, verdict: Codes) -> Codes:
     trial, other = at[which], campus.gateways.label[sides]
     beside = other != screen.tally.segment[trial]
     trial, other = trial[beside], other[beside]
-    cut, doubtful = _fates(campus, screened, verdict, trial, other)
+    cut, doubtful, watts = _fates(campus, screened, verdict, trial, other)
     code[at] = UNKNOWN  # unless another segment of the gateway is known
     code[trial] = PASS
+    together = np.bincount(trial, weights=np.maximum(watts, 0.0), minlength=len(code)) + screened.gateway_w
+    with_others = trial[watts >= 0.0]
+    code[with_others[together[with_others] > screened.usable_w[with_others] + SLACK]] = FAIL
     code[trial[doubtful]] = UNKNOWN
     code[trial[cut]] = FAIL
     return code
 
 
-def _fates(campus: Campus, screened: Screened, verdict: Codes, trial: Longs, other: Longs) -> tuple[Flags, Flags]:
-    """Tell which pairs of trial and other segment cut that one off, and of which nobody can tell."""
+def _fates(
+    campus: Campus, screened: Screened, verdict: Codes, trial: Longs, other: Longs
+) -> tuple[Flags, Flags, Floats]:
+    """Tell which pairs of trial and other segment cut that one off, and of which nobody can tell.
+
+    With what the other draws from the gateway where it converts too [W], below zero elsewhere.
+    """
     protocol, names = campus.protocols_now
     models = campus.snapshot.catalogue.models
     speaks = np.array([[model.speaks(name) for name in (*names, "")] for model in models], dtype=bool)
@@ -74,22 +84,35 @@ def _fates(campus: Campus, screened: Screened, verdict: Codes, trial: Longs, oth
     stays = speaks[screened.gateway_after[trial], carried]
     stays |= set_over & (carried != protocol[tally.segment[trial]])
     open_ = np.flatnonzero(~stays & (carried >= 0))
-    converts, may = _may_convert(campus, screened, verdict, other[open_], trial[open_])
+    converts, may, drawn = _may_convert(campus, screened, verdict, other[open_], trial[open_])
+    watts = np.full(len(trial), -1.0)
+    watts[open_[converts]] = drawn[converts]
     cut, doubtful = np.zeros(len(trial), dtype=bool), carried < 0
     cut[open_[~converts & ~may]] = True
     doubtful[open_[may & ~converts]] = True
-    return cut, doubtful
+    return cut, doubtful, watts
 
 
-def _may_convert(campus: Campus, screened: Screened, verdict: Codes, other: Longs, trial: Longs) -> tuple[Flags, Flags]:
-    """Tell which other segments convert to what a trial makes of the gateway, and which may after a survey."""
+def _may_convert(
+    campus: Campus, screened: Screened, verdict: Codes, other: Longs, trial: Longs
+) -> tuple[Flags, Flags, Floats]:
+    """Tell which other segments convert to what a trial makes of the gateway, and which may after a survey.
+
+    With the most that those which convert draw from it [W].
+    """
     signature = signatures(campus)
     tally = screened.screen.tally
     width = int(signature.max(initial=0)) + 1
     own = tally.segment * width + signature[tally.option]
     wanted = other * width + signature[tally.option[trial]]
     convertible = (verdict == CODE[Verdict.IN_PLACE]) | (verdict == CODE[Verdict.TOGETHER])
-    return np.isin(wanted, own[convertible]), np.isin(wanted, own[verdict == CODE[Verdict.SURVEY_FIRST]])
+    kinds, place = np.unique(own[convertible], return_inverse=True)
+    most = np.zeros(len(kinds) + 1)  # the last stands for none
+    np.maximum.at(most, place, screened.gateway_w[convertible])
+    at = np.searchsorted(kinds, wanted)
+    converts = np.isin(wanted, kinds)
+    may = np.isin(wanted, own[verdict == CODE[Verdict.SURVEY_FIRST]])
+    return converts, may, most[np.where(converts, at, len(kinds))]
 
 
 def signatures(campus: Campus) -> Longs:

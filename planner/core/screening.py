@@ -14,7 +14,8 @@ from planner.core.rules.doubts import UNWIRED, lost_nearby, near_loose_runs
 from planner.core.rules.fed import Fed, conduct_of, sum_up
 from planner.core.rules.feeds import measure_feeds
 from planner.core.rules.lengths import measure_lengths
-from planner.core.rules.screen import Screen, make_limits
+from planner.core.rules.screen import Floats, Screen, State, make_limits
+from planner.core.rules.table import LARGER
 from planner.core.rules.tally import OfSegments, Tally, tally
 from planner.core.segments import MEMBERSHIP
 from planner.core.sides import Flags, Longs
@@ -25,13 +26,16 @@ class Screened:
     """Every option of every segment with the outcome of every rule; gateways apart from their other segments.
 
     gateway, gateway_after : int64[t], the one gateway of each trial and its model afterwards, -1 where there is no
-    single one or the model is not known.
+    single one or the model is not known. gateway_w, usable_w : float64[t], what the trial draws from its gateway and
+    what that can feed in all [W], infinite where nobody recorded it or a larger supply is put in.
     """
 
     screen: Screen
     outcomes: Outcomes
     gateway: Longs
     gateway_after: Longs
+    gateway_w: Floats
+    usable_w: Floats
 
     @property
     def failing(self) -> Flags:
@@ -69,12 +73,28 @@ def screen_campus(campus: Campus) -> Screened:
         screen = replace(screen, local=_merged(fed, some, _fed(campus, part, columns, local=True)))
     single = rows.gateways == 1
     side = rows.gateway_side
+    after = np.where(single, trials.after[side], -1)
+    outcomes = settle_all(screen, open_, code)
     return Screened(
         screen=screen,
-        outcomes=settle_all(screen, open_, code),
+        outcomes=outcomes,
         gateway=np.where(single, segments.side_node[trials.side[side]], -1),
-        gateway_after=np.where(single, trials.after[side], -1),
+        gateway_after=after,
+        gateway_w=_from_gateway_w(screen, outcomes.state, single & trials.source[side]),
+        usable_w=_usable_w(screen, outcomes.state, columns.rating_w[after]),
     )
+
+
+def _from_gateway_w(screen: Screen, state: State, feeding: Flags) -> Floats:
+    """Return what each trial draws from its gateway [W], 0 where that does not feed it alone."""
+    volts, amps = (state.power(screen, name).astype(np.float64) for name in ("source_v", "source_a"))
+    alone = feeding & (screen.fed.sources == 1) & screen.limits.fed[state.row]
+    return np.where(alone, np.maximum(np.nan_to_num(volts * amps, nan=0.0), 0.0), 0.0)
+
+
+def _usable_w(screen: Screen, state: State, rating_w: Floats) -> Floats:
+    usable = rating_w * (1 - screen.brief.supply_reserve_pct / 100)
+    return np.where(np.isnan(usable) | state.has(LARGER), np.inf, usable)
 
 
 def _tallied(campus: Campus, trials: Trials, columns: ModelColumns) -> Tally:

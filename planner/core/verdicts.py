@@ -202,7 +202,8 @@ def _fate_by_verdict(name: str, protocol: str, options: list[Judged]) -> Neighbo
     """Return what becomes of a segment that the changed gateway no longer serves as it is."""
     verdicts = {option.verdict for option in options}
     if verdicts & set(CONVERTIBLE):
-        return Neighbour(segment=name, fate="converts", why="converts too")
+        watt = max(one.settled.case.from_gateway_w for one in options if one.verdict in CONVERTIBLE)
+        return Neighbour(segment=name, fate="converts", why="converts too", watt=watt)
     if Verdict.SURVEY_FIRST in verdicts:
         return Neighbour(segment=name, fate="not known", why=f"Can segment {name} convert in the same outage")
     why = f"stays {protocol}, itself {min(verdicts, key=_RANK.__getitem__)}" if verdicts else f"stays {protocol}"

@@ -16,10 +16,12 @@ from planner.core.reliefs.prices import PriceList
 from planner.core.reliefs.search import Answer, Found, Rounds, Shelf, Subject, search
 from planner.core.reliefs.shapes import junctions_of, shapes_of, subsets
 from planner.core.reliefs.trying import data_fits, fixed_of, is_wrong, key_of, may_move, must_move, open_rows
+from planner.core.rules.answers import SLACK
 from planner.core.rules.case import Case
-from planner.core.rules.columns import cable_ohm_per_m
+from planner.core.rules.columns import cable_ohm_per_m, known
 from planner.core.rules.copper import longest_m
-from planner.core.rules.membership import judge_gateway
+from planner.core.rules.membership import judge_gateway, usable_w
+from planner.core.rules.table import LARGER
 from planner.core.segments import find_segments
 from planner.core.verdicts import Campus, Judged, judge_options
 
@@ -93,6 +95,8 @@ class View:
         case, campus = one.settled.case, self.campus
         gateway = next(finding for finding in one.settled.findings if finding.rule == "gateway")
         after = case.gateways[0].model if len(case.gateways) == 1 else None
+        if gateway.unit == "W":  # its lines together are too much for it: no way out of another line helps
+            return ()
         if not is_wrong(gateway) or is_wrong(judge_gateway(case)) or after is None:
             return ()
         others = [(campus.segments.key[other], campus.protocols[other], other) for other in campus.neighbours(label)]
@@ -181,7 +185,10 @@ def agreed_ways(view: View, found: Mapping[str, Found]) -> dict[str, tuple[str, 
     along = {key: view.along(key, best) for key, best in passing.items()}
     while True:
         fallen = [
-            key for key in along if not all(_goes_along(view, passing, along, key, other) for other in along[key])
+            key
+            for key in along
+            if not all(_goes_along(view, passing, along, key, other) for other in along[key])
+            or _is_too_much(view, passing, along, key)
         ]
         if not fallen:
             return along
@@ -195,6 +202,21 @@ def _goes_along(view: View, passing: Mapping[str, Answer], along: Mapping[str, o
         return True
     options = view.judged[view.labels[other]]
     return any(one.verdict in CONVERTIBLE and one.signature == signature for one in options)
+
+
+def _is_too_much(view: View, passing: Mapping[str, Answer], along: Mapping[str, tuple[str, ...]], key: str) -> bool:
+    """Tell whether a segment draws more than its gateway can feed, with those that must go along and those that convert anyway."""
+    own = passing[key].trial.case
+    model = own.gateways[0].model if along[key] and len(own.gateways) == 1 else None
+    if model is None or LARGER in own.extras:
+        return False
+    drawn = own.from_gateway_w
+    for label in view.campus.neighbours(view.labels[key]):
+        other = view.segments.key[label]
+        cases = [passing[other].trial.case] if other in along[key] and other in along else []
+        cases += [one.settled.case for one in view.judged.get(label, ()) if one.verdict in CONVERTIBLE and not cases]
+        drawn += max((one.from_gateway_w for one in cases if one.option.signature == own.option.signature), default=0.0)
+    return drawn > usable_w(known(model.supply_rating_w), view.brief.supply_reserve_pct) + SLACK
 
 
 def _fits(case: Case, cable: Cable | None) -> bool:

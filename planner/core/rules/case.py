@@ -87,11 +87,13 @@ class Neighbour:
     """Another segment of the same gateway and what the change means to it.
 
     fate : "stays" (nothing changes for it), "converts" (in the same outage), "cut off", or "not known". `why` in words.
+    watt : what one that converts draws from the gateway afterwards, losses included.
     """
 
     segment: str
     fate: str
     why: str
+    watt: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,6 +154,14 @@ class Case:
         if member.feeds or (self.has_local and member.method is not None and "local supply" in member.method.extras):
             return 0.0
         return None if member.model is None else known(member.model.draw_w)
+
+    @property
+    def from_gateway_w(self) -> float:
+        """Return what the segment draws from its gateway, losses included [W]; 0 where something else feeds it."""
+        if not self.is_fed or len(self.sources) != 1 or self.sources[0].kind is not NodeKind.GATEWAY:
+            return 0.0
+        watt = (self.feeding.source_v or 0.0) * self.feeding.source_a
+        return watt if watt > 0 else 0.0  # NaN where nothing stands
 
     def volts_at(self, member: Member) -> float | None:
         """Return the voltage at a member with the extras that are put in."""

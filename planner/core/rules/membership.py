@@ -1,11 +1,13 @@
 """Rules about who is on the segment: alone, gateway, records."""
 
+import math
 from collections.abc import Iterator
 
 from inventory.core.catalogue import NodeKind
-from planner.core.findings import Finding
-from planner.core.rules.answers import asks, fails, listed, names, passes
+from planner.core.findings import Finding, Outcome
+from planner.core.rules.answers import SLACK, asks, fails, listed, names, passes, say
 from planner.core.rules.case import Case, Member, Neighbour
+from planner.core.rules.columns import known
 from planner.core.rules.options import Option
 
 PRACTICE = "common practice"
@@ -113,8 +115,37 @@ def _survivors(case: Case, gateway: Member, neighbours: tuple[Neighbour, ...] | 
         why = f"What the change of {gateway.key} does to its other segments is not known."
         return asks("gateway", why, missing, "method")
     others = [one.segment for one in neighbours or () if one.fate == "converts"]
+    drawn = case.from_gateway_w + sum(one.watt for one in neighbours or ())
+    rating = known(gateway.model.supply_rating_w) if gateway.model is not None else None
+    usable = usable_w(rating, case.brief.supply_reserve_pct)
+    if others and "larger supply" not in case.extras and drawn > usable + SLACK:
+        return _overloaded(case, gateway, others, (drawn, usable))
     with_it = f" {names(others)} must convert in the same outage." if others else " Its other segments keep working."
     return passes("gateway", f"{gateway.key} is {_how(case.option)}.{with_it}", "method")
+
+
+def usable_w(rating: float | None, reserve_pct: float) -> float:
+    """Return what a gateway can feed into all its lines together [W]; infinite where nobody recorded it."""
+    return math.inf if rating is None else rating * (1 - reserve_pct / 100)
+
+
+def _overloaded(case: Case, gateway: Member, others: list[str], watts: tuple[float, float]) -> Finding:
+    drawn, usable = watts
+    lines = names([case.segment, *others])
+    reserve = say(case.brief.supply_reserve_pct)
+    why = (
+        f"{lines} draw {say(drawn, 'W')} together, {gateway.key} can feed {say(usable, 'W')} with {reserve} % reserve."
+    )
+    return Finding(
+        rule="gateway",
+        outcome=Outcome.FAIL,
+        why=why,
+        measured=drawn,
+        limit=usable,
+        unit="W",
+        margin=usable - drawn,
+        source=f"model of {gateway.key}",
+    )
 
 
 def judge_taken_gateway(case: Case, other: Option) -> Finding:

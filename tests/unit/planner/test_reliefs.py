@@ -342,6 +342,23 @@ def test_two_lines_of_one_gateway_take_their_ways_out_together() -> None:
     assert ways_only(two_lines_of_one_gateway(), "L2") == found["L2"]
 
 
+# The gateway feeds 48 W: twice 24.1 W on copper that loses nothing is too much for it, whatever moves.
+@pytest.mark.parametrize(("watts", "passes"), [(23.5, True), (24.1, False)])
+def test_lines_that_are_together_too_much_for_their_gateway_have_no_way_out_together(
+    watts: float, *, passes: bool
+) -> None:
+    draft = two_lines_of_one_gateway()
+    for cable in ("2x2 18AWG", "Cat 6 patch"):
+        draft = with_cable(draft, cable, power_conductor="16 mm2", conductor_class="class 5", power_pairs=3)
+    without = tuple(
+        replace(method, parts=tuple(part for part in method.parts if part.when == "always"))
+        for method in draft.catalogue.methods
+    )
+    draft.catalogue = replace(draft.catalogue, methods=without)
+    found = ways(with_model(draft, "WS-70", draw_w=watts))
+    assert [found[key].passes for key in ("L1", "L2")] == [passes, passes]
+
+
 def ways_only(draft: Draft, segment: str) -> WayOut:
     snapshot = draft.snapshot()
     return ways_out(snapshot, assess(snapshot, Brief()), Brief(), only=(segment,))[segment]

@@ -5,10 +5,19 @@ from typing import Any
 
 import pytest
 
-from inventory.core.catalogue import Model, NodeKind
+from inventory.core.catalogue import EndsBus, Model, NodeKind
 from planner.core.findings import Outcome
 from tests.campuses import Draft, add_line, add_station
-from tests.unit.planner.lines import finding, line, report, with_catalogue, with_method, with_model, with_node
+from tests.unit.planner.lines import (
+    finding,
+    line,
+    report,
+    with_cable,
+    with_catalogue,
+    with_method,
+    with_model,
+    with_node,
+)
 
 PASS, FAIL, UNKNOWN = Outcome.PASS, Outcome.FAIL, Outcome.UNKNOWN
 
@@ -126,6 +135,32 @@ def test_two_lines_of_one_gateway_convert_together_or_not_at_all() -> None:
     assert [report(both, key).verdict for key in ("L1", "L2")] == ["in place", "in place"]
     assert "L2 must convert in the same outage" in finding(both, "gateway").why
     assert report(both).gateway_neighbours == ("B1-N0", "L2")
+
+
+def hungry(draft: Draft, watts: float) -> Draft:
+    """Let every new station draw so much, on wires that lose next to nothing and contacts that carry it."""
+    draft = with_cable(draft, "2x2 18AWG", power_conductor="16 mm2", conductor_class="class 5", power_pairs=3)
+    draft = with_cable(draft, "Cat 6 patch", power_conductor="16 mm2", conductor_class="class 5", power_pairs=3)
+    return with_model(draft, "WS-70", draw_w=watts)
+
+
+# GW-7 feeds 60 W less 20 % reserve: 48 W, into all its lines together.
+@pytest.mark.parametrize(("watts", "verdict"), [(23.9, "in place"), (24.1, "other method")])
+def test_lines_of_one_gateway_draw_no_more_than_it_can_feed_together(watts: float, verdict: str) -> None:
+    both = hungry(shared(length_m=1.0), watts)
+    assert [report(both, key).verdict for key in ("L1", "L2")] == [verdict, verdict]
+    alone = hungry(line(), 2 * watts - 1.0)
+    assert report(alone).verdict == "in place"
+
+
+def test_a_line_that_is_fed_by_something_else_asks_nothing_of_the_gateway_it_shares() -> None:
+    both = hungry(shared(), 24.1)
+    both = with_model(both, "GW-7", supply_v=0.0, supply_rating_w=None, draw_w=0.0, lowest_supply_v=9.0)
+    for number in (1, 2):
+        both.node(f"SU{number}", "SU-3", f"L{number}")
+        both.run(f"R-SU{number}", f"L{number}", ("L1-G", f"SU{number}"), cable="2x2 18AWG", length_m=1.0)
+    both = with_model(with_model(both, "SU-3", ends_bus=EndsBus.SWITCH), "GW-7", ends_bus=EndsBus.SWITCH)
+    assert finding(both, "gateway").outcome is PASS
 
 
 def test_a_line_that_cannot_convert_keeps_the_other_line_of_its_gateway_from_it() -> None:
