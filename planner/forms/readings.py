@@ -90,5 +90,7 @@ class FigureField(forms.CharField):
 
 def _field(measure: Measure) -> FigureField:
     label = f"{measure.quantity.value.capitalize()}, {measure.where}, in {UNIT[measure.quantity]}"
-    attrs = {"inputmode": "decimal", "autocomplete": "off", "aria-label": label, "size": 8}
+    attrs = {"inputmode": "decimal", "autocomplete": "off", "aria-label": label, "size": 8, "data-reads": label}
+    if measure.figure is not None:
+        attrs |= {"data-lowest": repr(measure.figure.lowest), "data-highest": repr(measure.figure.highest)}
     return FigureField(measure.quantity, label=label, widget=forms.TextInput(attrs=attrs))

@@ -6,7 +6,7 @@ from planner.models.briefs import Brief, BriefSetting, Closure, Crew, Phase
 from planner.models.choices import OrderChoice, Precedence, TakenWay
 from planner.models.jobs import Job
 from planner.models.plans import Adoption, Order, OrderEvent, Plan, TakeoffLine
-from planner.models.work import CrewMember, Feed, Photograph, Rebuild, WorkEntry
+from planner.models.work import CrewMember, Feed, FiguresSent, Photograph, Rebuild, WorkEntry
 
 __all__ = [
     "Adoption",
@@ -17,6 +17,7 @@ __all__ = [
     "Crew",
     "CrewMember",
     "Feed",
+    "FiguresSent",
     "Job",
     "Order",
     "OrderChoice",

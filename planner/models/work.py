@@ -59,6 +59,20 @@ class Photograph(models.Model):
         return f"photograph of {self.entry}"
 
 
+class FiguresSent(models.Model):
+    """Figures that came in from the page of a segment: `token` is made where they are typed, so that sent twice they count once."""
+
+    token = models.UUIDField(unique=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["at", "id"]
+
+    def __str__(self) -> str:
+        return f"figures {self.token}"
+
+
 class Rebuild(models.Model):
     """What accepting an order changed in the inventory: `changes` are planner.services.as_built.Changed as JSON."""
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
@@ -15,6 +16,7 @@ from inventory.models import Node, Reading
 from inventory.services.records import create_record
 from inventory.store.targets import By
 from inventory.workbook.numerals import AmbiguousNumberError, number_from_text
+from planner.models import FiguresSent
 from planner.services.reassess import Reassessed, change
 
 MOST_OHM = 1e6
@@ -99,6 +101,15 @@ def enter_readings(
     count = "a figure" if len(entered) == 1 else f"{len(entered)} figures"
     was = "was" if len(entered) == 1 else "were"
     return change((), work, f"{count} read on {day_words(on)} {was} entered", by=by)[1]
+
+
+@transaction.atomic
+def enter_once(
+    token: UUID, entries: Iterable[Entry], on: date, *, instrument: str | None = None, note: str | None = None, by: By
+) -> Reassessed | None:
+    """Keep figures that come in under a token; None where they came in before, so that sent twice they count once."""
+    _, new = FiguresSent.objects.get_or_create(token=token, defaults={"at": timezone.now(), "by": by})
+    return enter_readings(entries, on, instrument=instrument, note=note, by=by) if new else None
 
 
 def _nodes(entries: Sequence[Entry]) -> dict[str, Node]:

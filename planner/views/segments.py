@@ -4,11 +4,14 @@ from collections import Counter
 from collections.abc import Iterable
 from itertools import islice
 from typing import Any
+from uuid import UUID, uuid4
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_POST
@@ -30,7 +33,7 @@ from planner.handover.sketch import after, before, rows_of
 from planner.models import Order, Segment, TakenWay
 from planner.services import jobs
 from planner.services.dark import dark_rooms_of
-from planner.services.readings import enter_readings
+from planner.services.readings import enter_once
 from planner.services.reassess import Reassessed
 from planner.services.segment_sheets import SegmentSheet, sheet_of
 from planner.services.standing import current_plan
@@ -40,14 +43,11 @@ from planner.store.measured import landings_of
 from planner.store.records import from_json
 from planner.store.verdicts import current_assessment
 from planner.tables.segments import SegmentTable
-from planner.views.own_orders import shown
+from planner.views.own_orders import SENT_BY_SCRIPT, shown
 
 DRAWN_HERE = 30  # nodes; the drawings of a larger segment have a page of their own, so that none is heavy
-PAGE_LEFT, LINE_H, LINE_LETTERS = (
-    620.0,
-    24.0,
-    90,
-)  # points of a printed page under heading and caution; a line of text there
+PAGE_LEFT = 620.0  # points of a printed page that heading and caution leave
+LINE_H, LINE_LETTERS = 24.0, 90  # of what is said above the drawing there
 MOST_ROWS = 100
 MOST_READINGS = 40  # on one page; the rest are counted
 
@@ -95,25 +95,60 @@ def segment(request: HttpRequest, key: str) -> HttpResponse:
 @require_POST
 def read(request: HttpRequest, key: str) -> HttpResponse:
     """Put figures that were read on this segment on record."""
+    by_script = SENT_BY_SCRIPT in request.headers
+    if by_script and not _segments().filter(key=key).exists():
+        return JsonResponse(
+            {
+                "refused": f"there is no segment {key} any more. Enter it on the page of the segment that its nodes are on now."
+            }
+        )
     sheet = _sheet(key)
     form = ReadingsForm(sheet.measures, request.POST)
-    entered = _entered(form, request) if form.is_valid() else None
-    if entered is None:
+    said = _entered(form, request) if form.is_valid() else ""
+    if by_script:
+        return JsonResponse(_told(request, key, form, said))
+    if not said:
         return _page(request, sheet, form)
-    count = len(list(form.entries()))
-    messages.success(request, f"{count} {'figure is' if count == 1 else 'figures are'} on record. {_outcome(entered)}")
+    messages.success(request, said)
     return redirect(f"{reverse('segment', args=[key])}#measures")
 
 
-def _entered(form: ReadingsForm, request: HttpRequest) -> Reassessed | None:
+def _told(request: HttpRequest, key: str, form: ReadingsForm, said: str) -> dict[str, str]:
+    """Return what a script is told: why nothing was kept, and the figures of the segment as they stand now."""
+    row = _segments().filter(key=key).first()
+    wrong = {} if said else {"refused": " ".join(str(error) for errors in form.errors.values() for error in errors)}
+    if row is None:
+        return wrong
+    sheet = sheet_of(row)
+    context = {
+        "segment": row,
+        "said": said,
+        **_figures(sheet, ReadingsForm(sheet.measures) if said else form, sheet.readings),
+    }
+    return wrong | {"state": render_to_string("planner/parts/measures.html", context, request)}
+
+
+def _entered(form: ReadingsForm, request: HttpRequest) -> str:
+    """Put the figures of a form on record and say what came of it; nothing is said where the form says what is wrong."""
     said = form.cleaned_data
+    facts = {"instrument": said["instrument"], "note": said["note"], "by": person(request)}
     try:
-        return enter_readings(
-            form.entries(), said["on"], instrument=said["instrument"], note=said["note"], by=person(request)
-        )
+        done = enter_once(_token(request), form.entries(), said["on"], **facts)
     except ValidationError as error:
         form.add_error(None, error)
-        return None
+        return ""
+    if done is None:
+        return "These figures are on record: they came in before and count once."
+    count = len(list(form.entries()))
+    return f"{count} {'figure is' if count == 1 else 'figures are'} on record. {_outcome(done)}"
+
+
+def _token(request: HttpRequest) -> UUID:
+    """Return the token under which figures were typed; a new one where there is none."""
+    try:
+        return UUID(request.POST.get("token", ""))
+    except ValueError:
+        return uuid4()
 
 
 def _outcome(done: Reassessed) -> str:
@@ -124,9 +159,12 @@ def _outcome(done: Reassessed) -> str:
     return f"{'; '.join(turned)}." if turned else "No verdict turned."
 
 
+def _segments() -> QuerySet[Segment]:
+    return Segment.objects.filter(assessment=current_assessment()).select_related("building")
+
+
 def _sheet(key: str) -> SegmentSheet:
-    found = Segment.objects.select_related("building")
-    return sheet_of(get_object_or_404(found, assessment=current_assessment(), key=key))
+    return sheet_of(get_object_or_404(_segments(), key=key))
 
 
 def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> HttpResponse:
@@ -139,12 +177,7 @@ def _page(request: HttpRequest, sheet: SegmentSheet, form: ReadingsForm) -> Http
         "findings": [(BY_CODE[finding.rule], finding) for finding in report.findings],
         "landings": landings_of(sheet.methods),
         "convertible": report.verdict in CONVERTIBLE,
-        "measures": _lines(sheet, form, readings),
-        "meanings": meanings(sheet.measures),
-        "most_places": _most_places(sheet),
-        "readings": readings[:MOST_READINGS],
-        "more_readings": max(len(readings) - MOST_READINGS, 0),
-        "form": form,
+        **_figures(sheet, form, readings),
         **shown(request, order_of(report.segment)),
         "needs_way_out": needs_way_out(report),
         **_darkness(sheet),
@@ -184,6 +217,19 @@ def _darkness(sheet: SegmentSheet) -> dict[str, Any]:
         "dark": dark,
         "watched": [one for one in dark or () if one.watch],
         "plain": [one for one in dark or () if not one.watch],
+    }
+
+
+def _figures(sheet: SegmentSheet, form: ReadingsForm, readings: tuple[Reading, ...]) -> dict[str, Any]:
+    """Return what a page shows of the figures of a segment: those to measure, each with its field, and those read."""
+    return {
+        "measures": _lines(sheet, form, readings),
+        "meanings": meanings(sheet.measures),
+        "most_places": _most_places(sheet),
+        "readings": readings[:MOST_READINGS],
+        "more_readings": max(len(readings) - MOST_READINGS, 0),
+        "form": form,
+        "token": uuid4(),
     }
 
 

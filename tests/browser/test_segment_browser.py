@@ -6,7 +6,7 @@ import pytest
 from django.contrib.auth.models import User
 from playwright.sync_api import Page, expect
 
-from inventory.models import Method
+from inventory.models import Method, Reading
 from planner.services.assess import assess_campus
 from tests.browser.conftest import Opened, shoot
 from tests.browser.test_site_browser import judged, overflows
@@ -179,3 +179,26 @@ def test_a_wrong_figure_keeps_what_was_typed_and_says_so_beside_it(open_site: Op
     expect(field).to_have_value("231")
     assert judged(page) == []
     assert not overflows(page)
+
+
+def test_figures_typed_without_a_connection_are_kept_and_count_once_when_it_is_back(open_site: Opened) -> None:
+    page = open_site("crew", width="phone")
+    seen(page, SEGMENTS["line"])
+    page.context.set_offline(True)
+    page.get_by_label("Loop resistance, L1-G to L1-S003, in ohm").fill("9.6")
+    page.get_by_label("Instrument").fill("Bridge 4")
+    page.get_by_role("button", name="Put the figures on record").click()
+    waiting = page.locator("#waiting")
+    expect(waiting).to_contain_text("Stop: Loop resistance, L1-G to L1-S003, in ohm: 9.6 is outside its span.")
+    expect(waiting).to_contain_text("1 kept in this browser, not sent yet: figures of L1")
+    assert not overflows(page)
+    shoot(page, "segment-offline-phone")
+    assert Reading.objects.count() == 0
+    page.context.set_offline(False)
+    expect(page.locator("#work-state")).to_contain_text("1 figure is on record. L1 is now survey first.")
+    expect(waiting).to_be_hidden()
+    kept = Reading.objects.get()
+    assert (kept.value, kept.instrument) == (9.6, "Bridge 4")
+    page.reload()
+    expect(page.get_by_role("region", name="Readings on record")).to_contain_text("Bridge 4")
+    assert Reading.objects.count() == 1

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.contrib.auth.models import User
@@ -235,3 +236,37 @@ def test_a_node_that_goes_takes_its_readings_along_and_their_history_stays(staff
     Node.objects.get(key=STATION).delete()
     assert Reading.objects.count() == 0
     assert Reading.history.filter(quantity=Quantity.LOOP).exists()
+
+
+def test_figures_that_come_in_twice_under_one_token_count_once(staff: dict[str, User]) -> None:
+    client, token = client_of(staff["crew"]), str(uuid4())
+    for _ in range(2):
+        answer = enter(client, read={name(): str(GOOD_OHM)}, token=token)
+    assert "they came in before and count once" in text(client.get(answer.url))
+    assert Reading.objects.count() == 1
+    enter(client, read={name(): str(GOOD_OHM)}, token=str(uuid4()))
+    assert Reading.objects.count() == 2
+    enter(client, read={name(): "none"}, token=(refused := str(uuid4())))
+    enter(client, read={name(): str(GOOD_OHM)}, token=refused)
+    assert Reading.objects.count() == 3, "what was refused has not come in"
+
+
+def test_a_script_is_told_what_came_of_figures_that_it_kept_without_a_connection(staff: dict[str, User]) -> None:
+    client = client_of(staff["crew"])
+
+    def sent(key: str = LINE, **read: str) -> dict[str, str]:
+        data = {"on": timezone.localdate().isoformat(), "token": str(uuid4()), name(): read["ohm"]}
+        answer = client.post(reverse("segment-read", args=[key]), data, headers={"X-Kept-Entry": "1"})
+        assert answer.status_code == 200, "any other answer is taken for a bad connection"
+        told: dict[str, str] = answer.json()
+        return told
+
+    told = sent(ohm=str(TOO_HIGH_OHM))
+    assert "refused" not in told
+    assert "1 figure is on record. B1-L01 is now survey first." in told["state"]
+    told = sent(ohm="much")
+    assert "much is no figure in ohm" in told["refused"]
+    assert 'value="much"' in told["state"]
+    told = sent("B9-L99", ohm="2.5")
+    assert "no segment B9-L99 any more" in told["refused"]
+    assert Reading.objects.count() == 1

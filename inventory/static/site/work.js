@@ -47,14 +47,25 @@
   /* What a form does, in words; steps without a field share one, which is told what is done by the button. */
   const does = (from) => (from.form && from.value ? `${from.form.dataset.does} ${from.value}` : from.dataset.does);
 
-  const text = (entry) => (entry.fields.find(([name]) => name === "text") || ["", ""])[1];
-  const said = (entry) => (entry.span ? `${entry.does}: ${text(entry)}` : entry.does);
+  const value = (entry, name) => (entry.fields.find(([one]) => one === name) || ["", ""])[1];
+  const text = (entry) => value(entry, "text");
+  /* The figures of an entry that were read: its only one, or those of a form with many. */
+  const read = (entry) => (entry.reads || []).map((one) => ({ ...one, typed: value(entry, one.name) })).filter((one) => one.typed);
+  const said = (entry) => {
+    if (entry.span) return `${entry.does}: ${text(entry)}`;
+    const figures = read(entry).map((one) => `${one.label}: ${one.typed}`);
+    return figures.length ? `${entry.does} (${figures.join("; ")})` : entry.does;
+  };
 
   /* A figure outside its span stops the work, with or without a connection; what is no plain number is left to the site. */
+  const outsideOf = (typed, [lowest, highest]) => {
+    const figure = Number.parseFloat(typed.replace(",", "."));
+    return lowest !== undefined && (figure < lowest || figure > highest);
+  };
   const alarm = (entry) => {
-    const read = Number.parseFloat(text(entry).replace(",", "."));
-    const [lowest, highest] = entry.span || [];
-    return lowest !== undefined && (read < lowest || read > highest) ? `Stop: ${said(entry)} is outside its span.` : "";
+    const found = read(entry).filter((one) => outsideOf(one.typed, one.span)).map((one) => `${one.label}: ${one.typed}`);
+    if (outsideOf(text(entry), entry.span || [])) found.push(said(entry));
+    return found.map((words) => `Stop: ${words} is outside its span.`).join(" ");
   };
 
   /* What waits here counts as done for what may come next, so that the crew can go on without a connection. */
@@ -168,7 +179,7 @@
         }
         await drop(entry.number);
         if (told.refused) words = `Not kept (${said(entry)}): ${told.refused}`;
-        if (entry.address === address) show(told.state, entry, told.refused);
+        if (entry.address === address && told.state !== undefined) show(told.state, entry, told.refused);
       }
     } catch {
       words = "No connection: what you enter is kept here and sent when it is back.";
@@ -247,7 +258,12 @@
     try {
       const { lowest, highest } = form.dataset;
       const span = lowest === undefined ? null : [Number(lowest), Number(highest)];
-      await keep({ address: form.hasAttribute("action") ? form.action : address, name: state.dataset.name, does: does(button.name ? button : form), fields: sent, span, typed_ms: Date.now() });
+      const reads = [...form.querySelectorAll("input[data-reads]")].map((one) => ({
+        name: one.name,
+        label: one.dataset.reads,
+        span: one.dataset.lowest === undefined ? [] : [Number(one.dataset.lowest), Number(one.dataset.highest)],
+      }));
+      await keep({ reads, address: form.hasAttribute("action") ? form.action : address, name: state.dataset.name, does: does(button.name ? button : form), fields: sent, span, typed_ms: Date.now() });
     } catch {
       form.dataset.plain = "yes"; /* this browser keeps nothing: send it as a plain form */
       form.requestSubmit(button);
