@@ -194,13 +194,7 @@ MODELS = Sheet(
         number_column("draw_w", "Draw (W)", "W", "Most power it draws from the bus", "1.8"),
         number_column("lowest_supply_v", "Lowest supply (V)", "V", "Lowest voltage at which it works", "9"),
         number_column("supply_v", "Supply (V)", "V", "Voltage it feeds into the bus, 0 where it feeds none", "24"),
-        number_column(
-            "supply_rating_w",
-            "Supply rating (W)",
-            "W",
-            "Most power it can feed into its buses, all of them together",
-            "60",
-        ),
+        number_column("supply_rating_w", "Supply rating (W)", "W", "Most power it can feed into all its buses", "60"),
         number_column("unit_loads", "Unit loads", None, "Load on the data pair in receiver unit loads", "0.25"),
         choice_column(
             "ends_bus", "Ends its bus", choices.ENDS_ITS_BUS, "Whether an end resistor is built in", "switch"
