@@ -72,9 +72,8 @@ def test_the_months_of_the_table_end_with_what_is_drawn(reader: Client) -> None:
     page = reader.get(reverse("campus")).content.decode()
     said = re.search(r"Converted against plan: (\d+) of (\d+) stations", page)
     assert said
+    plain = re.sub(r"</?a\b[^>]*>", "", page)
     rows = re.findall(
-        r'<tr><th scope="row">(\w{3} \d{4})</th><td class="n">(?:<a [^>]*>)?(\d+)(?:</a>)?</td>'
-        r'<td class="n">(?:<a [^>]*>)?(\d+)(?:</a>)?</td></tr>',
-        page,
+        r'<tr><th scope="row">(\w{3} \d{4})</th><td class="n">(\d+)</td><td class="n">(\d+)</td></tr>', plain
     )
     assert rows[-1] == ("Jun 2027", said[2], said[1])
