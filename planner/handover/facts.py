@@ -23,7 +23,8 @@ class Handed:
 
     `made` is the moment it is made, aware. `time_zone` holds where a building has none of its own. `contact` is whom
     the people in the rooms can ask. `over` are orders that are accepted or backed out, of which nobody is told any more.
-    `outlook` is how sure the dates are, None where that was not asked for.
+    `crews` are those of the brief, so that one without an order is handed its calendar too. `outlook` is how sure the
+    dates are, None where that was not asked for.
     """
 
     campus: str
@@ -38,6 +39,7 @@ class Handed:
     time_zone: str = "UTC"
     contact: str = "the facilities office"
     over: frozenset[str] = frozenset()
+    crews: tuple[str, ...] = ()
     outlook: Outlook | None = None
 
     @cached_property

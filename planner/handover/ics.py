@@ -2,10 +2,10 @@
 
 import re
 from collections.abc import Iterable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from uuid import NAMESPACE_URL, UUID, uuid5
 
-from icalendar import Calendar, Event
+from icalendar import Calendar, Event, Timezone, TimezoneStandard
 
 from planner.core.plans import Order, Placed
 from planner.handover.facts import Handed
@@ -16,12 +16,12 @@ _NOT_A_NAME = re.compile(r"[^A-Za-z0-9._-]+")
 
 
 def write_calendars(handed: Handed) -> dict[str, bytes]:
-    """Return the calendar files by name: every building that has an order and every crew that has one."""
+    """Return the calendar files by name: every building that has an order, and every crew, be it without one."""
     orders = {order.key: order for order in handed.orders}
     files: dict[str, bytes] = {}
     for building in sorted({orders[place.order].building for place in handed.plan.placed}):
         files[_free_name(f"building-{building}", files)] = building_calendar(handed, building)
-    for crew in sorted({place.crew for place in handed.plan.placed}):
+    for crew in sorted({*handed.crews, *(place.crew for place in handed.plan.placed)}):
         files[_free_name(f"crew-{crew}", files)] = crew_calendar(handed, crew)
     return files
 
@@ -80,7 +80,20 @@ def _calendar(title: str, events: Iterable[Event]) -> bytes:
     calendar.add("x-wr-calname", title)
     for event in events:
         calendar.add_component(event)
+    if not calendar.subcomponents:
+        calendar.add_component(_utc())
     return bytes(calendar.to_ical())
+
+
+def _utc() -> Timezone:
+    """Return the zone that all instants are in: what stands in a calendar without events, since it may not hold nothing."""
+    zone, always = Timezone(), TimezoneStandard()
+    zone.add("tzid", "UTC")
+    always.add("dtstart", datetime(1970, 1, 1))  # noqa: DTZ001 - of a zone it is local
+    always.add("tzoffsetfrom", timedelta(0))
+    always.add("tzoffsetto", timedelta(0))
+    zone.add_component(always)
+    return zone
 
 
 def _event(uid: str, stamp: datetime, span: tuple[datetime, datetime], texts: tuple[str, str, str]) -> Event:

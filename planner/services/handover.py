@@ -25,7 +25,7 @@ WORKBOOK = "changeover-plan-{}.xlsx"
 def facts_of(plan: Plan) -> Handed:
     """Return everything that leaves the tool for one plan: the plan as made, on the campus as stored now."""
     snapshot = load_snapshot(taken_on=plan.made.date(), closures=load_closures(plan.brief.name))
-    brief, orders = load_settings(plan), load_orders(plan)
+    brief, orders, crews = load_settings(plan), load_orders(plan), load_crews(plan.brief.name)
     return Handed(
         campus=settings.CAMPUS_NAME,
         made=plan.made,
@@ -33,11 +33,12 @@ def facts_of(plan: Plan) -> Handed:
         brief=brief,
         reports=load_reports(plan.assessment),
         orders=orders,
-        windows=find_windows(snapshot, orders, load_crews(plan.brief.name), load_phases(plan.brief.name), brief),
+        windows=find_windows(snapshot, orders, crews, load_phases(plan.brief.name), brief),
         plan=load_plan(plan),
         takeoff=load_takeoff(plan),
         time_zone=places_of(snapshot).time_zone,
         over=keys_over(plan),
+        crews=tuple(crew.key for crew in crews),
         outlook=how_sure(plan).outlook,
     )
 

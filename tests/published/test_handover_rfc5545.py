@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from planner.handover.ics import write_calendars
+from planner.handover.ics import crew_calendar, write_calendars
 from tests.handed import small_handover
 
 
@@ -56,3 +56,14 @@ def test_a_published_calendar_names_each_event_once(content: bytes) -> None:
     """Section 3.8.4.7: a UID is globally unique."""
     uids = [line for line in unfolded(content) if line.startswith("UID:")]
     assert len(uids) == len(set(uids)) == 2
+
+
+def test_a_calendar_without_events_still_holds_a_component() -> None:
+    """RFC 5545, 3.4 and 3.6: one component at least; 3.6.5: a zone has one observance at least, with these three."""
+    lines = unfolded(crew_calendar(small_handover(), "Night B"))
+    assert "BEGIN:VEVENT" not in lines
+    zone = lines[lines.index("BEGIN:VTIMEZONE") : lines.index("END:VTIMEZONE")]
+    assert "TZID:UTC" in zone
+    inside = zone[zone.index("BEGIN:STANDARD") + 1 : zone.index("END:STANDARD")]
+    assert sorted(inside) == ["DTSTART:19700101T000000", "TZOFFSETFROM:+0000", "TZOFFSETTO:+0000"]
+    assert "BEGIN:VTIMEZONE" not in unfolded(crew_calendar(small_handover(), "Night A"))

@@ -17,6 +17,13 @@ def test_one_file_for_each_building_with_work_and_each_crew() -> None:
     assert sorted(write_calendars(small_handover())) == ["building-A.ics", "crew-Night-A.ics"]
 
 
+def test_a_crew_without_an_order_has_its_file_too() -> None:
+    files = write_calendars(replace(small_handover(), crews=("Night A", "Night B")))
+    assert sorted(files) == ["building-A.ics", "crew-Night-A.ics", "crew-Night-B.ics"]
+    assert events(files["crew-Night-B.ics"]) == []
+    assert Calendar.from_ical(files["crew-Night-B.ics"])["x-wr-calname"] == "Crew Night B"
+
+
 def test_the_rooms_see_the_outage_and_the_crew_sees_its_time_on_site() -> None:
     files = write_calendars(small_handover())
     rooms, crew = events(files["building-A.ics"]), events(files["crew-Night-A.ics"])
