@@ -93,7 +93,8 @@ def delivered(request: HttpRequest, pk: int) -> HttpResponse:
         token, quantity = form.cleaned_data["token"], form.cleaned_data["quantity"]
         try:
             first = take_delivery(token, pk, quantity, person(request))
-            return _back(request, f"{plain_number(quantity)} units are on the shelf.", first_time=first)
+            said = f"{plain_number(quantity)} {'unit is' if quantity == 1 else 'units are'} on the shelf."
+            return _back(request, said, first_time=first)
         except ValidationError as error:
             told(error, form)
     return _again(request, form, "Delivered", "material-delivered", pk)

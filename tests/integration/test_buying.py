@@ -64,6 +64,15 @@ def test_what_came_is_on_the_shelf_once_and_the_rest_stays_due(clients: dict[str
     assert Delivery.objects.get().quantity == 7
 
 
+@pytest.mark.parametrize(("came", "said"), [("1", "1 unit is on the shelf"), ("2.50", "2.5 units are on the shelf")])
+def test_what_came_is_said_in_plain_english(clients: dict[str, Client], came: str, said: str) -> None:
+    order(clients["purchasing"])
+    due = Delivery.objects.get()
+    typed = {f"came-{due.pk}-token": str(uuid4()), f"came-{due.pk}-quantity": came}
+    answer = clients["purchasing"].post(reverse("material-delivered", args=[due.pk]), typed, follow=True)
+    assert said in answer.content.decode()
+
+
 def test_a_delivery_is_expected_on_another_day(clients: dict[str, Client]) -> None:
     order(clients["purchasing"])
     due = Delivery.objects.get()
