@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.core.catalogue import Catalogue, Layout, MethodPart
+from inventory.core.catalogue import Catalogue, Layout, MethodPart, MethodPin
 from inventory.core.limits import SORTS_OF, by_protocol
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
@@ -55,6 +55,10 @@ def adverse_catalogue(catalogue: Catalogue, rng: np.random.Generator) -> Catalog
     models = tuple(_model(model, rng) for model in catalogue.models)
     cables = tuple(_cable(cable, rng) for cable in catalogue.cables)
     chosen = tuple(method for method in more if rng.random() < 0.5)
+    if rng.random() < 0.4:  # one method lands its ground on the screen of the old cable
+        first = replace(first, pins=(*first.pins, MethodPin(signal="GND", old_conductor="screen", rj45_pin=3)))
+        said = np.array([True, True, False, None], dtype=object)
+        cables = tuple(replace(cable, screened=rng.choice(said)) for cable in cables)
     return replace(catalogue, protocols=rows, models=models, cables=cables, methods=(first, second, *chosen))
 
 

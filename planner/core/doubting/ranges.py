@@ -118,7 +118,9 @@ RANGES: tuple[Range, ...] = (
 def best_cable(cables: Iterable[Cable]) -> Cable:
     """Return a cable that none of the catalogue and none on a wall is better than for power; its data pairs stay open."""
     kinds = list(cables)
-    found = Cable(key=BEST_CABLE, power_conductor=THICKEST, conductor_class="solid", power_pairs=MOST_PAIRS)
+    found = Cable(
+        key=BEST_CABLE, power_conductor=THICKEST, conductor_class="solid", power_pairs=MOST_PAIRS, screened=True
+    )
     for cable in kinds:
         own, best = conductor_ohm_per_m(cable, ANY_C), conductor_ohm_per_m(found, ANY_C)
         if cable.power_conductor is not None and own is not None and best is not None and own < best:
@@ -127,4 +129,6 @@ def best_cable(cables: Iterable[Cable]) -> Cable:
 
 
 ANY_C = 20.0  # any temperature tells which of two conductors resists less
-USUAL = Cable(key=USUAL_CABLE, power_conductor="22 AWG", conductor_class="stranded", power_pairs=1, data_pairs=1)
+USUAL = Cable(
+    key=USUAL_CABLE, power_conductor="22 AWG", conductor_class="stranded", power_pairs=1, data_pairs=1, screened=True
+)

@@ -16,7 +16,7 @@ from planner.core.brief import Brief
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
 from planner.core.rules.answers import weight
-from planner.core.rules.cabling import judge_cable
+from planner.core.rules.cabling import judge_cable, screen_faults
 from planner.core.rules.case import Case, Feed, Member, Wire
 from planner.core.rules.cases import patch_cables
 from planner.core.rules.columns import area_mm2, feeds
@@ -162,9 +162,16 @@ def ask_layout(brief: Brief, option: Option, row: ProtocolRow | None) -> Codes:
     )
 
 
+def ask_screens(option: Option, cables: Iterable[Cable | None]) -> Codes:
+    """Return what rule cable says of the screen of each cable, int8[c], where the methods of an option land signals on it."""
+    found = [[fault for fault, _ in screen_faults(option, cable)] if cable is not None else [] for cable in cables]
+    return np.array([PASS if not faults else FAIL if any(faults) else UNKNOWN for faults in found], dtype=np.int8)
+
+
 def ask_cables(brief: Brief, option: Option, row: ProtocolRow | None, cables: Iterable[Cable | None]) -> Codes:
     """Return what rule cable says of each cable, int8[2, c]: where nothing draws, where something does."""
-    case = replace(_case(brief, option), row=row)
+    bare = replace(option, methods=tuple(replace(method, pins=()) for method in option.methods))  # `ask_screens` asks
+    case = replace(_case(brief, bare), row=row)
     draws = _member(Station(now=_DRAWS, after=_DRAWS, method=None))
     found = [
         [code(judge_cable(replace(case, members=members, wires=(_wire(cable),)))) for cable in cables]

@@ -8,8 +8,9 @@ from planner.core.findings import Finding
 from planner.core.rules.answers import asks, fails, listed, names, passes, say
 from planner.core.rules.case import Case
 from planner.core.rules.columns import known
+from planner.core.rules.options import Option
 from planner.core.rules.sorts import sort_doubts
-from planner.core.rules.things import cables_in_use, methods, no_row, run_words
+from planner.core.rules.things import cables_in_use, cables_of, methods, no_row, run_words
 
 
 def judge_cable(case: Case) -> Finding:
@@ -20,6 +21,9 @@ def judge_cable(case: Case) -> Finding:
     wrong: list[str] = []
     missing = [f"Cable of {run_words(wire)}" for wire in case.wires if wire.cable is None]
     missing += [f"Patch cable of {methods(case)}" for one in case.patch if one is None]
+    for cable in cables_of(case.wires):
+        for fault, fact in screen_faults(case.option, cable):
+            (wrong if fault else missing).append(fact)
     for cable in cables_in_use(case):
         for fault, fact in (*_data_faults(row, cable), *_power_faults(case, cable), *_of_other_sort(row, cable)):
             (wrong if fault else missing).append(fact)
@@ -29,6 +33,16 @@ def judge_cable(case: Case) -> Finding:
     if missing:
         return asks("cable", f"Not known: {listed(missing)}.", missing, row.source)
     return passes("cable", f"Every run has the pairs that {row.protocol} needs.", row.source)
+
+
+def screen_faults(option: Option, cable: Cable) -> Iterator[tuple[bool, str]]:
+    """Yield what is wrong (True) or not known (False) about the screen of a cable in the wall on which a signal lands."""
+    if not option.on_screen or cable.screened:
+        return
+    if cable.screened is None:
+        yield False, f"Screen of cable {cable.key}"
+    else:
+        yield True, f"{cable.key} has no screen, on which {names(option.on_screen)} lands"
 
 
 def _data_faults(row: ProtocolRow | None, cable: Cable) -> Iterator[tuple[bool, str]]:

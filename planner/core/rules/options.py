@@ -8,6 +8,7 @@ from itertools import product
 from inventory.core.catalogue import Catalogue, Method, NodeKind, ProtocolRow
 from planner.core.brief import Brief
 
+SCREEN = ("screen", "shield", "drain", "shld")  # words in the name of a conductor that is no core (common practice)
 MOST_OPTIONS = 64  # more ways than this for one set of old models are cut off, in order of their names
 
 
@@ -43,9 +44,27 @@ class Option:
         """Return the extras that any of the methods lists parts for."""
         return frozenset().union(*(method.extras for method in self.methods))
 
+    @property
+    def on_screen(self) -> tuple[str, ...]:
+        """Return the signals that the methods land on the screen of the old cable, by name."""
+        pins = (pin for method in self.methods for pin in method.pins)
+        return tuple(sorted({pin.signal for pin in pins if is_screen(pin.old_conductor)}))
+
     def method_for(self, model: str) -> Method | None:
         """Return the method that replaces `model`."""
         return next((method for method in self.methods if method.old_model == model), None)
+
+
+def is_screen(conductor: str | None) -> bool:
+    """Tell whether a conductor of an old cable is its screen, by its name.
+
+    Examples
+    --------
+    >>> is_screen("screen"), is_screen("drain wire of the shield"), is_screen("data pair, white"), is_screen(None)
+    (True, True, False, False)
+
+    """
+    return any(word in (conductor or "").casefold() for word in SCREEN)
 
 
 def old_models(catalogue: Catalogue) -> frozenset[str]:

@@ -28,7 +28,17 @@ from inventory.core.limits import (
 )
 from planner.core.brief import Brief
 from planner.core.rules.answers import SLACK
-from planner.core.rules.asking import CLOSE, FAIL, PASS, UNKNOWN, ask_cables, ask_hungry, ask_layout, cables_with_leads
+from planner.core.rules.asking import (
+    CLOSE,
+    FAIL,
+    PASS,
+    UNKNOWN,
+    ask_cables,
+    ask_hungry,
+    ask_layout,
+    ask_screens,
+    cables_with_leads,
+)
 from planner.core.rules.copper import most_copper, most_copper_by_nodes
 from planner.core.rules.fed import Fed
 from planner.core.rules.options import Option
@@ -50,7 +60,7 @@ class Limits:
     """All rows of protocols that occur, as columns with one more row for none; NaN where a row is silent.
 
     cable : int8[r, 2, c + 1], answers about cables where nothing and where something draws. layout : int8[r, 2, 2, 2].
-    hungry : int8[r, o], what one source says of stations that draw, by option. leads : int8[r, 2, o], of patch leads.
+    hungry : int8[r, o], what one source says of stations that draw, by option. leads : int8[r, 2, o], of patch leads. screens : int8[o, c + 1], of the screens of cables.
     """
 
     longest_bus_m: Floats
@@ -69,6 +79,7 @@ class Limits:
     fed: Flags
     cable: Codes
     leads: Codes
+    screens: Codes
     layout: Codes
     hungry: Codes
     rows_of: Longs  # int64[o, m], rows of each option in the order they are tried, NONE behind the last
@@ -146,6 +157,7 @@ def make_limits(catalogue: Catalogue, options: Sequence[Option], brief: Brief) -
             ],
             dtype=np.int8,
         ),
+        screens=np.array([ask_screens(option, cables) for option in options], dtype=np.int8).reshape(-1, len(cables)),
         layout=np.array([one for _, one in by_row], dtype=np.int8),
         hungry=np.array([[ask_hungry(brief, option, row) for option in options] for row in rows], dtype=np.int8),
         rows_of=rows_of,
@@ -329,7 +341,8 @@ def _cable(screen: Screen, state: State) -> Codes:
     draws = state.power(screen, "draws") * 1
     worst = limits.leads[state.row, draws, tally.option[at]]
     for kind in range(tally.cables.shape[1]):
-        worst = np.maximum(worst, np.where(tally.cables[at, kind], limits.cable[state.row, draws, kind], PASS))
+        said = np.maximum(limits.cable[state.row, draws, kind], limits.screens[tally.option[at], kind])
+        worst = np.maximum(worst, np.where(tally.cables[at, kind], said, PASS))
     return _coded(
         (state.row == NONE, UNKNOWN),
         (worst == FAIL, FAIL),

@@ -1,5 +1,7 @@
 """How rules call things, and what they ask for in the same words: runs, methods, cables, limits that are not on record."""
 
+from collections.abc import Iterable
+
 from inventory.core.catalogue import Cable
 from planner.core.findings import Finding
 from planner.core.rules.answers import asks, names
@@ -47,6 +49,12 @@ def lengths_missing(case: Case) -> tuple[str, ...]:
 def cables_in_use(case: Case) -> list[Cable]:
     """Return the known kinds of cable of runs and patch leads, each once, by name."""
     kinds = {one.key: one for one in (*(wire.cable for wire in case.wires), *case.patch) if one is not None}
+    return [kinds[key] for key in sorted(kinds)]
+
+
+def cables_of(wires: Iterable[Wire]) -> list[Cable]:
+    """Return the known kinds of cable of some runs, each once, by name."""
+    kinds = {wire.cable.key: wire.cable for wire in wires if wire.cable is not None}
     return [kinds[key] for key in sorted(kinds)]
 
 

@@ -6,12 +6,22 @@ from typing import Any
 
 import pytest
 
-from inventory.core.catalogue import EndsBus, Layout, MethodPart
+from inventory.core.catalogue import EndsBus, Layout, MethodPart, MethodPin
 from planner.core.findings import Outcome
 from planner.core.rules.loops import longest_way_m
 from tests.campus_catalogue import METHODS
 from tests.campuses import Draft
-from tests.unit.planner.lines import finding, line, report, with_cable, with_method, with_node, with_row, without_leads
+from tests.unit.planner.lines import (
+    finding,
+    line,
+    report,
+    with_cable,
+    with_method,
+    with_node,
+    with_row,
+    with_run,
+    without_leads,
+)
 
 PASS, CLOSE, FAIL, UNKNOWN = Outcome.PASS, Outcome.CLOSE, Outcome.FAIL, Outcome.UNKNOWN
 
@@ -203,6 +213,35 @@ def test_the_data_pair_must_fit_the_impedance(impedance: float | None, outcome: 
 )
 def test_every_run_needs_a_data_pair_and_a_power_pair(facts: Any, outcome: Outcome) -> None:
     assert finding(with_cable(line(), "2x2 18AWG", **facts), "cable").outcome is outcome
+
+
+def screened_ground(*, screened: bool | None) -> Draft:
+    """A method that lands its ground on the screen of the old cable."""
+    draft = with_cable(line(), "2x2 18AWG", screened=screened)
+    method = next(one for one in draft.catalogue.methods if one.key == "M-20")
+    return with_method(
+        draft, "M-20", pins=(*method.pins, MethodPin(signal="GND", old_conductor="Screen", terminal="5", rj45_pin=3))
+    )
+
+
+@pytest.mark.parametrize(
+    ("screened", "verdict", "questions"),
+    [
+        (True, "in place", ()),
+        (False, "new cable", ()),
+        (None, "survey first", ("Screen of cable 2x2 18AWG?",)),
+    ],
+)
+def test_a_signal_that_lands_on_the_screen_needs_cable_with_one(
+    *, screened: bool | None, verdict: str, questions: tuple[str, ...]
+) -> None:
+    found = report(screened_ground(screened=screened))
+    assert (found.verdict, found.questions) == (verdict, questions)
+
+
+def test_cable_that_nobody_knows_is_asked_for_once_where_a_signal_lands_on_the_screen() -> None:
+    draft = with_run(screened_ground(screened=True), "R-B1-S101", cable=None)
+    assert report(draft).questions == ("Cable of run R-B1-S101 (Bus L1)?",)
 
 
 def test_a_bus_without_power_needs_no_power_pair() -> None:
