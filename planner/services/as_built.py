@@ -20,6 +20,7 @@ from planner.core.as_wired import Laid
 from planner.models.plans import Order
 from planner.models.work import Rebuild
 from planner.services.reassess import Reassessed, change
+from planner.store.ageing import forget_risks
 from planner.store.lineage import rows_of
 from planner.store.records import from_json, to_json
 
@@ -82,6 +83,7 @@ def build(order: Order, built: AsBuilt, serials: Mapping[str, str], *, by: By) -
         ended = [one.run for one in built.wired.changed]
         stood = [*(row for row, _ in edits), *gone, *idle, *Run.objects.filter(key__in=ended)]
         changed, verdicts = change(stood, work, because, by=by)
+        forget_risks(row.pk for row, _ in edits if isinstance(row, Node))
         Rebuild.objects.update_or_create(
             order=order, defaults={"at": timezone.now(), "by": by, "changes": to_json(changed), "undone": None}
         )
@@ -223,6 +225,7 @@ def put_back(order: Order, *, by: By) -> PutBack:
 
         because = f"order {order.key} was backed out" + (f" by {by}" if by else "")
         _, verdicts = change([*made, *(row for row, _ in edits)], work, because, by=by)
+        forget_risks(row.pk for row, _ in edits if isinstance(row, Node))
         rebuild.undone = timezone.now()
         rebuild.save(update_fields=["undone"])
     return PutBack(kept=tuple(kept), verdicts=verdicts)

@@ -1,7 +1,7 @@
 """Risks of stations into their table and back, and the log of failures with what hung in each place before."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from heapq import nlargest
@@ -78,6 +78,11 @@ def keep_risks(snapshot: Snapshot, ranking: Ranking, *, at: datetime, on: date) 
     Reckoning.objects.all().delete()
     told = int(np.isfinite(ranking.score).sum())
     return Reckoning.objects.create(at=at, on=on, stations=len(ranking), told=told)
+
+
+def forget_risks(nodes: Iterable[int]) -> None:
+    """Forget the risks of stations that are others now, by their ids, until risks are reckoned again."""
+    StationRisk.objects.filter(node__in=list(nodes)).delete()
 
 
 def _rows(snapshot: Snapshot, ranking: Ranking, ids: dict[str, int]) -> Iterator[StationRisk]:

@@ -8,7 +8,7 @@ from django.utils import timezone
 from inventory.models import Bus, Cable, EquipmentModel, Node, Part, Run, Spare
 from planner.core.plans import Order as OrderRecord
 from planner.core.plans import OrderState
-from planner.models import Rebuild, Segment, SegmentMember
+from planner.models import Rebuild, Segment, SegmentMember, StationRisk
 from planner.services.as_built import put_back
 from planner.services.work import WorkRefused
 from planner.store.records import from_json, to_json
@@ -51,6 +51,17 @@ def test_an_order_backed_out_after_acceptance_restores_the_records_and_says_what
     assert Rebuild.objects.get().undone is not None
     assert site.state == OrderState.BACKED_OUT
     assert site.order.events.first().why == "sliders react late"  # type: ignore[union-attr]
+
+
+def test_a_new_station_has_not_the_risk_of_the_old_one(site: Site) -> None:
+    station = Node.objects.get(key=site.station)
+    other = Node.objects.exclude(pk=station.pk).earliest("pk")
+    StationRisk.objects.all().delete()
+    for node in (station, other):
+        StationRisk.objects.create(node=node, age_years=14.6, chance=0.025, importance=3, days_without=5, score=0.4)
+    site.all_ticked()
+    site.enter("accept")
+    assert [risk.node for risk in StationRisk.objects.all()] == [other]
 
 
 WIRING = ("key", "bus__key", "from_node__key", "to_node__key", "cable__key", "length_m")
