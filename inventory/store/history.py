@@ -129,6 +129,6 @@ def _children(relation: ForeignObjectRel, ids: Sequence[int]) -> list[int]:
 
 def _hanging(model: type[Model], ids: Sequence[int]) -> Hanging:
     unique = sorted(set(ids))
-    first = model._default_manager.order_by("pk").filter(pk__in=unique[:NAMED_AT_MOST])
+    first = model._default_manager.select_related().order_by("pk").filter(pk__in=unique[:NAMED_AT_MOST])
     words = model._meta.verbose_name if len(unique) == 1 else model._meta.verbose_name_plural
     return Hanging(what=str(words), count=len(unique), names=tuple(str(row) for row in first))

@@ -33,7 +33,12 @@ def known_crews() -> tuple[str, ...]:
 def crew_people() -> list[tuple[User, tuple[str, ...]]]:
     """Return everybody with the role crew who may sign in, with the crews they are on."""
     people = User.objects.filter(groups__name=Role.CREW.value, is_active=True).order_by("username")
-    return [(person, crews_of(person)) for person in people]
+    on: dict[int, list[str]] = {}
+    for who, crew in (
+        CrewMember.objects.filter(member__in=people, until=None).order_by("crew").values_list("member", "crew")
+    ):
+        on.setdefault(who, []).append(crew)
+    return [(person, tuple(on.get(person.pk, ()))) for person in people]
 
 
 @transaction.atomic
