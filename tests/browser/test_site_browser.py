@@ -184,6 +184,17 @@ def test_print_shows_the_sheet_and_its_title_block_and_no_controls(open_site: Op
     shoot(page, "print")
 
 
+def test_the_first_notice_prints_as_all_others_do_with_nothing_of_the_site_above_it(open_site: Opened) -> None:
+    page = open_site(role="planning")
+    page.goto(f"/plans/{Plan.objects.earliest('pk').pk}/notices/")
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
+    page.emulate_media(media="print")
+    expect(page.get_by_role("heading", level=1)).to_be_hidden()
+    expect(page.locator(".trail")).to_be_hidden()
+    assert page.locator(".notice").count() > 1
+    expect(page.locator(".notice").first.get_by_text("WALL STATIONS OUT OF USE")).to_be_visible()
+
+
 def test_a_page_with_all_that_it_loads_weighs_less_than_100_kb(open_site: Opened) -> None:
     page = open_site(role="reader")
     weights: list[int] = []
