@@ -1,5 +1,6 @@
 """Figures that were read on site: entered on a segment's page, kept with who and when, and felt by the verdict."""
 
+import re
 from datetime import timedelta
 from typing import Any
 from uuid import uuid4
@@ -264,9 +265,20 @@ def test_a_script_is_told_what_came_of_figures_that_it_kept_without_a_connection
     told = sent(ohm=str(TOO_HIGH_OHM))
     assert "refused" not in told
     assert "1 figure is on record. B1-L01 is now survey first." in told["state"]
+    assert ">4.3 ohm<" in told["state"], "no more digits than were read"
     told = sent(ohm="much")
     assert "much is no figure in ohm" in told["refused"]
     assert 'value="much"' in told["state"]
     told = sent("B9-L99", ohm="2.5")
     assert "no segment B9-L99 any more" in told["refused"]
     assert Reading.objects.count() == 1
+
+
+def test_the_page_of_a_segment_leads_to_the_records_of_its_runs(staff: dict[str, User]) -> None:
+    page = text(client_of(staff["facilities"]).get(reverse("segment", args=[LINE])))
+    link = re.search(r'<a href="([^"]+)">runs of B1-L01</a>', page)
+    assert link
+    listed = text(client_of(staff["facilities"]).get(link[1]))
+    runs = Run.objects.filter(bus__key="B1-L01")
+    assert runs.count() > 0
+    assert re.search(rf"<strong>{runs.count()}</strong> runs", listed)
