@@ -37,6 +37,7 @@ SILENT = {  # facts that no rule reads
     tables.EquipmentModel: frozenset({"description", "last_sold", "supported_until", "service_life_years", "part"}),
     tables.Cable: frozenset({"part"}),
     tables.Method: frozenset({"caution"}),
+    tables.MethodPin: frozenset({"terminal", "rj45_pin", "source"}),
 }
 
 
@@ -134,7 +135,8 @@ def _method(row: Any) -> Touched:
     return _with_models(tables.EquipmentModel.objects.filter(pk=row.old_model_id).values("pk"))
 
 
-def _method_part(row: Any) -> Touched:
+def _of_method(row: Any) -> Touched:
+    """Return what a part or a pin of a method bears on: pins say whether a signal lands on the screen."""
     return _old_of(tables.Method.objects.filter(pk=row.method_id))
 
 
@@ -171,7 +173,8 @@ TOUCHES: dict[type[models.Model], Callable[[Any], Touched]] = {
     tables.Room: _room,
     tables.EquipmentModel: _model,
     tables.Method: _method,
-    tables.MethodPart: _method_part,
+    tables.MethodPart: _of_method,
+    tables.MethodPin: _of_method,
     tables.Part: _part,
     tables.Cable: _cable,
     tables.ProtocolRate: _rate,

@@ -185,6 +185,7 @@ def edit_catalogue(data: st.DataObject, _: int) -> None:
                 (tables.Method, "patch_lead_m", (None, 0.0, 40.0)),
                 (tables.MethodPart, "when", ("always", "box adapter", "end resistor")),
                 (tables.Cable, "power_conductor", (None, "14 AWG", "28 AWG")),
+                (tables.Cable, "screened", (None, True, False)),
                 (tables.Part, "price", (None, 1, 900)),
                 (tables.ProtocolRate, "longest_bus_m", (None, 10.0, 1000.0)),
                 (tables.ProtocolRate, "power_on_bus", (None, True, False)),
@@ -219,3 +220,11 @@ class TheLaw(TestCase):
             data.draw(st.sampled_from(EDITS))(data, number)
             assert kept() == from_scratch()
         assert sum((current_assessment() or None).counts.values()) == Segment.objects.count()  # type: ignore[union-attr]
+
+    def test_a_signal_that_comes_to_land_on_the_screen_is_felt(self) -> None:
+        store(hand_campus())
+        assess_campus(by=None)
+        method = tables.Method.objects.get(key="M-20")
+        made(tables.MethodPin, method=method, signal="GND", old_conductor="screen", rj45_pin=3)
+        assert kept() == from_scratch()
+        assert Segment.objects.get(key="B1-L01").verdict == "survey first"
