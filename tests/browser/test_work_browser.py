@@ -60,7 +60,8 @@ def test_a_crew_ticks_every_step_and_accepts(work: Callable[..., tuple[Page, Ord
     assert judged(page) == []
     begin(page)
     held = step(page, "Isolate, lock off")
-    expect(held.get_by_role("button", name="Done")).to_be_disabled()
+    expect(held.get_by_text("Waits for step")).to_be_visible()
+    expect(held.get_by_role("button", name="Done")).to_be_hidden()
     assert judged(page) == []
     tick(page, "Box adapter")
     tick(page, "Save zones and scenes")

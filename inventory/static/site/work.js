@@ -82,6 +82,7 @@
     for (const item of state.querySelectorAll(".work-steps > li")) {
       past(item, outside);
       const hold = item.classList.contains("hold");
+      if (!item.classList.contains("ticked")) unfold(item, !(hold ? open : held));
       const button = item.querySelector("form[data-does^='tick'] button, button[form='tick']");
       if (button) button.disabled = item.classList.contains("kept") || (hold ? open : held);
       if (!item.matches(".ticked, .kept")) {
@@ -89,6 +90,13 @@
         held = held || hold;
       }
     }
+  };
+
+  /* What a step waits for stands there in its place; what can be done there comes once it waits no more. */
+  const unfold = (item, open) => {
+    for (const part of item.querySelectorAll("form.entry, p.actions")) part.hidden = !open;
+    const waits = item.querySelector(".waits");
+    if (waits) waits.hidden = open;
   };
 
   /* A step that waited when the page was made has no field for a reason yet. */

@@ -1,7 +1,7 @@
 """Rules about who is on the segment: alone, gateway, records."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from inventory.core.catalogue import NodeKind
 from planner.core.findings import Finding, Outcome
@@ -120,8 +120,15 @@ def _survivors(case: Case, gateway: Member, neighbours: tuple[Neighbour, ...] | 
     usable = usable_w(rating, case.brief.supply_reserve_pct)
     if others and "larger supply" not in case.extras and drawn > usable + SLACK:
         return _overloaded(case, gateway, others, (drawn, usable))
-    with_it = f" {names(others)} must convert in the same outage." if others else " Its other segments keep working."
+    with_it = f" {names(others)} must convert in the same outage." if others else _kept_on(case, neighbours or ())
     return passes("gateway", f"{gateway.key} is {_how(case.option)}.{with_it}", "method")
+
+
+def _kept_on(case: Case, neighbours: Sequence[Neighbour]) -> str:
+    """Say that the other segments keep working, and on what that rests where the gateway is set over."""
+    if case.option.new_gateway is None and any(one.fate == "stays" for one in neighbours):
+        return " Its other segments keep working where each of its lines is set over by itself: look first."
+    return " Its other segments keep working."
 
 
 def usable_w(rating: float | None, reserve_pct: float) -> float:
