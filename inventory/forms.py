@@ -3,7 +3,9 @@
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+from django.http import HttpRequest
 
 from inventory.services.attempts import WAIT_S, count_attempt, must_wait
 from inventory.workbook.choices import OUTCOMES
@@ -40,7 +42,15 @@ class SignInForm(AuthenticationForm):
         return cleaned
 
     def _address(self) -> str:
-        return self.request.META.get("REMOTE_ADDR", "") if self.request else ""
+        return address_of(self.request) if self.request else ""
+
+
+def address_of(request: HttpRequest) -> str:
+    """Return where a request comes from: as the outermost of the site's own proxies saw it, never as its sender says."""
+    seen = [part.strip() for part in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",") if part.strip()]
+    proxies: int = settings.PROXIES
+    address: str = seen[-proxies] if 0 < proxies <= len(seen) else request.META.get("REMOTE_ADDR", "")
+    return address
 
 
 class NewPasswordForm(PasswordChangeForm):

@@ -2,6 +2,7 @@
 
 import re
 from html import unescape
+from typing import Any
 
 import pytest
 from django.conf import settings
@@ -80,6 +81,28 @@ def test_failures_are_counted_in_the_database_where_every_process_sees_them() ->
     assert must_wait("ada", "10.9.9.9"), "capital letters do not help"
     assert not must_wait("ada", "10.9.9.8"), "someone elsewhere cannot lock her out"
     assert SignInAttempt.objects.filter(worked=False).count() == MOST_FAILURES
+
+
+@pytest.mark.parametrize(
+    ("proxies", "forwarded", "address"),
+    [
+        (0, "10.1.1.1", "10.9.9.9"),  # without a proxy of its own the site believes nobody
+        (1, "10.1.1.1", "10.1.1.1"),
+        (1, "10.6.6.6, 10.1.1.1", "10.1.1.1"),  # what the sender wrote itself stands before what the proxy added
+        (2, "10.6.6.6, 10.1.1.1, 10.2.2.2", "10.1.1.1"),
+        (2, "10.1.1.1", "10.9.9.9"),  # not by way of both
+        (1, "", "10.9.9.9"),
+    ],
+)
+def test_behind_proxies_failures_are_counted_by_whom_they_serve(
+    settings: Any, proxies: int, forwarded: str, address: str
+) -> None:
+    settings.PROXIES = proxies
+    client = Client(REMOTE_ADDR="10.9.9.9", headers={"X-Forwarded-For": forwarded} if forwarded else {})
+    for _ in range(MOST_FAILURES):
+        client.post(reverse("sign-in"), {"username": "crew", "password": "wrong"})
+    assert must_wait("crew", address)
+    assert not must_wait("crew", "10.6.6.6")
 
 
 def test_a_sign_in_that_works_ends_the_count() -> None:

@@ -88,6 +88,13 @@ def _wider_than_recorded(member: Member, finding: Finding) -> Finding:
     return replace(finding, outcome=Outcome.CLOSE, why=why)
 
 
+def _more_than_it_has(member: Member, what: str, finding: Finding) -> Finding:
+    """Call a pass close where more is recorded in use than the old model has: one of the two is wrong."""
+    now = "" if member.now is None else member.now.key
+    why = f"{finding.why} Look before: more {what} are recorded in use than {now} has."
+    return replace(finding, outcome=Outcome.CLOSE, why=why)
+
+
 def _too_much(  # noqa: PLR0917 - one argument a fact of the finding
     rule: str, why: str, measured: float, limit: float, unit: str, source: str
 ) -> Finding:
@@ -154,7 +161,10 @@ def _fits(member: Member, what: str, use: tuple[int | None, int | None, int], ne
     if new is None:
         return asks("functions", f"How many {what} {name} has is not known.", (member.asked(what.title()),), source)
     if most is not None and most <= new:
-        return passes("functions", f"{member.key}: {most} {what} at most, {name} has {new}.", source)
+        finding = passes("functions", f"{member.key}: {most} {what} at most, {name} has {new}.", source)
+        return (
+            _more_than_it_has(member, what, finding) if used is not None and has is not None and used > has else finding
+        )
     if used is None and rows <= new:
         missing = (f"{what.title()} used at {member.key}",)
         return asks("functions", f"How many {what} are in use at {member.key} is not known.", missing, source)

@@ -86,6 +86,7 @@ def functions(used: int | None, old: int | None, new: int | None, rows: int = 0)
         (8, 16, 8, 0, PASS),
         (9, 16, 8, 0, FAIL),
         (None, 8, 8, 0, PASS),  # the old station has no more than eight
+        (99, 8, 8, 0, CLOSE),  # nor can more be in use than it has: one of the two records is a slip
         (None, 16, 8, 0, UNKNOWN),
         (None, None, 8, 0, UNKNOWN),
         (None, None, 8, 9, FAIL),  # nine are written down
@@ -95,6 +96,11 @@ def functions(used: int | None, old: int | None, new: int | None, rows: int = 0)
 )
 def test_zones_in_use_must_fit(used: Any, old: Any, new: Any, rows: Any, outcome: Outcome) -> None:
     assert finding(functions(used, old, new, rows), "functions").outcome is outcome
+
+
+def test_more_zones_in_use_than_the_old_station_has_are_told() -> None:
+    found = finding(functions(99, 8, 8), "functions")
+    assert found.why.endswith("Look before: more zones are recorded in use than WS-20 has.")
 
 
 def test_scenes_in_use_must_fit_too() -> None:
