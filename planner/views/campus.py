@@ -16,6 +16,7 @@ from inventory.filters import NONE
 from inventory.models import Intake
 from inventory.templatetags.saying import TONES
 from inventory.views.guard import may_any_order, requires
+from planner.core.findings import Verdict
 from planner.filters.orders import TO_DO
 from planner.filters.stations import CONVERTED, PLANNED
 from planner.handover.charts import Figure, bar, columns
@@ -56,6 +57,7 @@ def campus(request: HttpRequest) -> HttpResponse:
     dated, overdue = stations_dated(plan), standing.overdue_orders(orders, now)
     context |= {
         "verdicts": verdict_rows(assessment, memory.of("verdicts", lambda: standing.stations_by_verdict(assessment))),
+        "all_leave": not any(count for verdict, count in assessment.counts.items() if verdict != Verdict.LEAVE),
         "ages": age_drawing(bands),
         "age_rows": [_age_figure(band) for band in bands],
         "plan": plan,

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Delivery, Failure, Node, Part
-from planner.models import Order, Segment, StationRisk
+from planner.models import Assessment, Order, Segment, StationRisk
 from planner.services import remembered, standing
 from planner.services.converted import stations_dated
 from tests.site_campus import whole_campus
@@ -77,6 +77,13 @@ def test_there_is_no_count_without_a_link(reader: Client) -> None:
     figures = re.findall(r"<dd>(.*?)</dd>", main)
     assert len(figures) == 6
     assert all("<a href" in figure for figure in figures)
+
+
+def test_a_campus_without_a_method_for_any_of_its_stations_says_where_methods_are_written_down(reader: Client) -> None:
+    said = "none holds a station that a method on record replaces"
+    assert said not in page_of(reader)
+    Assessment.objects.update(counts={"leave": 3, "in place": 0})
+    assert said in page_of(reader)
 
 
 def test_failures_of_the_year_are_counted_to_the_day(reader: Client) -> None:
