@@ -103,6 +103,12 @@ class ClosureForm(RowForm):
             "why": forms.TextInput(),
         }
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial["kind"] = (
+            self.initial.get("kind") or "keep out"
+        )  # so that a blank row with it chosen counts as blank
+
     def clean_start(self) -> str:
         """Refuse what is no local date and time."""
         return _moment(self.cleaned_data["start"])

@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime
 
 import pytest
+from django.forms import BoundField
 from django.test import Client
 from django.urls import reverse
 
@@ -30,8 +31,14 @@ def typed(client: Client, brief: Brief) -> dict[str, str]:
     """Return what the page of a brief would send as it stands."""
     sections = client.get(reverse("scenario", args=[brief.pk])).context["sections"]
     forms = [form for _, _, rows in sections for form in (rows.management_form, *rows)]
-    sent = {field.html_name: field.value() for form in forms for field in form}
+    sent = {field.html_name: _as_browsers_send(field) for form in forms for field in form}
     return {name: "" if value is None else str(value) for name, value in sent.items() if value is not False}
+
+
+def _as_browsers_send(field: BoundField) -> object:
+    """Return the value of a field; of a choice where nothing is chosen the first one, as browsers have it."""
+    value, choices = field.value(), getattr(field.field.widget, "choices", None)
+    return next(iter(choices))[0] if choices and value in (None, "") else value
 
 
 def crew(brief: Brief) -> Crew:

@@ -76,7 +76,9 @@ def test_the_page_shows_new_changed_unchanged_and_absent(clerk: Client) -> None:
     job, said = look(clerk, small(Nodes=nodes))
     assert "<span>Condition</span> 4" in said  # the new row
     assert "&lt;b&gt;loose&lt;/b&gt;" in said
-    assert "<td>Condition</td><td>2</td><td>5</td>" in said  # the changed one
+    assert (
+        '>Condition</td><td data-label="Now on file">2</td><td data-label="In the workbook">5</td>' in said
+    )  # the changed one
     assert f'value="nodes:{Node.objects.get(key="S2").pk}"> S2' in said  # the absent one
     counts = job.result["counts"]["Nodes"]
     assert (counts["new"], counts["changed"], counts["unchanged"], counts["absent"]) == (1, 1, 1, 1)

@@ -243,7 +243,8 @@ def test_the_figure_that_the_demo_was_backed_out_for_is_on_record_and_the_one_af
 ) -> None:
     wrong, good = site.rows(
         'SELECT r.value, r."on", n.key, f.key, r.instrument FROM inventory_reading r JOIN inventory_node n ON n.id = r.node_id '
-        'JOIN inventory_node f ON f.id = r.far_id ORDER BY r."on"'
+        "JOIN inventory_node f ON f.id = r.far_id WHERE r.far_id IN (SELECT far_id FROM inventory_reading WHERE value = 61) "
+        'ORDER BY r."on"'
     )
     ((reason, order, night),) = site.rows(
         "SELECT e.why, e.order_id, o.night FROM planner_orderevent e JOIN planner_order o ON o.id = e.order_id "

@@ -166,7 +166,10 @@ def test_a_fact_that_cannot_change_a_verdict_is_on_no_sheet_and_the_segment_says
     lengths = [one for one in before.asked if one.question.startswith("Length of run ")]
     run = Run.objects.get(key=lengths[0].rows[0][1])
     segment = run.bus.key
-    Run.objects.filter(pk=run.pk).update(cable=Cable.objects.get(key="Flat 4"))  # 62 ohm
+    flat = Cable.objects.get(key="Flat 4")  # 62 ohm
+    flat.screened = True
+    flat.save()
+    Run.objects.filter(pk=run.pk).update(cable=flat)
     assess_campus(by=None)
     assert verdict(segment) == "new cable"
     assert lengths[0].question not in {one.question for one in make_survey().asked}
