@@ -71,7 +71,6 @@ urlpatterns: list[URLPattern] = [
     path("plans/compare/", comparison.compare, name="plan-compare"),
     path("plans/briefs/<int:pk>/", scenarios.scenario, name="scenario"),
     path("plans/briefs/<int:pk>/copy/", scenarios.copy, name="scenario-copy"),
-    path("plans/briefs/<int:pk>/closures/holding/", scenarios.lift, name="scenario-lift"),
     path("plans/briefs/<int:pk>/keep/<str:what>/", scenarios.keep, name="scenario-keep"),
     path("plans/<int:pk>/orders/", plans.orders, name="plan-orders"),
     path("plans/<int:pk>/again/", moves.again, name="plan-again"),

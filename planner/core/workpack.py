@@ -164,9 +164,8 @@ def _isolated(done: Sequence[Done]) -> dict[str, int]:
     found: dict[str, int] = {}
     for number, one in reversed(tuple(enumerate(done))):
         if isolating[number]:
-            together = (
-                number + 1 < len(done) and isolating[number + 1]
-            )  # nothing is opened before all of a gateway is dead
+            # nothing is opened before all of a gateway is dead
+            together = number + 1 < len(done) and isolating[number + 1]
             found.setdefault(one.segment, found[done[number + 1].segment] if together else number)
     return found
 
@@ -278,4 +277,5 @@ def first_hindrance(pack: WorkPack, ticked: Iterable[str], code: str) -> str | N
     if place is None:
         return None
     step = pack.steps[place]
-    return f"Hold point: {step.text} ({step.where}) {'comes first' if step.hold else 'is not ticked yet'}."
+    said = f"{step.text} ({step.where})"
+    return f"Hold point: {said} comes first." if step.hold else f"Before this hold point: {said} is not ticked yet."

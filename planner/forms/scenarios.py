@@ -105,9 +105,8 @@ class ClosureForm(RowForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.initial["kind"] = (
-            self.initial.get("kind") or "keep out"
-        )  # so that a blank row with it chosen counts as blank
+        # what a blank row shows as chosen: so it counts as blank
+        self.initial["kind"] = self.initial.get("kind") or "keep out"
 
     def clean_start(self) -> str:
         """Refuse what is no local date and time."""

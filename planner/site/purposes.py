@@ -131,7 +131,6 @@ SHOWN_BY: dict[str, str] = {  # an address that takes a form -> the page on whic
     "report-failure": "station",
     "segment-read": "segment",
     "scenario-keep": "scenario",
-    "scenario-lift": "scenario",
     "order-entry": "order-work",
     "order-after": "order",
     "order-put-off": "order-move",

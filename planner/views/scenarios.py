@@ -69,17 +69,8 @@ def keep(request: HttpRequest, pk: int, what: str) -> HttpResponse:
     return redirect(f"{reverse('scenario', args=[pk])}#{what}")
 
 
-@requires(Capability.PLAN)
-@require_POST
-def lift(request: HttpRequest, pk: int) -> HttpResponse:
-    """Say which closures of the campus hold for a brief."""
-    brief = get_object_or_404(Brief, pk=pk)
-    _lift(request, brief)
-    messages.success(request, f"Closures of the campus for {brief.name} are kept.")
-    return redirect(f"{reverse('scenario', args=[pk])}#closures")
-
-
 def _lift(request: HttpRequest, brief: Brief) -> None:
+    """Let only those closures of the campus hold for a brief that are ticked."""
     holding = {row_number(one) for one in request.POST.getlist("holds")}
     lift_closures(brief, [row.pk for row, _ in closures_for(FIRST_BRIEF) if row.pk not in holding])
 

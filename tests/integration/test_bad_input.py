@@ -138,7 +138,6 @@ WHOLE: dict[str, Row] = {
     ),
     "order-choice-drop": Row(at=at("order-choice-drop", pk=only(OrderChoice))),
     "scenario-copy": Row(at=at("scenario-copy", pk=only(Brief)), typed=lambda: {"name": "Summer only"}),
-    "scenario-lift": Row(at=at("scenario-lift", pk=only(Brief)), typed=lambda: {"holds": ["1", "2"]}),
     "scenario-keep": Row(
         at=at("scenario-keep", pk=only(Brief), what=lambda: "crews"),
         typed=rows_of("crews", key="Night C", people="2", days="Mon-Fri", shift_from="21:00", shift_to="06:00"),

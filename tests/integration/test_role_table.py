@@ -34,7 +34,7 @@ LINES: tuple[tuple[str, set[Role]], ...] = (
     ("assess way-out", {FACILITIES, PLANNING}),
     (
         (
-            "way-out-take way-out-give-up take-below brief order-choice-keep order-choice-drop scenario scenario-copy scenario-lift scenario-keep "
+            "way-out-take way-out-give-up take-below brief order-choice-keep order-choice-drop scenario scenario-copy scenario-keep "
             "plan-again order-move order-put-off order-after sequence-drop plan-adopt plan-handover"
         ),
         {PLANNING},

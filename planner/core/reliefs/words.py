@@ -170,8 +170,8 @@ class Words:
         for target, nodes in sorted(taken.items()):
             if self.view.has_old(target):
                 names = " and ".join(filter(None, (", ".join(nodes[:-1]), nodes[-1])))
-                price = self.prices.moves(len(nodes)).amount
-                yield AGAIN.format(target, names, money_words(price or Decimal(0), self.prices.currency))
+                price = to_cents(self.prices.moves(len(nodes)).known)
+                yield AGAIN.format(target, names, money_words(price, self.prices.currency))
 
     def _left_out(self) -> Iterator[_Line]:
         for run in self.answer.shape.left_out:
