@@ -175,7 +175,9 @@ def test_a_wrong_figure_keeps_what_was_typed_and_says_so_beside_it(open_site: Op
     field = page.get_by_label("Voltage without load, L1-S003, in V")
     field.fill("231")
     page.get_by_role("button", name="Put the figures on record").click()
-    expect(page.get_by_text("Stop, isolate and prove dead: mains may be on the pair.")).to_be_visible()
+    beside = page.get_by_role("region", name="Figures to measure")
+    expect(beside.get_by_text("Stop, isolate and prove dead: mains may be on the pair.")).to_be_visible()
+    expect(page.locator("#waiting")).to_contain_text("Not kept (figures of L1")
     expect(field).to_have_value("231")
     assert judged(page) == []
     assert not overflows(page)
