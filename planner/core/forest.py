@@ -1,135 +1,136 @@
-"""Trees of wiring taken apart from their leaves, all trees at once: round after round in the same arrays.
+"""Trees of wiring taken apart from their leaves, all trees of a campus in one pass.
 
-A vertex with one edge left knows the vertex before it without any search: each vertex holds the sum of its
-neighbours and of its edges, from which those that were taken off before are taken away. What each vertex adds to the
-one before it, and what it takes over from there, is then a handful of array operations a round. What is left at the
-end closes a loop, or is deeper than the rounds go.
+A vertex with one edge left knows the vertex before it without any search: each vertex holds the exclusive or of its
+neighbours and of its edges, from which those that were taken off before are taken away. What is left at the end
+closes a loop.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.core.grouped import components
+from planner.core.compiled import compiled
 
+Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
+Small = NDArray[np.int8]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-NEVER = 1 << 40  # edges that a root counts beside its own, so that it is never taken off
-LINE = 2  # edges at a vertex in the middle of a line
+ROOTED = 1 << 30  # edges that a root counts beside its own, so that it is never taken off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forest:
-    """Vertices in the order in which they were taken off; then the roots, then what is left.
+    """Vertices that hang on a root, in an order in which each comes before the one it hangs on.
 
-    order : vertex at each place. parent : place of the vertex before it, a later one (roots and what is left: their own
-    place). edge : the edge from there (-1 at roots and what is left). bounds : first place of each round, and the end
-    of the last. left : vertices that were not taken off. reached : bool[v], whether a root is at the end of the way.
+    order : int32[o], without roots. parent, edge : int32[v], of each vertex in `order` the vertex before it, on the way
+    to the root, and the edge from there. left : int64[l], vertices that hang on a root and were not taken off: they
+    close a loop, or lie between loops. reached : bool[v], whether a root is at the end of the way.
     """
 
-    order: Longs
-    parent: Longs
-    edge: Longs
-    bounds: tuple[int, ...]
+    order: Ints
+    parent: Ints
+    edge: Ints
     left: Longs
     reached: Flags
 
 
-def grow(count: int, edges: tuple[Longs, Longs, Longs], roots: Longs, most_rounds: int) -> Forest:
-    """Take trees apart towards their roots; a piece without a root comes apart too, but is not reached.
+def grow(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int) -> Forest:
+    """Take trees apart towards their roots.
 
-    `edges` : tail, head and number of each edge that may be walked, among `count` vertices; none onto itself.
+    Parameters
+    ----------
+    tail, head : int64[e]
+        Vertices that each edge joins; one onto itself joins nothing.
+    walked : bool[e]
+        Which edges count.
+    roots : int64[r]
+        At most one in a piece.
+    count : int
+        Vertices in all.
 
     Examples
     --------
-    >>> forest = grow(3, (np.array([1, 0]), np.array([2, 1]), np.array([7, 8])), np.array([1]), 9)
-    >>> forest.order.tolist(), forest.parent.tolist(), forest.edge.tolist(), forest.bounds
-    ([0, 2, 1], [2, 2, 2], [8, 7, -1], (0, 2))
+    >>> every = np.array([True, True])
+    >>> forest = grow(np.array([1, 0]), np.array([2, 1]), every, np.array([1]), 3)
+    >>> forest.order.tolist(), forest.parent[forest.order].tolist(), forest.edge[forest.order].tolist()
+    ([0, 2], [1, 1], [1, 0])
 
     """
-    is_root = np.zeros(count, dtype=bool)
-    is_root[roots] = True
-    taken, above, links, degree = _taken_off(count, edges, is_root, most_rounds)
-    left = np.flatnonzero((degree > 0) & ~is_root)
-    order = np.concatenate([*taken, roots, left])
-    bounds = np.cumsum([0, *map(len, taken)])
-    place = np.full(count, -1, dtype=np.int64)
-    place[order] = np.arange(order.size)
-    parent = np.arange(order.size)
-    edge = np.full(order.size, -1, dtype=np.int64)
-    for start, stop, before, between in zip(bounds[:-1], bounds[1:], above, links, strict=True):
-        parent[start:stop], edge[start:stop] = place[before], between
-    reached = is_root | _joined_to_roots(edges, is_root, left)
-    for vertices, before in zip(taken[::-1], above[::-1], strict=True):
-        reached[vertices] = reached[before]
-    return Forest(
-        order=order, parent=parent, edge=edge, bounds=tuple(bounds.tolist()), left=left[reached[left]], reached=reached
-    )
+    order, parent, edge, degree = _taken_off(tail, head, walked, roots, count)
+    reached = np.zeros(count, dtype=np.bool_)
+    reached[roots] = True
+    core = np.flatnonzero((degree > 0) & (degree < ROOTED))
+    if core.size:
+        _reach_cores(tail, head, walked, degree, reached)
+    order = order[_reach(order, parent, reached)]
+    return Forest(order=order, parent=parent, edge=edge, left=core[reached[core]], reached=reached)
 
 
-def _taken_off(
-    count: int, edges: tuple[Longs, Longs, Longs], is_root: Flags, most_rounds: int
-) -> tuple[list[Longs], list[Longs], list[Longs], Longs]:
-    """Return for each round the vertices taken off, those before them and the edges between, and the edges left at each."""
-    tail, head, number = edges
-    degree, beside, link, number_of = (np.zeros(count, dtype=np.int64) for _ in range(4))
-    for here, there in ((tail, head), (head, tail)):
-        np.add.at(degree, here, 1)
-        np.add.at(beside, here, there)
-        np.add.at(link, here, number)
-    degree[is_root] += NEVER
-    taken: list[Longs] = []
-    above: list[Longs] = []
-    links: list[Longs] = []
-    forks = degree > LINE
-    leaves = np.flatnonzero(degree == 1)
-    while leaves.size and len(taken) < most_rounds:
-        before, between = beside[leaves], link[leaves]
-        taken.append(leaves)
-        above.append(before)
-        links.append(between)
-        degree[leaves] = 0
-        np.subtract.at(degree, before, 1)
-        np.subtract.at(beside, before, leaves)
-        np.subtract.at(link, before, between)
-        leaves = _once(before[degree[before] == 1], forks, number_of)
-    return taken, above, links, degree
+@compiled
+def _taken_off(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int) -> tuple[Ints, Ints, Ints, Ints]:
+    """Return the vertices as they come off, the vertex before each and the edge to it, and the edges left at each."""
+    degree, beside, link = np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32)
+    for edge in range(tail.size):
+        one, other = tail[edge], head[edge]
+        if walked[edge] and one != other:
+            degree[one] += 1
+            degree[other] += 1
+            beside[one] ^= other
+            beside[other] ^= one
+            link[one] ^= edge
+            link[other] ^= edge
+    for root in roots:
+        degree[root] += ROOTED
+    order = np.empty(count, np.int32)
+    taken = 0
+    for leaf in range(count):
+        vertex = leaf
+        while degree[vertex] == 1:
+            order[taken] = vertex
+            taken += 1
+            before = beside[vertex]
+            degree[vertex] = 0
+            degree[before] -= 1
+            beside[before] ^= vertex
+            link[before] ^= link[vertex]
+            vertex = before
+    return order[:taken].copy(), beside, link, degree
 
 
-def _once(vertices: Longs, forks: Flags, number_of: Longs) -> Longs:
-    """Return each vertex once: where several branches came off a fork together, it is there several times."""
-    at = np.flatnonzero(forks[vertices])
-    if not at.size:
-        return vertices
-    number_of[vertices[at]] = at
-    first = np.ones(vertices.size, dtype=bool)
-    first[at] = number_of[vertices[at]] == at
-    return vertices[first]
+@compiled
+def _reach(order: Ints, parent: Ints, reached: Flags) -> Flags:
+    """Mark what hangs on what is reached, and tell which of the places in `order` do."""
+    hangs = np.zeros(order.size, np.bool_)
+    for place in range(order.size - 1, -1, -1):
+        vertex = order[place]
+        reached[vertex] = hangs[place] = reached[parent[vertex]]
+    return hangs
 
 
-def _joined_to_roots(edges: tuple[Longs, Longs, Longs], is_root: Flags, left: Longs) -> Flags:
-    """Tell which of the vertices that were not taken off hang together with a root."""
-    reached = np.zeros(len(is_root), dtype=bool)
-    if not left.size:
-        return reached
-    core = is_root.copy()
-    core[left] = True
-    between = core[edges[0]] & core[edges[1]]
-    vertices, ends = np.unique(np.concatenate([edges[0][between], edges[1][between], left]), return_inverse=True)
-    half = np.count_nonzero(between)
-    label = components(vertices.size, ends[:half], ends[half : 2 * half])
-    with_root = np.zeros(vertices.size, dtype=bool)
-    with_root[label[is_root[vertices]]] = True
-    reached[vertices] = with_root[label]
-    return reached
-
-
-def rounds_of(parent: Longs, bounds: tuple[int, ...]) -> Iterator[tuple[slice, Longs]]:
-    """Yield the places of each round from the leaves to the roots, and the place before each."""
-    for start, stop in pairwise(bounds):
-        if start < stop:
-            yield slice(start, stop), parent[start:stop]
+@compiled
+def _reach_cores(tail: Longs, head: Longs, walked: Flags, degree: Ints, reached: Flags) -> None:
+    """Mark the vertices not taken off that hang together with a root, by joining the ends of their edges to sets."""
+    above = np.arange(degree.size)
+    for edge in range(tail.size):
+        one, other = tail[edge], head[edge]
+        if walked[edge] and degree[one] > 0 and degree[other] > 0:
+            while above[one] != one:
+                above[one] = above[above[one]]
+                one = above[one]
+            while above[other] != other:
+                above[other] = above[above[other]]
+                other = above[other]
+            above[max(one, other)] = min(one, other)
+    rooted = np.zeros(degree.size, np.bool_)
+    for marks in (True, False):
+        for vertex in range(degree.size):
+            if degree[vertex] > 0:
+                top = vertex
+                while above[top] != top:
+                    top = above[top]
+                if marks:
+                    rooted[top] |= degree[vertex] >= ROOTED
+                else:
+                    reached[vertex] |= rooted[top]

@@ -1,29 +1,27 @@
 """Voltages of whole campuses at once: constant-power loads behind resistance, every segment in the same arrays.
 
 Stations have switching converters: they draw constant power, so that current rises as voltage falls. Trees are
-solved in `trees`, round by round over all segments together. What that cannot do, or not fast enough (wiring loops,
-very deep lines, loads next to the edge of what the wire can deliver), goes to nodal analysis in `nodal`. Where no
-operating point exists there is no number.
+solved in `trees`, one after another. What that cannot do (wiring loops, loads next to the edge of what the wire can
+deliver) goes to nodal analysis in `nodal`. Where no operating point exists there is no number.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from planner.core.compiled import compiled
 from planner.core.forest import Forest, grow
 from planner.core.grouped import begins_of
 from planner.core.nodal import solve_nodes
-from planner.core.trees import Trees, currents, solve_trees
+from planner.core.trees import HOPELESS, LEFT, solve_trees
 
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 Small = NDArray[np.int8]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-
-TREE_ROUNDS = 64  # deeper trees cost less in nodal analysis than round by round
 
 
 class PowerState(IntEnum):
@@ -229,42 +227,27 @@ def _first_state(campus: _Campus) -> Small:
 
 def _forest(campus: _Campus, live: Flags) -> Forest:
     """Take the wiring of all segments that can be solved apart, towards their sources."""
-    used = np.flatnonzero(live[campus.segment[campus.tail]] & (campus.tail != campus.head))
-    whole = used.size == campus.tail.size
-    edges = (campus.tail, campus.head, used) if whole else (campus.tail[used], campus.head[used], used)
-    return grow(campus.segment.size, edges, campus.source[live], TREE_ROUNDS)
+    walked = live[campus.segment[campus.tail]]
+    forest = grow(campus.tail, campus.head, walked, campus.source[live], campus.segment.size)
+    owner = campus.segment[forest.order]
+    if (owner[1:] >= owner[:-1]).all():
+        return forest
+    return replace(forest, order=forest.order[np.argsort(owner, kind="stable")])
 
 
 def _solve_trees(campus: _Campus, forest: Forest, state: Small) -> tuple[Floats, Floats, Flags]:
     """Return voltage [v], current [e] of all trees, and which segments are left for nodal analysis."""
-    left = np.zeros(campus.source.size, dtype=bool)
+    segments = campus.source.size
+    left = np.zeros(segments, dtype=bool)
     left[campus.segment[forest.left]] = True
-    keep = forest.reached[forest.order] & ~left[campus.segment[forest.order]]
-    places = begins_of(keep.astype(np.int64))
-    order, edge = forest.order[keep], forest.edge[keep]
-    owner = campus.segment[order]
-    trees = Trees(
-        owner=owner,
-        parent=places[forest.parent[keep]],
-        bounds=tuple(places[list(forest.bounds)].tolist()),
-        ohm=np.where(edge >= 0, campus.loop_ohm[edge], 0.0) if campus.tail.size else np.zeros(edge.size),
-        load_w=campus.load_w[order],
-    )
-    del places, owner  # large, and not needed while the trees are solved
-    volts, hopeless, open_ = solve_trees(trees, campus.source_v[trees.owner], campus.source.size)
-    state[hopeless] = PowerState.NO_OPERATING_POINT
-    voltage = np.full(campus.segment.size, np.nan)
-    voltage[order] = volts
-    return voltage, _edge_currents(campus, (order, edge), currents(trees, volts)), left | open_
-
-
-def _edge_currents(campus: _Campus, places: tuple[Longs, Longs], amps: Floats) -> Floats:
-    order, edge = places
+    first = begins_of(np.bincount(campus.segment[forest.order], minlength=segments).astype(np.int64))
+    root = np.where((state == PowerState.SOLVED) & ~left, campus.source, -1)
+    voltage, amps, found = solve_trees(forest, first, campus.loop_ohm, campus.load_w, (root, campus.source_v))
+    state[found == HOPELESS] = PowerState.NO_OPERATING_POINT
     current = np.full(campus.tail.size, np.nan)
-    fed = edge >= 0
-    outward = campus.head[edge[fed]] == order[fed]
-    current[edge[fed]] = np.where(outward, amps[fed], -amps[fed])
-    return current
+    outward = campus.head[forest.edge[forest.order]] == forest.order
+    current[forest.edge[forest.order]] = np.where(outward, amps[forest.order], -amps[forest.order])
+    return voltage, current, left | (found == LEFT)
 
 
 def _solve_the_rest(
@@ -295,15 +278,9 @@ def _solve_the_rest(
 
 def _result(campus: _Campus, forest: Forest, voltage: Floats, current: Floats, state: Small) -> PowerResult:
     solved = state == PowerState.SOLVED
-    segments = campus.source.size
-    owner = campus.segment[campus.tail]
-    wired = solved[owner] & forest.reached[campus.tail]
-    current = np.where(wired, np.where(campus.tail == campus.head, 0.0, current), np.nan)
-    voltage = np.where(solved[campus.segment], voltage, np.nan)
-    drawing = np.flatnonzero(forest.reached & solved[campus.segment] & (campus.load_w > 0.0))
-    load_w = campus.load_w[drawing]
-    amps = np.bincount(campus.segment[drawing], weights=load_w / voltage[drawing], minlength=segments)
-    lost = np.bincount(owner[wired], weights=(current * current * campus.loop_ohm)[wired], minlength=segments)
+    amps, lost = np.zeros(campus.source.size), np.zeros(campus.source.size)
+    _sum_loads(campus.segment, campus.load_w, forest.reached, solved, voltage, amps)
+    _sum_losses(campus.segment, (campus.tail, campus.head), campus.loop_ohm, forest.reached, solved, current, lost)
     return PowerResult(
         voltage_v=voltage,
         current_a=current,
@@ -311,3 +288,32 @@ def _result(campus: _Campus, forest: Forest, voltage: Floats, current: Floats, s
         loss_w=np.where(solved, lost, np.nan),
         state=state,
     )
+
+
+@compiled
+def _sum_loads(  # noqa: PLR0917 - columns
+    segment: Longs, load_w: Floats, reached: Flags, solved: Flags, voltage: Floats, amps: Floats
+) -> None:
+    """Add up the currents of the loads of each segment; blank the voltages of those that are not solved."""
+    for vertex in range(segment.size):
+        label = segment[vertex]
+        if not solved[label]:
+            voltage[vertex] = np.nan
+        elif reached[vertex] and load_w[vertex] > 0.0:
+            amps[label] += load_w[vertex] / voltage[vertex]
+
+
+@compiled
+def _sum_losses(  # noqa: PLR0917 - columns
+    segment: Longs, ends: tuple[Longs, Longs], ohm: Floats, reached: Flags, solved: Flags, current: Floats, lost: Floats
+) -> None:
+    """Add up what the edges of each segment lose; blank the currents of those that are not solved."""
+    tail, head = ends
+    for edge in range(ohm.size):
+        label = segment[tail[edge]]
+        if not (solved[label] and reached[tail[edge]]):
+            current[edge] = np.nan
+        elif tail[edge] == head[edge]:
+            current[edge] = 0.0
+        else:
+            lost[label] += current[edge] * current[edge] * ohm[edge]

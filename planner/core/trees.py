@@ -1,126 +1,164 @@
-"""Operating points of trees with constant-power loads, all trees in the same arrays, by Newton's method from above.
+"""Operating points of trees with constant-power loads, one tree after another, by Newton's method from above.
 
-One step sums the loads, made straight lines at the last voltages, towards the roots, and takes the drops off away
-from them: what elimination does to a matrix that is a tree. The steps fall towards the highest operating point and
+One step sums the loads, made straight lines at the last voltages, towards the root, and takes the drops off away
+from it: what elimination does to a matrix that is a tree. The steps fall towards the highest operating point and
 never pass it; where one cannot be made, none exists. Next to the edge of what a wire can deliver, rounding decides:
 such trees are left to nodal analysis, which knows how much of a step is rounding.
 """
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from planner.core.forest import Flags, Floats, Longs, rounds_of
+from planner.core.compiled import compiled
+from planner.core.forest import Floats, Forest, Ints, Longs, Small
 
 STEPS = 12  # a tree that is not next to the edge takes four to six
 CONVERGED_V = 1e-10
 NEARLY = 0.01  # of the last step: from there on each step is to the last as the last ratio squared
 EDGE = 1e-3  # a pivot that small may be rounding
+SETTLED, MOVED, HOPELESS, LEFT = range(4)  # what a step finds: done, not yet, no operating point, rounding may decide
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trees:
-    """Trees by places as a forest has them: owner and parent of each place, bounds of rounds, resistance, load."""
+class Branches(NamedTuple):
+    """Of each vertex that hangs on another: that other, the edge between them; of each edge its loop resistance."""
 
-    owner: Longs
-    parent: Longs
-    bounds: tuple[int, ...]
-    ohm: Floats  # to the parent
+    parent: Ints
+    edge: Ints
+    ohm: Floats
+
+
+class State(NamedTuple):
+    """Of each vertex: its load [W] and voltage; the current into it as `fixed` - `slope` x the voltage before it; the last step [V]."""
+
     load_w: Floats
+    volts: Floats
+    fixed: Floats
+    slope: Floats
+    last: Floats
 
 
-def solve_trees(trees: Trees, root_v: Floats, count: int) -> tuple[Floats, Flags, Flags]:
-    """Return the voltage at each place, which of `count` owners have no operating point, and which are left undecided.
+def solve_trees(
+    forest: Forest, first: Longs, ohm: Floats, load_w: Floats, feeds: tuple[Longs, Floats]
+) -> tuple[Floats, Floats, Small]:
+    """Return the voltage at each vertex, the current into it from the vertex before it, and what was found of each tree.
 
-    `root_v` : float64[p], voltage at the root of each place's tree; it is written over. Numbers of owners that are not solved mean nothing.
+    Parameters
+    ----------
+    forest : Forest
+        Trees one after another.
+    first : int64[t + 1]
+        Where each tree begins in the order of the forest.
+    ohm, load_w : float64[e], float64[v]
+        Loop resistance of each edge [ohm], power drawn at each vertex [W].
+    feeds : int64[t], float64[t]
+        Root of each tree, -1 for one that is not to be solved, and the voltage there.
+
+    Returns
+    -------
+    float64[v], float64[v], int8[t]
+        [V] and [A], NaN where nothing was solved; SETTLED, HOPELESS or LEFT. Numbers of trees that are not settled
+        mean nothing.
+
     """
-    volts = root_v  # the caller has no further use for it, and it is large
-    hopeless, left = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
-    hopeless[trees.owner[(trees.load_w > 0.0) & (root_v <= 0.0)]] = True
-    going = ~hopeless[trees.owner] & (root_v > 0.0)
-    part, now = trees, volts
-    at: Longs | None = None  # all places
-    last: Floats | None = None
+    count = load_w.size
+    volts, amps = np.full(count, np.nan), np.full(count, np.nan)
+    state = State(load_w, volts, *(np.empty(count) for _ in range(3)))
+    found = np.full(first.size - 1, SETTLED, dtype=np.int8)
+    _solve_all(forest.order, first, Branches(forest.parent, forest.edge, ohm), feeds, (state, amps, found))
+    return volts, amps, found
+
+
+@compiled
+def _towards(order: Ints, branches: Branches, state: State) -> int:
+    """Sum the currents of one tree towards its root.
+
+    A pivot says how much of a voltage before a vertex is felt there: it is above zero while there is an operating
+    point further down.
+    """
+    parent, edge, ohm = branches
+    fixed, slope = state.fixed, state.slope
+    found = MOVED
+    for vertex in order:
+        before = parent[vertex]
+        pivot = 1.0 - slope[vertex] * ohm[edge[vertex]]
+        if not abs(pivot) >= EDGE:
+            found = LEFT
+        elif pivot <= -EDGE and found == MOVED:
+            found = HOPELESS
+        fixed[vertex] /= pivot
+        slope[vertex] /= pivot
+        fixed[before] += fixed[vertex]
+        slope[before] += slope[vertex]
+    return found
+
+
+@compiled
+def _away(order: Ints, branches: Branches, state: State) -> int:
+    """Take the drops off away from the root."""
+    parent, edge, ohm = branches
+    _, volts, fixed, slope, last = state
+    found = SETTLED
+    for vertex in order[::-1]:
+        before = volts[parent[vertex]]
+        fresh = before - (fixed[vertex] - slope[vertex] * before) * ohm[edge[vertex]]
+        step = abs(volts[vertex] - fresh)
+        ratio = step / last[vertex] if last[vertex] > 0.0 else 1.0
+        settled = step <= CONVERGED_V or (
+            ratio <= NEARLY and step * ratio * ratio <= CONVERGED_V
+        )  # what the next would be
+        if fresh <= 0.0:
+            found = HOPELESS
+        elif not settled and found == SETTLED:
+            found = MOVED
+        volts[vertex], last[vertex] = fresh, step
+    return found
+
+
+@compiled
+def _solve_one(order: Ints, branches: Branches, state: State) -> int:
+    """Solve one tree whose vertices stand at the voltage of its root, with no step before."""
+    load_w, volts, fixed, slope, _ = state
     for _ in range(STEPS):
-        if not going.all():  # one that is settled must not depend on how long others take
-            keep = np.flatnonzero(going)
-            part, at = _kept(part, keep), keep if at is None else at[keep]
-            now, last = now[keep], None if last is None else last[keep]
-            going = np.ones(keep.size, dtype=bool)
-        if not going.size:
-            break
-        fresh = _step(part, now, hopeless, left)
-        step = now - fresh
-        np.abs(step, out=step)
-        open_ = np.zeros(count, dtype=bool)
-        open_[part.owner[_moved(step, last)]] = True
-        volts[slice(None) if at is None else at] = fresh
-        now, last, going = fresh, step, (open_ & ~hopeless & ~left)[part.owner]
-    left[part.owner[going]] = True
-    return volts, hopeless & ~left, left
+        for vertex in order:
+            amps = load_w[vertex] / volts[vertex]
+            fixed[vertex], slope[vertex] = 2.0 * amps, amps / volts[vertex]
+        found = _towards(order, branches, state)
+        if found == MOVED:
+            found = _away(order, branches, state)
+        if found != MOVED:
+            return found
+    return LEFT
 
 
-def _moved(step: Floats, last: Floats | None) -> Flags:
-    """Tell which places have not settled; `last` : the step before, None for the first."""
-    moved = ~(step <= CONVERGED_V)
-    if last is None:
-        return np.asarray(moved)
-    ratio = np.divide(step, last, out=np.ones_like(step), where=last > 0.0)
-    moved &= ~((ratio <= NEARLY) & (step * ratio * ratio <= CONVERGED_V))  # what the next step would be
-    return np.asarray(moved)
+@compiled
+def _sum_currents(order: Ints, branches: Branches, state: State, amps: Floats) -> None:
+    """Write the current into each vertex of one tree: that of its own load and of all behind it."""
+    for vertex in order:
+        load_w = state.load_w[vertex]
+        amps[vertex] = load_w / state.volts[vertex] if load_w > 0.0 else 0.0
+    for vertex in order:
+        amps[branches.parent[vertex]] += amps[vertex]
 
 
-def _step(trees: Trees, volts: Floats, hopeless: Flags, left: Flags) -> Floats:
-    """Return the voltages after one step of Newton's method; mark the owners for which none can be made.
-
-    The current into a place and all behind it is `fixed` - `slope` x the voltage before it. A pivot says how much
-    of a voltage before a place is felt there: it is above zero while there is an operating point further down.
-    """
-    rounds = list(rounds_of(trees.parent, trees.bounds))
-    fixed = trees.load_w / volts
-    slope = fixed / volts
-    fixed *= 2.0
-    fresh = volts.copy()
-    with np.errstate(all="ignore"):  # where no step can be made, the numbers are not used
-        for here, above in rounds:
-            pivot = 1.0 - slope[here] * trees.ohm[here]
-            if not pivot.min() >= EDGE:
-                _mark(trees.owner[here], pivot, hopeless, left)
-            for column in (fixed, slope):
-                column[here] = part = column[here] / pivot  # apart, since `at` copies all of what it would overlap
-                np.add.at(column, above, part)
-        for here, above in rounds[::-1]:
-            before = fresh[above]
-            drop = slope[here] * before
-            np.subtract(fixed[here], drop, out=drop)
-            drop *= trees.ohm[here]
-            np.subtract(before, drop, out=fresh[here])
-    hopeless[trees.owner[fresh <= 0.0]] = True
-    return fresh
-
-
-def _mark(owner: Longs, pivot: Floats, hopeless: Flags, left: Flags) -> None:
-    """Note the owners for which no step can be made, and those for which rounding may decide that."""
-    left[owner[~(np.abs(pivot) >= EDGE)]] = True
-    hopeless[owner[pivot <= -EDGE]] = True
-
-
-def _kept(trees: Trees, keep: Longs) -> Trees:
-    """Return the trees whose places are all kept, without the others."""
-    places = np.empty(trees.owner.size, dtype=np.int64)
-    places[keep] = np.arange(keep.size)
-    return Trees(
-        owner=trees.owner[keep],
-        parent=places[trees.parent[keep]],
-        bounds=tuple(np.searchsorted(keep, trees.bounds).tolist()),
-        ohm=trees.ohm[keep],
-        load_w=trees.load_w[keep],
-    )
-
-
-def currents(trees: Trees, volts: Floats) -> Floats:
-    """Return the current into each place from the place before it [A]: that of its own load and all behind it."""
-    amps = np.divide(trees.load_w, volts, out=np.zeros_like(volts), where=(trees.load_w > 0.0) & (volts > 0.0))
-    for here, above in rounds_of(trees.parent, trees.bounds):
-        np.add.at(amps, above, amps[here].copy())
-    return amps
+@compiled
+def _solve_all(
+    order: Ints, first: Longs, branches: Branches, feeds: tuple[Longs, Floats], found: tuple[State, Floats, Small]
+) -> None:
+    """Write voltages, currents and what was found of all trees."""
+    root, root_v = feeds
+    state, amps, codes = found
+    for tree in range(root.size):
+        if root[tree] < 0:
+            continue
+        part = order[first[tree] : first[tree + 1]]
+        state.volts[root[tree]] = root_v[tree]
+        drawn = state.load_w[root[tree]] > 0.0
+        for vertex in part:
+            state.volts[vertex], state.last[vertex] = root_v[tree], 0.0
+            drawn |= state.load_w[vertex] > 0.0
+        if root_v[tree] > 0.0:
+            codes[tree] = _solve_one(part, branches, state)
+        elif drawn:
+            codes[tree] = HOPELESS
+        _sum_currents(part, branches, state, amps)

@@ -65,6 +65,13 @@ class Trials:
         return len(self.segment)
 
 
+def any_of(flags: Flags, trials: Trials) -> Flags:
+    """Tell for each trial whether a side of it is marked."""
+    found = np.zeros(len(trials), dtype=bool)
+    found[trials.trial[np.flatnonzero(flags)]] = True
+    return found
+
+
 def some_of(trials: Trials, some: Longs) -> Trials:
     """Return some trials by themselves, in rising order."""
     side, trial, first_side = spread(trials.first_side, some)

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from inventory.core.catalogue import Catalogue
 from inventory.core.limits import DENSITY, SECTION
 from planner.core.brief import Brief
+from planner.core.compiled import compiled
 from planner.core.power import PowerState
 from planner.core.rules.after import Trials
 from planner.core.rules.answers import SLACK
@@ -53,22 +54,16 @@ class Fed:
     far_m: Floats
 
 
-def any_of(flags: Flags, trials: Trials) -> Flags:
-    """Tell for each trial whether a side of it is marked."""
-    found = np.zeros(len(trials), dtype=bool)
-    found[trials.trial[np.flatnonzero(flags)]] = True
-    return found
+DRAWS, HUNGRY, TOO_LOW, UNREACHED, NEAR, UNSAID, SAID = range(7)  # flags of a trial, by what is so of one of its sides
 
 
 def sum_up(  # noqa: PLR0917 - what is summed, and what by
     trials: Trials, feeds: Feeds, load_w: Floats, columns: ModelColumns, conduct: "Conduct", brief: Brief
 ) -> Fed:
     """Return what the rules about power look at; `load_w` : float64[s], as `feeds` was measured with."""
-    draws = load_w != 0.0
-    lowest = columns.lowest_v[trials.after]
-    margin = np.where(draws, feeds.voltage_v - lowest, np.nan)
-    arrives = np.isfinite(feeds.voltage_v) & (feeds.voltage_v >= 0.0)
-    said = draws & ~np.isnan(lowest)
+    flags = np.zeros((7, len(trials)), dtype=np.bool_)
+    bounds = brief.reserve_pct / 100, SLACK
+    _flag(trials.trial, trials.old, load_w, feeds.voltage_v, columns.lowest_v[trials.after], bounds, flags)
     fed = feeds.source >= 0
     source_v, rating = np.full(len(trials), np.nan), np.full(len(trials), np.nan)
     source_v[fed] = columns.supply_v[trials.after[feeds.source[fed]]]
@@ -76,13 +71,13 @@ def sum_up(  # noqa: PLR0917 - what is summed, and what by
     amps, limit = _most_used(trials, feeds, conduct)
     return Fed(
         sources=feeds.sources,
-        draws=any_of(draws, trials),
-        hungry=any_of(draws & trials.old, trials),
-        too_low=any_of((margin < -SLACK) & ~np.isnan(load_w), trials),  # what draws nothing needs no voltage
-        unreached=any_of(said & ~arrives, trials),
-        near=any_of(margin < lowest * brief.reserve_pct / 100 - SLACK, trials),
-        unsaid=any_of(draws & np.isnan(lowest), trials),
-        said=any_of(said, trials),
+        draws=flags[DRAWS],
+        hungry=flags[HUNGRY],
+        too_low=flags[TOO_LOW],
+        unreached=flags[UNREACHED],
+        near=flags[NEAR],
+        unsaid=flags[UNSAID],
+        said=flags[SAID],
         source_v=source_v,
         source_a=feeds.source_a,
         rating_w=rating,
@@ -92,6 +87,25 @@ def sum_up(  # noqa: PLR0917 - what is summed, and what by
         known=feeds.known,
         far_m=far_from_source_m(trials, feeds, load_w, conduct.reached),
     )
+
+
+@compiled
+def _flag(  # noqa: PLR0917 - columns
+    trial: Longs, old: Flags, load_w: Floats, volts: Floats, lowest: Floats, bounds: tuple[float, float], flags: Flags
+) -> None:
+    """Mark of each trial what is so of a side that draws, or may; `bounds` : reserve and slack."""
+    reserve, slack = bounds
+    for side in range(trial.size):
+        if load_w[side] == 0.0:
+            continue
+        at, need, margin = trial[side], lowest[side], volts[side] - lowest[side]
+        flags[DRAWS, at] = True
+        flags[HUNGRY, at] |= old[side]
+        flags[TOO_LOW, at] |= margin < -slack and not np.isnan(load_w[side])  # what draws nothing needs no voltage
+        flags[NEAR, at] |= margin < need * reserve - slack
+        flags[UNSAID, at] |= np.isnan(need)
+        flags[SAID, at] |= not np.isnan(need)
+        flags[UNREACHED, at] |= not np.isnan(need) and not (0.0 <= volts[side] < np.inf)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,33 +177,48 @@ def _most_used(trials: Trials, feeds: Feeds, conduct: Conduct) -> tuple[Floats, 
     """Return current and limit of the conductor or contact of each trial that carries the most of its limit [A]."""
     count = len(trials)
     found, bound = np.full(count, np.nan), np.full(count, np.nan)
-    filled = np.flatnonzero(np.diff(trials.first_wire) > 0)
-    if not len(filled):
-        return found, bound
-    amps = np.abs(np.nan_to_num(feeds.current_a, nan=0.0))
-    share = _shares(trials, conduct, np.arange(len(amps))).max(axis=0)
-    with np.errstate(invalid="ignore"):
-        used = amps * share
-    used[np.isnan(used)] = np.inf  # what may carry nothing carries too much
-    used[share < 0] = -1.0
-    most = np.full(count, -1.0)
-    most[filled] = np.maximum.reduceat(used, trials.first_wire[:-1][filled])
-    at = np.flatnonzero((used == most[trials.wire_trial]) & (share >= 0.0))[::-1]
-    worst = np.full(count, -1, dtype=np.int64)
-    worst[trials.wire_trial[at]] = at  # of equals the first
-    at = worst[worst >= 0]
-    kind = _shares(trials, conduct, at).argmax(axis=0)
-    option = trials.option[trials.wire_trial]
+    shares = conduct.wire.share, conduct.lead.share, conduct.section.share
+    places = conduct.cable, trials.leads, trials.option
+    worst, kind = _most_loaded(trials.first_wire, feeds.current_a, places, shares)
+    trial = np.flatnonzero(worst >= 0)
     for number, carriers in enumerate((conduct.wire, conduct.lead, conduct.section)):
-        some = at[kind == number]
-        place = conduct.cable[some] if carriers is conduct.wire else option[some]
-        trial = trials.wire_trial[some]
-        found[trial], bound[trial] = carriers.loaded(place, amps[some])
+        some = trial[kind[trial] == number]
+        place = conduct.cable[worst[some]] if carriers is conduct.wire else trials.option[some]
+        amps = np.abs(np.nan_to_num(feeds.current_a[worst[some]], nan=0.0))
+        found[some], bound[some] = carriers.loaded(place, amps)
     return found, bound
 
 
-def _shares(trials: Trials, conduct: Conduct, wires: Longs) -> Floats:
-    """Return how much of its limit one ampere takes up in each of some wires, float64[3, w]: conductor, lead, section."""
-    option = trials.option[trials.wire_trial[wires]]
-    led = np.where(trials.leads[wires] > 0, conduct.lead.share[option], -1.0)
-    return np.stack([conduct.wire.share[conduct.cable[wires]], led, conduct.section.share[option]])
+@compiled
+def _most_loaded(
+    first: Longs,
+    current: Floats,
+    places: tuple[NDArray[np.int32], NDArray[np.int8], Longs],
+    shares: tuple[Floats, Floats, Floats],
+) -> tuple[Longs, Longs]:
+    """Return for each trial the wire with a carrier that takes up the most of its limit, and the kind of that carrier.
+
+    -1 where nothing is known of any; of equals the first. `shares` : how much of its limit one ampere takes up in a
+    conductor, by cable, in a contact or conductor of a lead, and in the whole of a wire, by option; below 0 not known.
+    """
+    cable, leads, option = places
+    of_wire, of_lead, of_section = shares
+    worst, kind = np.full(option.size, -1), np.zeros(option.size, np.int64)
+    for trial in range(option.size):
+        most = -1.0
+        lead, section = of_lead[option[trial]], of_section[option[trial]]
+        for wire in range(first[trial], first[trial + 1]):
+            share, which = of_wire[cable[wire]], 0
+            if leads[wire] > 0 and lead > share:
+                share, which = lead, 1
+            if section > share:
+                share, which = section, 2
+            if share < 0.0:
+                continue
+            amps = 0.0 if np.isnan(current[wire]) else abs(current[wire])
+            used = amps * share
+            if np.isnan(used):  # what may carry nothing carries too much
+                used = np.inf
+            if used > most:
+                most, worst[trial], kind[trial] = used, wire, which
+    return worst, kind

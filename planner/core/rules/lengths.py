@@ -13,20 +13,21 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from planner.core.forest import Forest, grow, rounds_of
+from planner.core.compiled import compiled
+from planner.core.forest import grow
 from planner.core.grouped import begins_of
 from planner.core.rules.after import Trials
 from planner.core.rules.loops import is_searched, longest_way_m
 from planner.core.rules.rings import ring_ways_m
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 HOP_M = 1e-9  # added to each wire so that wires of no length still tell ends from middles
 TIE_M = 3e-10
 RANK = np.array([1, 3, 2, 0])  # of end resistors no, yes, switch, not known: which of two equal arms is the trunk
-TREE_ROUNDS = 64  # deeper trees cost less vertex by vertex than round by round
 LINE = 2  # run ends at a node in the middle of a line
 _Reach = Callable[[Longs], Floats]
 
@@ -125,24 +126,13 @@ def _ends_of_lines(trials: Trials, side: Longs, end: Longs) -> None:
 
 
 def _others(trials: Trials, loops: Longs, length: Floats, line: Flags) -> Iterator[tuple[Longs, _Part, _Reach]]:
-    """Yield the trials that are no lines in two lots, with how far it is in them: trees that are not too deep, and the rest."""
+    """Yield the trials that are no lines in two lots, with how far it is in them: trees, and the rest."""
     rest = np.flatnonzero(~line)
     looped = loops[rest] > 0
-    trees, others = rest[~looped], rest[looped]
-    if len(trees):
-        part = _part(trials, trees, length)
-        forest = _forest(part)
-        deep = np.zeros(part.count, dtype=bool)
-        deep[part.trial[forest.left]] = True
-        if deep.any():
-            trees, others = trees[~deep], np.concatenate([trees[deep], others])
-            part = _part(trials, trees, length)
-            forest = _forest(part)
-        if len(trees):
-            yield trees, part, _by_rounds(part, forest)
-    if len(others):
-        part = _part(trials, others, length)
-        yield others, part, _by_vertices(part)
+    for some, far_in in ((rest[~looped], _by_trees), (rest[looped], _by_vertices)):
+        if len(some):
+            part = _part(trials, some, length)
+            yield some, part, far_in(part)
 
 
 def _part(trials: Trials, some: Longs, length: Floats) -> _Part:
@@ -176,28 +166,27 @@ def _by_vertices(part: _Part) -> _Reach:
     return reach
 
 
-def _forest(part: _Part) -> Forest:
-    roots = np.unique(part.piece, return_index=True)[1]
-    return grow(len(part.side), (part.tail, part.head, np.arange(len(part.tail))), roots, TREE_ROUNDS)
-
-
-def _by_rounds(part: _Part, forest: Forest) -> _Reach:
+def _by_trees(part: _Part) -> _Reach:
     """Return the same for trees: towards the root of each, then away from it."""
-    rounds = list(rounds_of(forest.parent, forest.bounds))
-    length = np.where(forest.edge >= 0, part.length_m[forest.edge], 0.0) if len(part.tail) else np.zeros(len(part.side))
-    place = np.empty_like(forest.order)
-    place[forest.order] = np.arange(len(place))
+    roots = np.unique(part.piece, return_index=True)[1]
+    forest = grow(part.tail, part.head, np.ones(len(part.tail), dtype=bool), roots, len(part.side))
 
     def reach(starts: Longs) -> Floats:
-        away = np.full(len(place), np.inf)
-        away[place[starts]] = 0.0
-        for here, above in rounds:
-            np.minimum.at(away, above, away[here] + length[here])
-        for here, above in rounds[::-1]:
-            away[here] = np.minimum(away[here], away[above] + length[here])
-        return np.asarray(away[place])
+        away = np.full(len(part.side), np.inf)
+        away[starts] = 0.0
+        _to_the_nearest(forest.order, forest.parent, forest.edge, part.length_m, away)
+        return away
 
     return reach
+
+
+@compiled
+def _to_the_nearest(order: Ints, parent: Ints, edge: Ints, length_m: Floats, away: Floats) -> None:
+    """Write how far it is to the nearest vertex that stands at 0."""
+    for vertex in order:
+        away[parent[vertex]] = min(away[parent[vertex]], away[vertex] + length_m[edge[vertex]])
+    for vertex in order[::-1]:
+        away[vertex] = min(away[vertex], away[parent[vertex]] + length_m[edge[vertex]])
 
 
 def wiring_graph(count: int, tail: Longs, head: Longs, length: Floats) -> csr_array:

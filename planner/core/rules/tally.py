@@ -9,12 +9,11 @@ from numpy.typing import NDArray
 from inventory.core.catalogue import Model
 from inventory.core.snapshot import ENDS_SWITCH, ENDS_YES, UNKNOWN, Snapshot
 from planner.core.brief import Brief
-from planner.core.rules.after import Trials
+from planner.core.rules.after import Trials, any_of
 from planner.core.rules.asking import PASS, Station, ask_box, ask_functions, ask_member
 from planner.core.rules.cases import rows_by_node
 from planner.core.rules.columns import ModelColumns
 from planner.core.rules.copper import measure_copper, measure_shortest, measure_thin
-from planner.core.rules.fed import any_of
 from planner.core.rules.lengths import Lengths
 from planner.core.rules.options import Option
 from planner.core.segments import Segments
