@@ -2,8 +2,10 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array, csr_array
+from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
+
+from planner.core.compiled import compiled
 
 Longs = NDArray[np.int64]
 
@@ -52,12 +54,25 @@ def order_by(label: Longs, count: int) -> Longs:
 
 def sorted_by(label: Longs, count: int) -> tuple[Longs, Longs]:
     """Return the order that sorts rows by label and leaves equals as they are, and the labels in that order."""
-    rows = np.arange(len(label), dtype=np.int64)
     if (label[1:] >= label[:-1]).all():
-        return rows, label
-    sorted_ = csr_array((np.ones(len(label), dtype=np.bool_), (label, rows)), shape=(count, len(label)))
-    labels = np.repeat(np.arange(count, dtype=np.int64), np.diff(sorted_.indptr))
-    return sorted_.indices.astype(np.int64), labels  # a counting sort: what a sparse matrix does with its rows
+        return np.arange(len(label), dtype=np.int64), label
+    return _counted(label, count)
+
+
+@compiled
+def _counted(label: Longs, count: int) -> tuple[Longs, Longs]:
+    """Return the order that sorts rows by label and the labels in that order, by counting."""
+    next_of = np.zeros(count + 1, np.int64)
+    for one in label:
+        next_of[one + 1] += 1
+    for one in range(count):
+        next_of[one + 1] += next_of[one]
+    order, ordered = np.empty(label.size, np.int64), np.empty(label.size, np.int64)
+    for row in range(label.size):
+        at = next_of[label[row]]
+        next_of[label[row]] += 1
+        order[at], ordered[at] = row, label[row]
+    return order, ordered
 
 
 def components(count: int, tail: Longs, head: Longs) -> Longs:

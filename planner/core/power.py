@@ -242,11 +242,9 @@ def _solve_trees(campus: _Campus, forest: Forest, state: Small) -> tuple[Floats,
     left[campus.segment[forest.left]] = True
     first = begins_of(np.bincount(campus.segment[forest.order], minlength=segments).astype(np.int64))
     root = np.where((state == PowerState.SOLVED) & ~left, campus.source, -1)
-    voltage, amps, found = solve_trees(forest, first, campus.loop_ohm, campus.load_w, (root, campus.source_v))
+    edges, feeds = (campus.head, campus.loop_ohm), (root, campus.source_v)
+    voltage, current, found = solve_trees(forest, first, edges, campus.load_w, feeds)
     state[found == HOPELESS] = PowerState.NO_OPERATING_POINT
-    current = np.full(campus.tail.size, np.nan)
-    outward = campus.head[forest.edge[forest.order]] == forest.order
-    current[forest.edge[forest.order]] = np.where(outward, amps[forest.order], -amps[forest.order])
     return voltage, current, left | (found == LEFT)
 
 

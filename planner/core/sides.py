@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 from inventory.core.catalogue import NodeKind
 from inventory.core.snapshot import UNKNOWN, Snapshot
 from planner.core.beside import both
-from planner.core.grouped import begins_of, distinct, order_by, sorted_by, spread
+from planner.core.compiled import compiled
+from planner.core.grouped import distinct, order_by, sorted_by, spread
 
+Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 SEVERAL = -1
@@ -62,12 +64,8 @@ class Sides:
 
     def at(self, node: Longs, bus: Longs, row: Longs | None = None) -> Longs:
         """Return the side of each node on each bus; there must be one. `row` : rows of both that are asked for, else all."""
-        chosen = node if row is None else node[row]
-        found = self.home[chosen]
-        several = np.flatnonzero(found < 0)
-        codes = chosen[several] * self.width + bus[several if row is None else row[several]] + 1
-        found[several] = self.at_code[np.searchsorted(self.codes, codes)]
-        return found
+        rows = np.arange(len(node)) if row is None else row
+        return _found(self.home, node, bus, rows, (self.codes, self.at_code, self.width))
 
     def all_of(self, nodes: Longs) -> tuple[Longs, Longs]:
         """Return all sides of each node, and the place in `nodes` of the node that each belongs to."""
@@ -129,10 +127,19 @@ def _bus_of_runs(stated: Longs, ends: tuple[Longs, Longs], own: Longs, gate: Fla
 
 def _odd(snapshot: Snapshot, node: Longs, bus: Longs, own: Longs) -> Longs:
     """Return the runs whose node at one end does not name the bus of the run."""
-    odd = np.flatnonzero((own[node] != bus) | (bus < 0))
-    named = snapshot.nodes.bus[node[odd]] if len(snapshot.nodes) else np.full((len(odd), 1), UNKNOWN)
-    claimed = (named == bus[odd, None]).any(axis=1) & (bus[odd] >= 0) & (node[odd] >= 0)
-    return np.asarray(odd[~claimed])
+    return np.flatnonzero(_is_odd(node, bus, own, snapshot.nodes.bus))
+
+
+@compiled
+def _is_odd(node: Longs, bus: Longs, own: Longs, named: Ints) -> Flags:
+    odd = np.zeros(node.size, np.bool_)
+    for run in range(node.size):
+        here, on = node[run], bus[run]
+        if own[here] != on or on < 0:
+            odd[run] = True
+            for column in range(named.shape[1] if here >= 0 and on >= 0 else 0):
+                odd[run] &= named[here, column] != on
+    return odd
 
 
 def lost_nodes(own: Longs, ends: Ends) -> Longs:
@@ -144,27 +151,12 @@ def lost_nodes(own: Longs, ends: Ends) -> Longs:
 def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
     """Return one side for each bus that a node names, for each that only a run puts it on, and for each lost node."""
     nodes, width = snapshot.nodes, len(snapshot.buses) + 1
-    named = nodes.bus >= 0
-    count = np.add.reduce([column.astype(np.int8) for column in named.T])  # far faster than along rows of four
-    plain = np.flatnonzero((count == 1) & named[:, 0])
-    other = np.flatnonzero((count > 1) | ((count == 1) & ~named[:, 0]))
-    row, column = np.nonzero(named[other])
     by_run = (ends.odd_node >= 0) & ~ends.crossing
-    rest = np.concatenate(
-        [
-            other[row] * width + nodes.bus[other[row], column] + 1,
-            ends.odd_node[by_run] * width + ends.odd_bus[by_run] + 1,
-            lost * width,
-        ]
-    )
-    codes = np.concatenate([plain * width + nodes.bus[plain, 0] + 1, distinct(rest)])
-    codes.sort(kind="stable")  # two sorted stretches
-    node = codes // width
-    bus = codes - node * width - 1
+    unnamed = np.concatenate([ends.odd_node[by_run] * width + ends.odd_bus[by_run] + 1, lost * width])
+    node, bus, first = _by_node(nodes.bus, distinct(unnamed), width)
     order, of_bus = sorted_by(bus + 1, width)
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
-    first = begins_of(np.bincount(node, minlength=len(nodes)).astype(np.int64))
     sides = np.diff(first)
     home = np.full(len(nodes), SEVERAL, dtype=np.int64)
     single = np.flatnonzero(sides == 1)
@@ -177,10 +169,59 @@ def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
         first=first,
         home=home,
         several=sides > 1,
-        codes=codes[more],
+        codes=node[more] * width + bus[more] + 1,
         at_code=place[more],
         width=width,
     )
+
+
+@compiled
+def _by_node(named: Ints, unnamed: Longs, width: int) -> tuple[Longs, Longs, Longs]:
+    """Return node and bus of each side, by node and bus, and where those of each node begin.
+
+    `named` : int32[n, 4], the buses that nodes name, -1 for none. `unnamed` : sorted codes of sides that no node names.
+    """
+    count, columns = named.shape
+    most = unnamed.size + (named >= 0).sum()
+    node, bus, first = np.empty(most, np.int64), np.empty(most, np.int64), np.empty(count + 1, np.int64)
+    own = np.empty(columns, np.int64)
+    made = read = 0
+    for here in range(count):
+        first[here], owns = made, 0
+        for column in range(columns):  # put the node's own in order
+            place = owns
+            while named[here, column] >= 0 and place > 0 and own[place - 1] > named[here, column]:
+                own[place] = own[place - 1]
+                place -= 1
+            if named[here, column] >= 0:
+                own[place] = named[here, column]
+                owns += 1
+        used, last = 0, -2
+        while used < owns or (read < unnamed.size and unnamed[read] < (here + 1) * width):
+            other = unnamed[read] - here * width - 1 if read < unnamed.size else width
+            mine = own[used] if used < owns else width
+            found = min(mine, other)
+            used += mine == found
+            read += other == found
+            if found != last:
+                node[made], bus[made] = here, found
+                made += 1
+            last = found
+    first[count] = made
+    return node[:made].copy(), bus[:made].copy(), first
+
+
+@compiled
+def _found(home: Longs, node: Longs, bus: Longs, rows: Longs, several: tuple[Longs, Longs, int]) -> Longs:
+    """Return the side of each node on its bus; of nodes with several by their code."""
+    codes, at_code, width = several
+    side = np.empty(rows.size, np.int64)
+    for place in range(rows.size):
+        here = node[rows[place]]
+        side[place] = home[here]
+        if home[here] == SEVERAL:
+            side[place] = at_code[np.searchsorted(codes, here * width + bus[rows[place]] + 1)]
+    return side
 
 
 def runs_by_bus(ends: Ends, width: int) -> Longs:

@@ -21,11 +21,12 @@ SETTLED, MOVED, HOPELESS, LEFT = range(4)  # what a step finds: done, not yet, n
 
 
 class Branches(NamedTuple):
-    """Of each vertex that hangs on another: that other, the edge between them; of each edge its loop resistance."""
+    """Of each vertex that hangs on another: that other, the edge between them; of each edge its resistance and head."""
 
     parent: Ints
     edge: Ints
     ohm: Floats
+    head: Longs
 
 
 class State(NamedTuple):
@@ -39,9 +40,9 @@ class State(NamedTuple):
 
 
 def solve_trees(
-    forest: Forest, first: Longs, ohm: Floats, load_w: Floats, feeds: tuple[Longs, Floats]
+    forest: Forest, first: Longs, edges: tuple[Longs, Floats], load_w: Floats, feeds: tuple[Longs, Floats]
 ) -> tuple[Floats, Floats, Small]:
-    """Return the voltage at each vertex, the current into it from the vertex before it, and what was found of each tree.
+    """Return the voltage at each vertex, the current in each edge, and what was found of each tree.
 
     Parameters
     ----------
@@ -49,24 +50,26 @@ def solve_trees(
         Trees one after another.
     first : int64[t + 1]
         Where each tree begins in the order of the forest.
-    ohm, load_w : float64[e], float64[v]
-        Loop resistance of each edge [ohm], power drawn at each vertex [W].
+    edges : int64[e], float64[e]
+        Head of each edge, and its loop resistance [ohm].
+    load_w : float64[v]
+        Power drawn at each vertex [W].
     feeds : int64[t], float64[t]
         Root of each tree, -1 for one that is not to be solved, and the voltage there.
 
     Returns
     -------
-    float64[v], float64[v], int8[t]
-        [V] and [A], NaN where nothing was solved; SETTLED, HOPELESS or LEFT. Numbers of trees that are not settled
-        mean nothing.
+    float64[v], float64[e], int8[t]
+        [V] and [A], positive towards the head, NaN where nothing was solved; SETTLED, HOPELESS or LEFT. Numbers of
+        trees that are not settled mean nothing.
 
     """
-    count = load_w.size
-    volts, amps = np.full(count, np.nan), np.full(count, np.nan)
+    count, (head, ohm) = load_w.size, edges
+    volts, current = np.full(count, np.nan), np.full(head.size, np.nan)
     state = State(load_w, volts, *(np.empty(count) for _ in range(3)))
     found = np.full(first.size - 1, SETTLED, dtype=np.int8)
-    _solve_all(forest.order, first, Branches(forest.parent, forest.edge, ohm), feeds, (state, amps, found))
-    return volts, amps, found
+    _solve_all(forest.order, first, Branches(forest.parent, forest.edge, ohm, head), feeds, (state, current, found))
+    return volts, current, found
 
 
 @compiled
@@ -76,7 +79,7 @@ def _towards(order: Ints, branches: Branches, state: State) -> int:
     A pivot says how much of a voltage before a vertex is felt there: it is above zero while there is an operating
     point further down.
     """
-    parent, edge, ohm = branches
+    parent, edge, ohm, _ = branches
     fixed, slope = state.fixed, state.slope
     found = MOVED
     for vertex in order:
@@ -96,7 +99,7 @@ def _towards(order: Ints, branches: Branches, state: State) -> int:
 @compiled
 def _away(order: Ints, branches: Branches, state: State) -> int:
     """Take the drops off away from the root."""
-    parent, edge, ohm = branches
+    parent, edge, ohm, _ = branches
     _, volts, fixed, slope, last = state
     found = SETTLED
     for vertex in order[::-1]:
@@ -132,13 +135,15 @@ def _solve_one(order: Ints, branches: Branches, state: State) -> int:
 
 
 @compiled
-def _sum_currents(order: Ints, branches: Branches, state: State, amps: Floats) -> None:
-    """Write the current into each vertex of one tree: that of its own load and of all behind it."""
+def _sum_currents(order: Ints, branches: Branches, state: State, current: Floats) -> None:
+    """Write the current in each edge of one tree: that of the load at its end and of all behind it."""
+    parent, edge, _, head = branches
+    load_w, volts, amps, _, _ = state  # what is summed takes the place of a column that is done with
     for vertex in order:
-        load_w = state.load_w[vertex]
-        amps[vertex] = load_w / state.volts[vertex] if load_w > 0.0 else 0.0
+        amps[vertex] = load_w[vertex] / volts[vertex] if load_w[vertex] > 0.0 else 0.0
     for vertex in order:
-        amps[branches.parent[vertex]] += amps[vertex]
+        amps[parent[vertex]] += amps[vertex]
+        current[edge[vertex]] = amps[vertex] if head[edge[vertex]] == vertex else -amps[vertex]
 
 
 @compiled
@@ -147,7 +152,7 @@ def _solve_all(
 ) -> None:
     """Write voltages, currents and what was found of all trees."""
     root, root_v = feeds
-    state, amps, codes = found
+    state, current, codes = found
     for tree in range(root.size):
         if root[tree] < 0:
             continue
@@ -161,4 +166,4 @@ def _solve_all(
             codes[tree] = _solve_one(part, branches, state)
         elif drawn:
             codes[tree] = HOPELESS
-        _sum_currents(part, branches, state, amps)
+        _sum_currents(part, branches, state, current)
