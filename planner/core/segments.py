@@ -192,10 +192,11 @@ def _assembled(
     piece, named = pieces
     count = len(named.key)
     label = named.label[piece]
+    of_wire = label[tail]
     every, wired = _pieces(named.label, piece[tail], count)
     degree = np.bincount(tail, minlength=len(piece)) + np.bincount(head, minlength=len(piece))
     first_side, first_wire = (
-        begins_of(np.bincount(part, minlength=count).astype(np.int64)) for part in (label, label[tail])
+        begins_of(np.bincount(part, minlength=count).astype(np.int64)) for part in (label, of_wire)
     )
     loops = np.diff(first_wire) - np.diff(first_side) + every
     wiring = Wiring(
@@ -209,21 +210,21 @@ def _assembled(
         loops=loops,
         pieces=wired,
     )
-    doubts = find_doubts(snapshot, gateway, own, ends, wiring)
-    order, by_label = _orders(sides, label, (tail, run), count)
-    place = np.empty_like(order)
-    place[order] = np.arange(len(order))
+    doubts, (order, place, by_label) = both(
+        lambda: find_doubts(snapshot, gateway, own, ends, wiring),
+        lambda: _orders(sides, label, (tail, of_wire, run), count),
+    )
     return Segments(
         key=named.key,
         side_node=sides.node[order],
         side_bus=sides.bus[order],
-        label=np.repeat(np.arange(count), np.diff(first_side)),
+        label=label[order],
         piece=_numbered(named.label, count)[piece[order]],
         degree=degree[order],
-        tail=place[tail[by_label]],
-        head=place[head[by_label]],
+        tail=tail if place is None else place[tail[by_label]],
+        head=head if place is None else place[head[by_label]],
         run=run[by_label],
-        wire_label=np.repeat(np.arange(count), np.diff(first_wire)),
+        wire_label=of_wire[by_label],
         first_side=first_side,
         first_wire=first_wire,
         first_piece=begins_of(every),
@@ -234,18 +235,25 @@ def _assembled(
     )
 
 
-def _orders(sides: Sides, label: Longs, wires: tuple[Longs, Longs], count: int) -> tuple[Longs, Longs]:
-    """Return the orders that sort sides by segment and node, and wires by segment and run.
+_Order = Longs | slice
 
-    Where segments are buses, in the same order, both are sorted so already.
+
+def _orders(
+    sides: Sides, label: Longs, wires: tuple[Longs, Longs, Longs], count: int
+) -> tuple[_Order, Longs | None, _Order]:
+    """Return the order that sorts sides by segment and node, the place of each side in it, and that of wires by segment and run.
+
+    Where segments are buses, in the same order, both are sorted so already; the place is None then.
     """
-    tail, run = wires
-    of_wire = label[tail]
+    _, of_wire, run = wires
     by_bus = ((label[1:] == label[:-1]) == (sides.bus[1:] == sides.bus[:-1])).all()
     if by_bus and (label[1:] >= label[:-1]).all() and (of_wire[1:] >= of_wire[:-1]).all():
-        return np.arange(len(label)), np.arange(len(tail))
+        return slice(None), None, slice(None)
     by_run = order_by(run, int(run.max(initial=-1)) + 1)
-    return sides.place[order_by(label[sides.place], count)], by_run[order_by(of_wire[by_run], count)]
+    order = sides.place[order_by(label[sides.place], count)]
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
+    return order, place, by_run[order_by(of_wire[by_run], count)]
 
 
 def _numbered(label: Longs, count: int) -> Longs:

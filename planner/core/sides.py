@@ -13,7 +13,7 @@ from inventory.core.catalogue import NodeKind
 from inventory.core.snapshot import UNKNOWN, Snapshot
 from planner.core.beside import both
 from planner.core.compiled import compiled
-from planner.core.grouped import distinct, order_by, sorted_by, spread
+from planner.core.grouped import distinct, order_by, spread
 
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
@@ -154,21 +154,16 @@ def make_sides(snapshot: Snapshot, ends: Ends, lost: Longs) -> Sides:
     by_run = (ends.odd_node >= 0) & ~ends.crossing
     unnamed = np.concatenate([ends.odd_node[by_run] * width + ends.odd_bus[by_run] + 1, lost * width])
     node, bus, first = _by_node(nodes.bus, distinct(unnamed), width)
-    order, of_bus = sorted_by(bus + 1, width)
-    place = np.empty_like(order)
-    place[order] = np.arange(len(order))
-    sides = np.diff(first)
-    home = np.full(len(nodes), SEVERAL, dtype=np.int64)
-    single = np.flatnonzero(sides == 1)
-    home[single] = place[first[single]]
-    more = np.flatnonzero((sides > 1)[node])
+    place, node_at, bus_at, home = _by_bus(node, bus, first, width)
+    several = np.diff(first) > 1
+    more = np.flatnonzero(several[node])
     return Sides(
-        node=node[order],
-        bus=of_bus - 1,
+        node=node_at,
+        bus=bus_at,
         place=place,
         first=first,
         home=home,
-        several=sides > 1,
+        several=several,
         codes=node[more] * width + bus[more] + 1,
         at_code=place[more],
         width=width,
@@ -209,6 +204,26 @@ def _by_node(named: Ints, unnamed: Longs, width: int) -> tuple[Longs, Longs, Lon
             last = found
     first[count] = made
     return node[:made].copy(), bus[:made].copy(), first
+
+
+@compiled
+def _by_bus(node: Longs, bus: Longs, first: Longs, width: int) -> tuple[Longs, Longs, Longs, Longs]:
+    """Return where each side stands bus by bus, node and bus of what stands there, and the side of each node that has one."""
+    next_of = np.zeros(width + 1, np.int64)
+    for one in bus:
+        next_of[one + 2] += 1
+    for one in range(width):
+        next_of[one + 1] += next_of[one]
+    place, node_at, bus_at = np.empty(bus.size, np.int64), np.empty(bus.size, np.int64), np.empty(bus.size, np.int64)
+    for row in range(bus.size):
+        at = next_of[bus[row] + 1]
+        next_of[bus[row] + 1] += 1
+        place[row], node_at[at], bus_at[at] = at, node[row], bus[row]
+    home = np.full(first.size - 1, SEVERAL)
+    for here in range(home.size):
+        if first[here + 1] - first[here] == 1:
+            home[here] = place[first[here]]
+    return place, node_at, bus_at, home
 
 
 @compiled

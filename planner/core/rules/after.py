@@ -13,15 +13,19 @@ from numpy.typing import NDArray
 from inventory.core.catalogue import Catalogue, Method, NodeKind
 from inventory.core.snapshot import UNKNOWN, Snapshot
 from planner.core.brief import Brief
+from planner.core.compiled import compiled
 from planner.core.grouped import begins_of, spread
-from planner.core.rules.columns import ModelColumns, cable_ohm_per_m, figure, merged_ends, model_columns
+from planner.core.rules.columns import ENDS_CODE, cable_ohm_per_m, figure, merged_ends, model_columns
 from planner.core.rules.options import Option
 from planner.core.segments import Segments
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
+Ints = NDArray[np.int32]
 Small = NDArray[np.int8]
 Flags = NDArray[np.bool_]
+UNSAID = -1  # the end resistor of a node whose row says nothing
+OWN_ENDS = np.arange(UNSAID, len(ENDS_CODE), dtype=np.int8)  # what a node's row can say of it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,18 +141,23 @@ def make_trials(
     tail, head = segments.tail[wire] + shift, segments.head[wire] + shift
     node = segments.side_node[side]
     segment, option = np.ascontiguousarray(pairs.T)
-    now = snapshot.nodes.model[node].astype(np.int64)
-    width = swaps.after.shape[1]
-    kind = (
-        np.where(now < 0, width - 1, now) + (option * width)[trial]
-    )  # its place in a table, which is read far faster so
-    after = swaps.after.ravel()[kind]
-    source = columns.feeds[after]
-    old = swaps.old.ravel()[kind]
-    load = np.where(source, 0.0, columns.draw_w[after])
-    ends = kind[tail], kind[head]
-    length, ohm, leads = _wires(snapshot, brief, segments.run[wire], swaps, ends)
-    worked = swaps.worked.ravel().astype(np.int8)
+    put_in = _put_in(
+        trial,
+        option,
+        (snapshot.nodes.model[node], snapshot.nodes.ends_bus[node]),
+        (swaps.after, swaps.old, swaps.local),
+        (columns.feeds, columns.draw_w, columns.ends, merged_ends(columns.ends[:, None], OWN_ENDS)),
+    )
+    now, after, kind, ends, old, source, load, local = put_in
+    run = segments.run[wire]
+    laid = _laid(
+        (tail, head),
+        kind,
+        (snapshot.runs.length_m[run], snapshot.runs.cable[run]),
+        cable_ohm_per_m(snapshot.catalogue, brief.conductor_c),
+        (swaps.has_lead.ravel(), swaps.worked.ravel(), swaps.lead_m.ravel(), swaps.lead_ohm.ravel()),
+    )
+    length, ohm, leads, cable_ends = laid
     return Trials(
         segment=segment,
         option=option,
@@ -158,22 +167,79 @@ def make_trials(
         trial=trial,
         now=now,
         after=after,
-        ends=_ends(columns, snapshot.nodes.ends_bus[node], after, (now == after) & ~old),
+        ends=ends,
         old=old,
         piece=segments.piece[side] + (begins_of(pieces)[:-1] - segments.first_piece[pairs[:, 0]])[trial],
         pieces=pieces,
         load_w=load,
-        local_w=np.where(old & swaps.local.ravel()[kind], 0.0, load),
+        local_w=local,
         source=source,
         tail=tail,
         head=head,
-        run=segments.run[wire],
+        run=run,
         wire_trial=wire_trial,
         leads=leads,
-        cable_ends=worked[ends[0]] + worked[ends[1]],
+        cable_ends=cable_ends,
         length_m=length,
         loop_ohm=ohm,
     )
+
+
+@compiled
+def _put_in(
+    trial: Longs,
+    option: Longs,
+    records: tuple[Ints, Small],
+    swaps: tuple[Longs, Flags, Flags],
+    models: tuple[Flags, Floats, Small, Small],
+) -> tuple[Longs, Longs, Longs, Small, Flags, Flags, Floats, Floats]:
+    """Return of each side its model now and afterwards, its place among kinds (option, model), its end resistor, whether
+    it is an old station, whether it feeds, and what it draws without and with local supplies.
+
+    `records` : model and end resistor of each side. `swaps` : by option and model. `models` : whether each feeds, what
+    it draws, its end resistor, and that with what a node's own row says: what that says leaves with the old unit.
+    """
+    (model, own), (swapped, is_old, is_local), (feeds, draw_w, ends_of, merged) = records, swaps, models
+    count, width = trial.size, swapped.shape[1]
+    now, after, kind = np.empty(count, np.int64), np.empty(count, np.int64), np.empty(count, np.int64)
+    ends, old, source = np.empty(count, np.int8), np.empty(count, np.bool_), np.empty(count, np.bool_)
+    load, local = np.empty(count), np.empty(count)
+    for side in range(count):
+        at, here = option[trial[side]], model[side]
+        there = swapped[at, here]
+        now[side], after[side], kind[side] = here, there, at * width + (here if here >= 0 else width - 1)
+        old[side], source[side] = is_old[at, here], feeds[there]
+        stays = here == there and not old[side]
+        ends[side] = merged[there, own[side] - UNSAID] if stays else ends_of[there]
+        load[side] = 0.0 if source[side] else draw_w[there]
+        local[side] = 0.0 if old[side] and is_local[at, here] else load[side]
+    return now, after, kind, ends, old, source, load, local
+
+
+@compiled
+def _laid(
+    joined: tuple[Longs, Longs],
+    kind: Longs,
+    runs: tuple[Floats, Ints],
+    ohm_per_m: Floats,
+    leads: tuple[Flags, Flags, Floats, Floats],
+) -> tuple[Floats, Floats, Small, Small]:
+    """Return of each wire its length and loop resistance with leads, how many leads are on it, and how many ends are worked on.
+
+    `runs` : length and cable of each wire. `leads` : of each kind of end whether it has a lead and is worked on, length and resistance of that.
+    """
+    (tail, head), (run_m, cable), (has_lead, is_worked, lead_m, lead_ohm) = joined, runs, leads
+    count = run_m.size
+    length, ohm = np.empty(count), np.empty(count)
+    on_it, worked = np.empty(count, np.int8), np.empty(count, np.int8)
+    for wire in range(count):
+        one, other = kind[tail[wire]], kind[head[wire]]
+        metres = run_m[wire] if 0.0 <= run_m[wire] < np.inf else np.nan
+        length[wire] = metres + (lead_m[one] + lead_m[other])
+        ohm[wire] = metres * ohm_per_m[cable[wire]] + (lead_ohm[one] + lead_ohm[other])
+        on_it[wire] = has_lead[one] + has_lead[other]
+        worked[wire] = is_worked[one] + is_worked[other]
+    return length, ohm, on_it, worked
 
 
 def _swaps(catalogue: Catalogue, options: Sequence[Option], brief: Brief) -> _Swaps:
@@ -230,20 +296,3 @@ def _swap_gateways(swaps: _Swaps, number: int, gateways: Sequence[int], option: 
         swaps.has_lead[number, gateway] = swaps.has_lead[number, olds].any()
         swaps.lead_m[number, gateway] = swaps.lead_m[number, olds].max()
         swaps.lead_ohm[number, gateway] = swaps.lead_ohm[number, olds].max()
-
-
-def _wires(
-    snapshot: Snapshot, brief: Brief, run: Longs, swaps: _Swaps, ends: tuple[Longs, Longs]
-) -> tuple[Floats, Floats, Small]:
-    """Return of each wire its length and loop resistance with leads, and how many leads are on it."""
-    length = snapshot.runs.length_m[run]
-    length[~((length >= 0) & (length < np.inf))] = np.nan
-    per_m = cable_ohm_per_m(snapshot.catalogue, brief.conductor_c)[snapshot.runs.cable[run]]
-    has_lead = swaps.has_lead.ravel().astype(np.int8)
-    leads_m, leads_ohm = (table[ends[0]] + table[ends[1]] for table in (swaps.lead_m.ravel(), swaps.lead_ohm.ravel()))
-    return length + leads_m, length * per_m + leads_ohm, has_lead[ends[0]] + has_lead[ends[1]]
-
-
-def _ends(columns: ModelColumns, own: Small, after: Longs, stays: Flags) -> Small:
-    """Return the end resistor of each side afterwards; what the old unit's row says leaves with the old unit."""
-    return np.where(stays, merged_ends(columns.ends[after], own), columns.ends[after])
