@@ -1,11 +1,12 @@
 """Trees of wiring taken apart from their leaves, all trees of a campus in one pass.
 
 A vertex with one edge left knows the vertex before it without any search: each vertex holds the exclusive or of its
-neighbours and of its edges, from which those that were taken off before are taken away. What is left at the end
-closes a loop.
+neighbours and of its edges, from which those that were taken off before are taken away. What does not come off
+closes a loop; when that is cut, the rest comes off too.
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,19 +26,27 @@ class Forest:
     """Vertices that hang on a root, in an order in which each comes before the one it hangs on.
 
     order : int32[o], without roots. parent, edge : int32[v], of each vertex in `order` the vertex before it, on the way
-    to the root, and the edge from there. left : int64[l], vertices that hang on a root and were not taken off: they
-    close a loop, or lie between loops. reached : bool[v], whether a root is at the end of the way.
+    to the root, and the edge from there. chord : int64[c], edges that close loops and were cut, in rising order.
+    reached : bool[v], whether a root is at the end of the way.
     """
 
     order: Ints
     parent: Ints
     edge: Ints
-    left: Longs
+    chord: Longs
     reached: Flags
 
 
+class _Hung(NamedTuple):
+    """Of each vertex how many edges are left at it, and the exclusive or of its neighbours and of these edges."""
+
+    degree: Ints
+    beside: Ints
+    link: Ints
+
+
 def grow(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int) -> Forest:
-    """Take trees apart towards their roots.
+    """Take trees apart towards their roots; of a loop the last edge that closes it is cut first.
 
     Parameters
     ----------
@@ -52,25 +61,29 @@ def grow(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int) -> F
 
     Examples
     --------
-    >>> every = np.array([True, True])
-    >>> forest = grow(np.array([1, 0]), np.array([2, 1]), every, np.array([1]), 3)
-    >>> forest.order.tolist(), forest.parent[forest.order].tolist(), forest.edge[forest.order].tolist()
-    ([0, 2], [1, 1], [1, 0])
+    >>> every = np.array([True, True, True])
+    >>> forest = grow(np.array([1, 0, 2]), np.array([2, 1, 0]), every, np.array([1]), 3)
+    >>> forest.order.tolist(), forest.parent[forest.order].tolist(), forest.chord.tolist()
+    ([0, 2], [1, 1], [2])
 
     """
-    order, parent, edge, degree = _taken_off(tail, head, walked, roots, count)
+    hung = _hung(tail, head, walked, roots, count)
+    order = np.empty(count, dtype=np.int32)
+    taken = _take_off(np.arange(count), hung, order, 0)
+    core = np.flatnonzero(hung.degree > 0)
+    chord = np.empty(0, dtype=np.int64)
+    if core.size > len(roots):
+        chord = _cut(tail, head, walked, hung)
+        taken = _take_off(core, hung, order, taken)
     reached = np.zeros(count, dtype=np.bool_)
     reached[roots] = True
-    core = np.flatnonzero((degree > 0) & (degree < ROOTED))
-    if core.size:
-        _reach_cores(tail, head, walked, degree, reached)
-    order = order[_reach(order, parent, reached)]
-    return Forest(order=order, parent=parent, edge=edge, left=core[reached[core]], reached=reached)
+    order = order[:taken]
+    order = order[_reach(order, hung.beside, reached)]
+    return Forest(order=order, parent=hung.beside, edge=hung.link, chord=chord[reached[tail[chord]]], reached=reached)
 
 
 @compiled
-def _taken_off(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int) -> tuple[Ints, Ints, Ints, Ints]:
-    """Return the vertices as they come off, the vertex before each and the edge to it, and the edges left at each."""
+def _hung(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int) -> _Hung:
     degree, beside, link = np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32)
     for edge in range(tail.size):
         one, other = tail[edge], head[edge]
@@ -83,9 +96,14 @@ def _taken_off(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int
             link[other] ^= edge
     for root in roots:
         degree[root] += ROOTED
-    order = np.empty(count, np.int32)
-    taken = 0
-    for leaf in range(count):
+    return _Hung(degree, beside, link)
+
+
+@compiled
+def _take_off(leaves: Longs, hung: _Hung, order: Ints, taken: int) -> int:
+    """Write the vertices behind those that were taken as they come off, and return how many are taken."""
+    degree, beside, link = hung
+    for leaf in leaves:
         vertex = leaf
         while degree[vertex] == 1:
             order[taken] = vertex
@@ -96,7 +114,36 @@ def _taken_off(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int
             beside[before] ^= vertex
             link[before] ^= link[vertex]
             vertex = before
-    return order[:taken].copy(), beside, link, degree
+    return taken
+
+
+@compiled
+def _cut(tail: Longs, head: Longs, walked: Flags, hung: _Hung) -> Longs:
+    """Cut the edges left that join what others join already; return them."""
+    degree, beside, link = hung
+    above = np.arange(degree.size)  # towards one vertex of what hangs together so far
+    chord = np.empty(tail.size, np.int64)
+    cut = 0
+    for edge in range(tail.size):
+        one, other = tail[edge], head[edge]
+        if not walked[edge] or one == other or degree[one] == 0 or degree[other] == 0:
+            continue
+        while above[one] != one:
+            above[one] = above[above[one]]
+            one = above[one]
+        while above[other] != other:
+            above[other] = above[above[other]]
+            other = above[other]
+        above[max(one, other)] = min(one, other)
+        if one == other:
+            chord[cut] = edge
+            cut += 1
+    for edge in chord[:cut]:
+        for here, there in ((tail[edge], head[edge]), (head[edge], tail[edge])):
+            degree[here] -= 1
+            beside[here] ^= there
+            link[here] ^= edge
+    return chord[:cut].copy()
 
 
 @compiled
@@ -107,30 +154,3 @@ def _reach(order: Ints, parent: Ints, reached: Flags) -> Flags:
         vertex = order[place]
         reached[vertex] = hangs[place] = reached[parent[vertex]]
     return hangs
-
-
-@compiled
-def _reach_cores(tail: Longs, head: Longs, walked: Flags, degree: Ints, reached: Flags) -> None:
-    """Mark the vertices not taken off that hang together with a root, by joining the ends of their edges to sets."""
-    above = np.arange(degree.size)
-    for edge in range(tail.size):
-        one, other = tail[edge], head[edge]
-        if walked[edge] and degree[one] > 0 and degree[other] > 0:
-            while above[one] != one:
-                above[one] = above[above[one]]
-                one = above[one]
-            while above[other] != other:
-                above[other] = above[above[other]]
-                other = above[other]
-            above[max(one, other)] = min(one, other)
-    rooted = np.zeros(degree.size, np.bool_)
-    for marks in (True, False):
-        for vertex in range(degree.size):
-            if degree[vertex] > 0:
-                top = vertex
-                while above[top] != top:
-                    top = above[top]
-                if marks:
-                    rooted[top] |= degree[vertex] >= ROOTED
-                else:
-                    reached[vertex] |= rooted[top]

@@ -1,8 +1,8 @@
 """Voltages of whole campuses at once: constant-power loads behind resistance, every segment in the same arrays.
 
 Stations have switching converters: they draw constant power, so that current rises as voltage falls. Trees are
-solved in `trees`, one after another. What that cannot do (wiring loops, loads next to the edge of what the wire can
-deliver) goes to nodal analysis in `nodal`. Where no operating point exists there is no number.
+solved in `trees`, one after another, and so are rings. What that cannot do (several loops, loads next to the edge of
+what the wire can deliver) goes to nodal analysis in `nodal`. Where no operating point exists there is no number.
 """
 
 from dataclasses import dataclass, replace
@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from planner.core.compiled import compiled
 from planner.core.forest import Forest, grow
-from planner.core.grouped import begins_of
+from planner.core.grouped import begins_of, order_by
 from planner.core.nodal import solve_nodes
 from planner.core.trees import HOPELESS, LEFT, solve_trees
 
@@ -229,20 +229,21 @@ def _forest(campus: _Campus, live: Flags) -> Forest:
     """Take the wiring of all segments that can be solved apart, towards their sources."""
     walked = live[campus.segment[campus.tail]]
     forest = grow(campus.tail, campus.head, walked, campus.source[live], campus.segment.size)
-    owner = campus.segment[forest.order]
-    if (owner[1:] >= owner[:-1]).all():
-        return forest
-    return replace(forest, order=forest.order[np.argsort(owner, kind="stable")])
+    owner = campus.segment[forest.order].astype(np.int64)
+    order = forest.order[order_by(owner, campus.source.size)]
+    return replace(forest, order=order)
 
 
 def _solve_trees(campus: _Campus, forest: Forest, state: Small) -> tuple[Floats, Floats, Flags]:
-    """Return voltage [v], current [e] of all trees, and which segments are left for nodal analysis."""
+    """Return voltage [v], current [e] of all trees and rings, and which segments are left for nodal analysis."""
     segments = campus.source.size
-    left = np.zeros(segments, dtype=bool)
-    left[campus.segment[forest.left]] = True
+    owner = campus.segment[campus.tail[forest.chord]]
+    chord = np.full(segments, -1)
+    chord[owner] = forest.chord
+    left = np.bincount(owner, minlength=segments) > 1
     first = begins_of(np.bincount(campus.segment[forest.order], minlength=segments).astype(np.int64))
     root = np.where((state == PowerState.SOLVED) & ~left, campus.source, -1)
-    edges, feeds = (campus.head, campus.loop_ohm), (root, campus.source_v)
+    edges, feeds = (campus.tail, campus.head, campus.loop_ohm), (root, campus.source_v, chord)
     voltage, current, found = solve_trees(forest, first, edges, campus.load_w, feeds)
     state[found == HOPELESS] = PowerState.NO_OPERATING_POINT
     return voltage, current, left | (found == LEFT)

@@ -193,11 +193,12 @@ def _put_in(
     swaps: tuple[Longs, Flags, Flags],
     models: tuple[Flags, Floats, Small, Small],
 ) -> tuple[Longs, Longs, Longs, Small, Flags, Flags, Floats, Floats]:
-    """Return of each side its model now and afterwards, its place among kinds (option, model), its end resistor, whether
-    it is an old station, whether it feeds, and what it draws without and with local supplies.
+    """Return of each side what stands there now and afterwards, and what that draws.
 
-    `records` : model and end resistor of each side. `swaps` : by option and model. `models` : whether each feeds, what
-    it draws, its end resistor, and that with what a node's own row says: what that says leaves with the old unit.
+    Its model now and afterwards, its place among kinds (option, model), its end resistor, whether it is an old station,
+    whether it feeds, and its draw without and with local supplies. `records` : model and end resistor of each side.
+    `swaps` : by option and model. `models` : whether each feeds, what it draws, its end resistor, and that with what a
+    node's own row says: what that says leaves with the old unit.
     """
     (model, own), (swapped, is_old, is_local), (feeds, draw_w, ends_of, merged) = records, swaps, models
     count, width = trial.size, swapped.shape[1]

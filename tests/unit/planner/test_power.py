@@ -5,6 +5,7 @@ from typing import cast
 import numpy as np
 import pytest
 
+from planner.core.nodal import solve_nodes
 from planner.core.power import PowerState, load_voltage, solve
 from planner.core.reach import growth_of_one, headroom
 from tests.networks import Wiring, many, one_load, random_wiring, solved
@@ -279,3 +280,34 @@ def test_sweep_and_nodal_analysis_agree_where_both_can_do_it() -> None:
         loop_ohm=np.append(tree["loop_ohm"], 1e12),
     )
     assert solved(meshed).voltage_v == pytest.approx(solved(tree).voltage_v, abs=1e-9)
+
+
+@pytest.mark.parametrize("extra_edges", [0, 1])
+def test_trees_and_rings_stand_as_nodal_analysis_says_up_to_the_edge_and_past_it(extra_edges: int) -> None:
+    stood = set()
+    for seed in range(60):
+        wiring = random_wiring(seed, vertices=2 + seed % 19, extra_edges=extra_edges)
+        for load in (1.0, 5.0, 8.0, 12.0, 20.0, 60.0):
+            grown = changed(wiring, load_w=wiring["load_w"] * load)
+            result = solve(**grown)
+            volts, amps, stands = solve_nodes(**{name: np.asarray(value) for name, value in grown.items()})
+            assert (result.state[0] == PowerState.SOLVED) == stands[0], (seed, load)
+            stood.add(bool(stands[0]))
+            if stands[0]:
+                assert result.voltage_v == pytest.approx(volts, abs=1e-6), (seed, load)
+                assert result.current_a == pytest.approx(amps, abs=1e-5), (seed, load)
+    assert stood == {True, False}
+
+
+def test_a_ring_of_no_resistance_shares_its_current_as_if_all_its_runs_had_the_same() -> None:
+    # 44 V and nothing lost: 22 W opposite the source draw half an ampere, a quarter each way.
+    ring = Wiring(
+        segment=np.zeros(4, dtype=np.int32),
+        tail=np.array([0, 1, 2, 3], dtype=np.int32),
+        head=np.array([1, 2, 3, 0], dtype=np.int32),
+        loop_ohm=np.zeros(4),
+        source=np.array([0], dtype=np.int32),
+        source_v=np.array([44.0]),
+        load_w=np.array([0.0, 0.0, 22.0, 0.0]),
+    )
+    assert solved(ring).current_a == pytest.approx([0.25, 0.25, -0.25, -0.25], abs=1e-12)
