@@ -2,8 +2,6 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from planner.core.compiled import compiled
 
@@ -19,11 +17,18 @@ def spread(first: Longs, chosen: Longs) -> tuple[Longs, Longs, Longs]:
     [[2, 3, 4, 0, 1], [0, 0, 0, 1, 1], [0, 3, 5]]
 
     """
-    sizes = first[chosen + 1] - first[chosen]
-    begins = begins_of(sizes)
-    copy = np.repeat(np.arange(len(chosen), dtype=np.int64), sizes)
-    rows = np.arange(begins[-1], dtype=np.int64) + np.repeat(first[chosen] - begins[:-1], sizes)
-    return rows, copy, begins
+    begins = begins_of(first[chosen + 1] - first[chosen])
+    return *_spread(first, chosen, begins), begins
+
+
+@compiled
+def _spread(first: Longs, chosen: Longs, begins: Longs) -> tuple[Longs, Longs]:
+    rows, copy = np.empty(begins[-1], np.int64), np.empty(begins[-1], np.int64)
+    for place in range(chosen.size):
+        shift = first[chosen[place]] - begins[place]
+        for row in range(begins[place], begins[place + 1]):
+            rows[row], copy[row] = row + shift, place
+    return rows, copy
 
 
 def begins_of(sizes: Longs) -> Longs:
@@ -77,5 +82,28 @@ def _counted(label: Longs, count: int) -> tuple[Longs, Longs]:
 
 def components(count: int, tail: Longs, head: Longs) -> Longs:
     """Return the connected component of each of `count` vertices joined by edges tail to head."""
-    graph = coo_array((np.ones(len(tail), dtype=np.int8), (tail, head)), shape=(count, count))
-    return connected_components(graph, directed=False)[1].astype(np.int64)
+    return _joined(count, tail, head)
+
+
+@compiled
+def _joined(count: int, tail: Longs, head: Longs) -> Longs:
+    """Join two sets edge by edge, and number them in the order of their first vertices."""
+    above = np.arange(count)  # towards the first vertex of each set
+    for edge in range(tail.size):
+        one, other = tail[edge], head[edge]
+        while above[one] != one:
+            above[one] = above[above[one]]
+            one = above[one]
+        while above[other] != other:
+            above[other] = above[above[other]]
+            other = above[other]
+        above[max(one, other)] = min(one, other)
+    label = np.empty(count, np.int64)
+    sets = 0
+    for vertex in range(count):
+        if above[vertex] == vertex:
+            label[vertex] = sets
+            sets += 1
+        else:
+            label[vertex] = label[above[vertex]]
+    return label

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from inventory.core.catalogue import NodeKind
 from inventory.core.snapshot import UNKNOWN, Snapshot
-from planner.core.sides import Ends, Flags, Longs, Sides, of_kind
+from planner.core.compiled import compiled
+from planner.core.sides import Ends, Flags, Ints, Longs, Sides, of_kind
 
 
 class Doubt(IntEnum):
@@ -27,6 +29,7 @@ class Doubt(IntEnum):
 
 
 MEMBERSHIP = (Doubt.CROSSING, Doubt.STRANGE_GATEWAY, Doubt.TWO_BUSES, Doubt.OPEN_RUN, Doubt.TWIN)
+LOOSE, APART, DEAD = 1, 2, 4  # what can be odd about one side
 _Rows = tuple[Doubt, Longs, Longs | None, Longs | None]  # kind, segment, run, node
 
 
@@ -115,22 +118,42 @@ def _bus_of_end(ends: Ends, run: Longs, *, is_head: bool) -> Longs:
 
 def _doubtful_sides(snapshot: Snapshot, gateway: Flags, own: Longs, wiring: Wiring) -> Iterator[_Rows]:
     """Yield the doubts about single sides."""
-    sides, degree = wiring.sides, wiring.degree
-    home = np.array([*[row.building for row in snapshot.buses], UNKNOWN], dtype=np.int32)[sides.bus]
-    stands = snapshot.nodes.building[sides.node]
-    apart = np.flatnonzero((home != stands) & (home >= 0) & (stands >= 0))
-    ends_here = np.flatnonzero(degree == 1)
-    junction = of_kind(snapshot, NodeKind.JUNCTION)[snapshot.nodes.model[sides.node[ends_here]]]
+    sides, nodes = wiring.sides, snapshot.nodes
+    home = np.array([*[row.building for row in snapshot.buses], UNKNOWN], dtype=np.int32)
+    junction = of_kind(snapshot, NodeKind.JUNCTION)[nodes.model]
+    odd = _odd_sides((sides.node, sides.bus), wiring.degree, home, (nodes.building, junction, gateway))
     several, _ = sides.all_of(np.flatnonzero((np.diff(sides.first) > 1) & ~gateway))
     homeless, _ = sides.all_of(np.flatnonzero((own < 0) & ~gateway))
     for kind, at in (
         (Doubt.TWO_BUSES, several),
         (Doubt.NO_BUS, homeless),
-        (Doubt.UNREACHED, np.flatnonzero((degree == 0) & (sides.bus >= 0))),
-        (Doubt.ELSEWHERE, apart[~gateway[sides.node[apart]]]),
-        (Doubt.DEAD_END, ends_here[junction]),
+        (Doubt.UNREACHED, np.flatnonzero(odd & LOOSE)),
+        (Doubt.ELSEWHERE, np.flatnonzero(odd & APART)),
+        (Doubt.DEAD_END, np.flatnonzero(odd & DEAD)),
     ):
         yield kind, wiring.label[at], None, sides.node[at]
+
+
+@compiled
+def _odd_sides(
+    sides: tuple[Longs, Longs], degree: Longs, home: Ints, of_node: tuple[Ints, Flags, Flags]
+) -> NDArray[np.int8]:
+    """Mark the sides on a bus that no run reaches, those away from the building of their bus, and junctions at an end.
+
+    `home` : building of each bus. `of_node` : building, and whether it is a junction, and a gateway.
+    """
+    (node, bus), (building, junction, gateway) = sides, of_node
+    odd = np.zeros(node.size, np.int8)
+    for side in range(node.size):
+        here = node[side]
+        if degree[side] == 0 and bus[side] >= 0:
+            odd[side] |= LOOSE
+        if degree[side] == 1 and junction[here]:
+            odd[side] |= DEAD
+        stands, belongs = building[here], home[bus[side]]
+        if stands != belongs and stands >= 0 and belongs >= 0 and not gateway[here]:
+            odd[side] |= APART
+    return odd
 
 
 def _twins(wiring: Wiring) -> _Rows:

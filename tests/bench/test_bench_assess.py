@@ -21,11 +21,12 @@ import networkx as nx
 import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
 from planner.core.campus import Campus
-from planner.core.grouped import components
 from planner.core.judgements import judge
 from planner.core.screening import screen_campus
 from planner.core.segments import Segments, find_segments
@@ -90,6 +91,12 @@ def bare_graph(snapshot: Snapshot) -> tuple[int, Longs, Longs]:
     count = len(sides.node) + len(snapshot.buses)
     bus = len(sides.node) + sides.bus[on_bus][np.argsort(row[on_bus])]
     return count, np.concatenate([tail, np.sort(row[on_bus])]), np.concatenate([head, bus])
+
+
+def components(count: int, tail: Longs, head: Longs) -> object:
+    """Find the connected components by scipy, and nothing else."""
+    graph = coo_array((np.ones(len(tail), dtype=np.int8), (tail, head)), shape=(count, count))
+    return connected_components(graph, directed=False)
 
 
 def by_networkx(snapshot: Snapshot, segments: Segments) -> float:

@@ -1,10 +1,14 @@
-"""Longest ways against a search of every way there is, and measures by rounds against shortest ways by scipy."""
+"""Longest ways against a search of every way there is, and measures against shortest ways by scipy and networkx."""
+
+from functools import partial
 
 import networkx as nx
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from numpy.typing import NDArray
+from scipy.sparse.csgraph import dijkstra
 
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
@@ -17,6 +21,8 @@ from planner.core.segments import find_segments
 from tests.laws.settings import LAW
 from tests.laws.test_law_screen import campuses
 
+Longs = NDArray[np.int64]
+Floats = NDArray[np.float64]
 Wires = list[tuple[int, int, float]]
 METRES = st.one_of(st.just(0.0), st.floats(0.1, 40.0).map(lambda value: round(value, 1)))
 
@@ -62,20 +68,41 @@ def test_two_branches_of_a_ring_count_wherever_going_round_begins(begin: int) ->
     assert ring_ways_m(np.zeros(7, dtype=np.int64), tuple(columns), 1).tolist() == [33.0]  # type: ignore[arg-type]
 
 
+def side_by_side(wirings_: list[tuple[Wires, int]]) -> tuple[Longs, tuple[Longs, Longs, Floats]]:
+    """Return the piece of each vertex, and tail, head and length of each wire."""
+    sizes = [max((max(wire[:2]) for wire in wires), default=0) + 1 for wires, _ in wirings_]
+    shifts = np.cumsum([0, *sizes])
+    rows = [
+        (base + tail, base + head, length)
+        for (wires, _), base in zip(wirings_, shifts, strict=False)
+        for tail, head, length in wires
+    ]
+    tail, head, length = (np.array([row[place] for row in rows]) for place in range(3))
+    wires = tail.astype(np.int64), head.astype(np.int64), length.astype(np.float64)
+    return np.repeat(np.arange(len(sizes)), sizes), wires
+
+
 @LAW
 @given(st.lists(wirings(most_loops=1), min_size=1, max_size=6))
 def test_rings_all_at_once_are_as_long_as_one_by_one(wirings_: list[tuple[Wires, int]]) -> None:
-    piece, tail, head, length, base = [], [], [], [], 0
-    for number, (wires, _) in enumerate(wirings_):
-        size = max((max(wire[:2]) for wire in wires), default=0) + 1
-        piece += [number] * size
-        tail += [base + wire[0] for wire in wires]
-        head += [base + wire[1] for wire in wires]
-        length += [wire[2] for wire in wires]
-        base += size
-    columns = np.array(tail, dtype=np.int64), np.array(head, dtype=np.int64), np.array(length, dtype=np.float64)
-    found = ring_ways_m(np.array(piece, dtype=np.int64), columns, len(wirings_))
+    piece, wires = side_by_side(wirings_)
+    found = ring_ways_m(piece, wires, len(wirings_))
     assert found == pytest.approx([every_way_m(wires) for wires, _ in wirings_], abs=1e-9)
+
+
+@LAW
+@given(st.lists(wirings(most_loops=5), min_size=1, max_size=4), st.data())
+def test_ways_to_the_nearest_vertex_are_as_short_as_networkx_finds_them(
+    wirings_: list[tuple[Wires, int]], data: st.DataObject
+) -> None:
+    piece, wires = side_by_side(wirings_)
+    starts = data.draw(st.lists(st.integers(0, len(piece) - 1), max_size=3, unique=True))
+    graph = nx.MultiGraph()
+    graph.add_nodes_from(range(len(piece)))
+    graph.add_weighted_edges_from(zip(*(column.tolist() for column in wires), strict=True))
+    ways = nx.multi_source_dijkstra_path_length(graph, set(starts)) if starts else {}
+    found = module.ways_in(piece, wires)(np.array(starts, dtype=np.int64))
+    assert found == pytest.approx([ways.get(vertex, np.inf) for vertex in range(len(piece))], abs=1e-9)
 
 
 @LAW
@@ -100,7 +127,9 @@ def test_lines_and_trees_measure_the_same_as_by_shortest_ways(snapshot: Snapshot
         taps=np.zeros(len(trials), dtype=np.int64),
     )
     part = module._part(trials, trees, np.nan_to_num(trials.length_m))
-    module._measure_trees(part, module._by_vertices(part), trees, total, by_ways)
+    graph = module.wiring_graph(len(part.side), part.tail, part.head, part.length_m)
+    reach = partial(dijkstra, graph, directed=False, min_only=True)
+    module._measure_trees(part, lambda starts: reach(indices=starts), trees, total, by_ways)
     assert found.trunk_m[trees] == pytest.approx(by_ways.trunk_m[trees], abs=2e-6)
     assert found.all_stubs_m[trees] == pytest.approx(np.maximum(by_ways.off_m[trees], 0.0), abs=2e-6)
     assert found.longest_stub_m[trees] == pytest.approx(by_ways.stub_m[trees], abs=2e-6)

@@ -5,13 +5,12 @@ the vertex farthest from anywhere, and the same way is the one that leaves the s
 not known counts as nothing here: what comes out is then the least it can be.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 
 from planner.core.compiled import compiled
 from planner.core.forest import grow
@@ -29,7 +28,7 @@ HOP_M = 1e-9  # added to each wire so that wires of no length still tell ends fr
 TIE_M = 3e-10
 RANK = np.array([1, 3, 2, 0])  # of end resistors no, yes, switch, not known: which of two equal arms is the trunk
 LINE = 2  # run ends at a node in the middle of a line
-_Reach = Callable[[Longs], Floats]
+Reach = Callable[[Longs], Floats]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +97,10 @@ def measure_lengths(trials: Trials, loops: Longs) -> Lengths:
     line = (loops == 0) & (trials.pieces == 1)
     line[trials.trial[degree > LINE]] = False
     _ends_of_lines(trials, np.flatnonzero((degree == 1) & line[trials.trial]), found.end)
-    for some, part, reach in _others(trials, loops, length, line):
+    some = np.flatnonzero(~line)
+    if len(some):
+        part = _part(trials, some, length)
+        reach = ways_in(part.piece, (part.tail, part.head, part.length_m))
         _measure_trees(part, reach, some, total, found)
     _measure_loops(trials, loops, length, found)
     unknown = np.zeros(count, dtype=bool)
@@ -125,16 +127,6 @@ def _ends_of_lines(trials: Trials, side: Longs, end: Longs) -> None:
     end[trials.trial[pair[:, 0]]] = np.where(turned[:, None], pair[:, ::-1], pair)
 
 
-def _others(trials: Trials, loops: Longs, length: Floats, line: Flags) -> Iterator[tuple[Longs, _Part, _Reach]]:
-    """Yield the trials that are no lines in two lots, with how far it is in them: trees, and the rest."""
-    rest = np.flatnonzero(~line)
-    looped = loops[rest] > 0
-    for some, far_in in ((rest[~looped], _by_trees), (rest[looped], _by_vertices)):
-        if len(some):
-            part = _part(trials, some, length)
-            yield some, part, far_in(part)
-
-
 def _part(trials: Trials, some: Longs, length: Floats) -> _Part:
     """Return some trials by themselves."""
     number = np.full(len(trials), -1, dtype=np.int64)
@@ -156,37 +148,43 @@ def _part(trials: Trials, some: Longs, length: Floats) -> _Part:
     )
 
 
-def _by_vertices(part: _Part) -> _Reach:
-    """Return how to find the distance of each vertex from the start in its own piece, whatever the wiring."""
-    graph = wiring_graph(len(part.side), part.tail, part.head, part.length_m)
+def ways_in(piece: Longs, wires: tuple[Longs, Longs, Floats]) -> Reach:
+    """Return how to find the way from each vertex to the nearest of some in its own piece [m]; infinite without one.
+
+    `piece` : of each vertex. `wires` : tail, head, length [m].
+    """
+    tail, head, length_m = wires
+    roots = np.unique(piece, return_index=True)[1]
+    forest = grow(tail, head, np.ones(len(tail), dtype=bool), roots, len(piece))
+    chord = tail[forest.chord], head[forest.chord], length_m[forest.chord]
 
     def reach(starts: Longs) -> Floats:
-        return np.asarray(dijkstra(graph, directed=False, indices=starts, min_only=True))
-
-    return reach
-
-
-def _by_trees(part: _Part) -> _Reach:
-    """Return the same for trees: towards the root of each, then away from it."""
-    roots = np.unique(part.piece, return_index=True)[1]
-    forest = grow(part.tail, part.head, np.ones(len(part.tail), dtype=bool), roots, len(part.side))
-
-    def reach(starts: Longs) -> Floats:
-        away = np.full(len(part.side), np.inf)
+        away = np.full(len(piece), np.inf)
         away[starts] = 0.0
-        _to_the_nearest(forest.order, forest.parent, forest.edge, part.length_m, away)
+        _to_the_nearest(forest.order, (forest.parent, forest.edge), length_m, chord, away)
         return away
 
     return reach
 
 
 @compiled
-def _to_the_nearest(order: Ints, parent: Ints, edge: Ints, length_m: Floats, away: Floats) -> None:
-    """Write how far it is to the nearest vertex that stands at 0."""
-    for vertex in order:
-        away[parent[vertex]] = min(away[parent[vertex]], away[vertex] + length_m[edge[vertex]])
-    for vertex in order[::-1]:
-        away[vertex] = min(away[vertex], away[parent[vertex]] + length_m[edge[vertex]])
+def _to_the_nearest(
+    order: Ints, hung: tuple[Ints, Ints], length_m: Floats, chord: tuple[Longs, Longs, Floats], away: Floats
+) -> None:
+    """Write how far it is to the nearest vertex that stands at 0: along trees, then over chords, until none is shorter."""
+    (parent, edge), (tail, head, chord_m) = hung, chord
+    shorter = True
+    while shorter:
+        for vertex in order:
+            away[parent[vertex]] = min(away[parent[vertex]], away[vertex] + length_m[edge[vertex]])
+        for vertex in order[::-1]:
+            away[vertex] = min(away[vertex], away[parent[vertex]] + length_m[edge[vertex]])
+        shorter = False
+        for one, other, metres in zip(tail, head, chord_m):  # noqa: B905 - compiled
+            for here, there in ((one, other), (other, one)):
+                if away[here] + metres < away[there]:
+                    away[there] = away[here] + metres
+                    shorter = True
 
 
 def wiring_graph(count: int, tail: Longs, head: Longs, length: Floats) -> csr_array:
@@ -209,7 +207,7 @@ def _farthest(piece: Longs, value: Floats, rank: Longs, first: tuple[Longs, Long
     return np.asarray(first[1][place[at]])
 
 
-def _measure_trees(part: _Part, reach: _Reach, some: Longs, total: Floats, found: _Found) -> None:
+def _measure_trees(part: _Part, reach: Reach, some: Longs, total: Floats, found: _Found) -> None:
     """Write trunk, its ends, what is off it, and the longest stub of some trials, as if nothing closed a loop."""
     order = np.argsort(part.piece, kind="stable")
     begins = np.flatnonzero(np.r_[True, np.diff(part.piece[order]) != 0]).astype(np.int64)
