@@ -1,5 +1,6 @@
 """Forms: what people type, checked, with what is wrong said beside the field."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -7,10 +8,41 @@ from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.http import HttpRequest
 
+from inventory.core.days import HOW, DayError, moment_from_text
+from inventory.core.saying import day_words
 from inventory.services.attempts import WAIT_S, count_attempt, must_wait
 from inventory.workbook.choices import OUTCOMES
 
 LONGEST_WORDS = 1000  # characters of what somebody reports
+
+
+class DayInput(forms.TextInput):
+    """A day as text, shown in words: a browser's own field for dates shows figures in whatever order its owner has set."""
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__({"placeholder": "2 Mar 2027", "autocomplete": "off", **(attrs or {})})
+
+    def format_value(self, value: Any) -> str | None:
+        """Show a day in words, and what is no day as it was typed."""
+        return day_words(value) if isinstance(value, date) else super().format_value(value)
+
+
+class DayField(forms.DateField):
+    """A day that nobody can read the other way round."""
+
+    widget = DayInput
+
+    def to_python(self, value: Any) -> date | None:
+        """Return the day that was written."""
+        if value in self.empty_values or isinstance(value, date):
+            return value or None
+        try:
+            found = moment_from_text(str(value))
+        except DayError as error:
+            raise forms.ValidationError(f"{error}: {error.remedy}.", code="invalid") from None
+        if found is None:
+            raise forms.ValidationError(f"This must be a date: {HOW}.", code="invalid")
+        return found.date()
 
 
 class SignInForm(AuthenticationForm):
@@ -76,7 +108,7 @@ class FailureForm(forms.Form):
         error_messages={"max_length": f"Say it in at most {LONGEST_WORDS} characters."},
         widget=forms.TextInput(attrs={"placeholder": "slider 2 jumps"}),
     )
-    date = forms.DateField(label="Day it failed", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    date = DayField(label="Day it failed")
     outcome = forms.ChoiceField(
         label="What became of it",
         required=False,

@@ -20,7 +20,7 @@ def day_words(value: date) -> str:
     '2 Mar 2027'
 
     """
-    return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
+    return f"{value.day} {MONTHS[value.month - 1]} {value.year:04}"
 
 
 def moment_words(value: datetime) -> str:

@@ -65,7 +65,7 @@ class Entry:
 
 def texts_of(register: Register, row: models.Model) -> dict[str, str]:
     """Return a record as people would type it, by column."""
-    return {column.name: written(_value(row, column)) for column in register.sheet.columns}
+    return {column.name: written(_value(row, column), column.kind) for column in register.sheet.columns}
 
 
 def _value(row: models.Model, column: Column) -> object:

@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
+from inventory.core.days import HOW, DayError, moment_from_text
+from inventory.core.saying import day_words
 from inventory.workbook.columns import LEAST, Column, Kind
 from inventory.workbook.numerals import AmbiguousNumberError, number_from_text
 
 FIRST_DAY, LAST_DAY = date(1950, 1, 1), date(2199, 12, 31)  # outside of it a date is a slip of the pen
 LONGEST_KEY, LONGEST_TEXT = 200, 32_767  # the second is what a spreadsheet's cell holds
 DIGITS_KEPT = 15  # significant digits that a spreadsheet keeps
-ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[T ][0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]+)?)?)?\Z")
-ISO_MOMENT = re.compile(
-    r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[T ]([0-9]{1,2}):([0-9]{2})(?::[0-9]{2}(?:\.[0-9]+)?)?)?\Z"
-)
 CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})(?::00(?:\.0+)?)?\Z")
 CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff\ud800-\udfff]")
 YES, NO = frozenset({"yes", "y", "true", "1"}), frozenset({"no", "n", "false", "0"})
@@ -262,10 +260,10 @@ def _places(number: Decimal) -> int:
 
 
 def _date(column: Column, cell: object) -> date | Fault:
+    if isinstance(cell, str):
+        cell = _from_text(cell)
     if isinstance(cell, datetime):
         cell = cell.date()
-    if isinstance(cell, str):
-        cell = _built(ISO_DATE, cell, date)
     if isinstance(cell, Fault):
         return cell
     return _plausible(cell) if isinstance(cell, date) else _wrong_kind(column)
@@ -276,30 +274,23 @@ def _plausible(day: date) -> date | Fault:
         return day
     return Fault(
         code="date-out-of-range",
-        message=f"Dates must lie between {FIRST_DAY} and {LAST_DAY}",
-        remedy="check the year; write the date as 2027-03-01",
+        message=f"Dates must lie between {day_words(FIRST_DAY)} and {day_words(LAST_DAY)}",
+        remedy=f"check the year; {HOW}",
     )
 
 
-def _built(pattern: re.Pattern[str], text: str, make: Callable[..., object]) -> object:
-    """Return what a text that fits `pattern` makes; a Fault where there is no such day, the text where it does not fit."""
-    match = pattern.match(text)
-    if not match:
-        return text
+def _from_text(text: str) -> object:
+    """Return the day that a text names, with its time of day; a Fault where there is no such day, the text where it is none."""
     try:
-        return make(*(int(group or 0) for group in match.groups()))
-    except ValueError:
-        return Fault(
-            code="no-such-date",
-            message="There is no such day or time of day",
-            remedy="write the day as 2027-03-01, with the time as 2027-03-01 08:00",
-        )
+        return moment_from_text(text) or text
+    except DayError as error:
+        return Fault(code=error.code, message=str(error), remedy=error.remedy)
 
 
 def _moment(column: Column, cell: object) -> str | Fault:
     """Return a local date and time to the minute; a spreadsheet's 08:00 may be a hair before it."""
     if isinstance(cell, str):
-        cell = _built(ISO_MOMENT, cell, datetime)
+        cell = _from_text(cell)
     if isinstance(cell, Fault):
         return cell
     if isinstance(cell, date) and not isinstance(cell, datetime):
@@ -330,8 +321,11 @@ WANTED = {  # kind -> what a cell must be, and how to write it
     Kind.WHOLE: ("a whole number", "write a whole number"),
     Kind.DECIMAL: ("a number", "write a number without its unit"),
     Kind.MONEY: ("an amount of money", "write a number without a currency sign"),
-    Kind.DATE: ("a date", "write the day as a date, or as text like 2027-03-01"),
-    Kind.MOMENT: ("a date with a time of day, local", "write it as 2027-03-01 08:00, without a time zone"),
+    Kind.DATE: ("a date", HOW),
+    Kind.MOMENT: (
+        "a date with a time of day, local",
+        "write it as 1 Mar 2027, 08:00, or 2027-03-01 08:00, without a time zone",
+    ),
     Kind.CLOCK: ("a time of day", "write it as 21:00"),
 }
 

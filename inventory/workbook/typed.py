@@ -1,19 +1,23 @@
 """One row as people type it into a form: each field by its column of the table, read and refused as a cell would be."""
 
 from collections.abc import Mapping
+from datetime import date, datetime
 from decimal import Decimal
 
+from inventory.core.saying import day_words, moment_words
 from inventory.workbook.cells import Fault, plain_text, read_cell
-from inventory.workbook.columns import Column, Sheet
+from inventory.workbook.columns import Column, Kind, Sheet
 
 
-def written(value: object) -> str:
+def written(value: object, kind: Kind | None = None) -> str:
     """Return a value as people write it, so that it reads back the same; nothing where it is not known.
 
     Examples
     --------
     >>> written(38.0), written(Decimal("7.4000")), written(None), written(True)
     ('38', '7.4', '', 'yes')
+    >>> written(date(2027, 3, 2)), written("2027-03-02 08:00", Kind.MOMENT)
+    ('2 Mar 2027', '2 Mar 2027, 08:00')
 
     """
     if value is None:
@@ -21,6 +25,10 @@ def written(value: object) -> str:
     if isinstance(value, Decimal):
         text = f"{value:f}"
         return text.rstrip("0").rstrip(".") if "." in text else text
+    if kind is Kind.MOMENT and isinstance(value, str):
+        return moment_words(datetime.fromisoformat(value))
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return day_words(value)
     return plain_text(value)
 
 

@@ -26,7 +26,7 @@ SaidRow = tuple[SaidCell, ...]
 
 def said_row(rows: SheetRows, at: int) -> SaidRow:
     """Return the filled cells of the row at position `at`, in the order of the sheet."""
-    texts = ((column.heading, written(rows.columns[column.name][at])) for column in _columns(rows))
+    texts = ((column.heading, written(rows.columns[column.name][at], column.kind)) for column in _columns(rows))
     return tuple(SaidCell(column=heading, text=shown(text) or "") for heading, text in texts if text)
 
 

@@ -5,7 +5,9 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 
+from inventory.core.days import HOW, DayError, moment_from_text
 from inventory.core.problems import Problem, Severity
+from inventory.core.saying import day_words
 from inventory.workbook.numerals import AmbiguousNumberError, number_from_text
 from planner.core.brief import BY_TITLE, SETTINGS, Brief, BriefError, Setting, SettingKind
 
@@ -13,7 +15,6 @@ DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 SHORT = 3  # letters that tell the days apart
 HOUR_MIN = 60
 CLOCK = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::00(?:\.0+)?)?\Z")
-DAY = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})(?: 00:00(?::00)?)?\Z")  # a date cell comes with its midnight
 PATTERNS = {"currency": (re.compile(r"[A-Z]{3}\Z"), "Write the three capital letters of ISO 4217, such as EUR.")}
 TRUTHS = {"yes": True, "y": True, "true": True, "1": True, "no": False, "n": False, "false": False, "0": False}
 SHEET, COLUMN = "Brief", "Value"
@@ -196,11 +197,13 @@ def _clock(setting: Setting, text: str) -> int:
 
 
 def _date(setting: Setting, text: str) -> date:
-    match = DAY.match(text)
     try:
-        return date.fromisoformat(match[1] if match else "")
-    except ValueError:
-        raise BriefError(setting.title, text, "Write year, month and day, such as 2019-01-07.") from None
+        found = moment_from_text(text)
+    except DayError as error:
+        raise BriefError(setting.title, text, f"{error}: {error.remedy}.") from None
+    if found is None:
+        raise BriefError(setting.title, text, f"This must be a date: {HOW}.")
+    return found.date()
 
 
 def _text(setting: Setting, text: str) -> str:
@@ -238,7 +241,7 @@ def _write_plain(_: Setting, value: object) -> str:
 
 
 def _write_date(_: Setting, value: object) -> str:
-    return value.isoformat() if isinstance(value, date) else ""
+    return day_words(value) if isinstance(value, date) else ""
 
 
 def _write_number(_: Setting, value: object) -> str:

@@ -4,18 +4,23 @@ from functools import cache
 from typing import Any
 
 import django_filters as filters
-from django.forms import DateInput
 
 from inventory.core.saying import NOT_KNOWN
 from inventory.filters import NONE, ByName
+from inventory.forms import DayField
 from inventory.store.known_of import MANY
 from inventory.store.targets import field_of, key_path
 from inventory.workbook.columns import Column, Kind
 from planner.services.records import REGISTERS
 
-DAY = DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 TEXTS = frozenset({Kind.KEY, Kind.TEXT})
 YES_NO: list[tuple[Any, str]] = [(True, "yes"), (False, "no")]
+
+
+class DayFilter(filters.DateFilter):  # type: ignore[misc]  # the library has no types
+    """Narrow by a day."""
+
+    field_class = DayField
 
 
 def _filter(code: str, column: Column) -> filters.Filter:
@@ -47,9 +52,7 @@ def _span(column: Column) -> list[tuple[str, filters.Filter]]:
     return [
         (
             f"{column.name}_{end}",
-            filters.DateFilter(
-                label=f"{column.heading}, {end}", field_name=column.name, lookup_expr=lookup, widget=DAY
-            ),
+            DayFilter(label=f"{column.heading}, {end}", field_name=column.name, lookup_expr=lookup),
         )
         for end, lookup in (("from", "gte"), ("to", "lte"))
     ]

@@ -10,6 +10,7 @@ from inventory.filters import NONE, StationFilter
 from inventory.models import Node
 from inventory.views.numbers import row_number
 from planner.core.findings import Verdict
+from planner.filters.records import DayFilter
 from planner.models import Assessment, Plan, SegmentMember
 from planner.services.converted import stations_dated, stations_of_order
 from planner.services.standing import current_plan, stations_asking
@@ -52,7 +53,7 @@ class JudgedStationFilter(StationFilter):
         choices=[(PLANNED, "dated"), (CONVERTED, "converted")],
         method="by_work",
     )
-    until = filters.DateFilter(label="By the night of", method="by_until")
+    until = DayFilter(label="By the night of", method="by_until")
     order = filters.CharFilter(label="Order", method="by_order")
     asks = filters.CharFilter(label="Waits for the answer to", method="by_question")
 

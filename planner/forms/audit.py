@@ -7,6 +7,8 @@ from django import forms
 from django.contrib.auth.models import User
 from django.utils import timezone
 
+from inventory.core.saying import day_words
+from inventory.forms import DayField
 from planner.store.acts import KINDS, Asked
 
 NOBODY = "0"
@@ -22,8 +24,8 @@ class AuditForm(forms.Form):
     """Person, days, kind."""
 
     who = forms.ChoiceField(label="Person", required=False, choices=_people)
-    since = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs={"type": "date"}))
-    until = forms.DateField(label="To", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+    since = DayField(label="From", required=False)
+    until = DayField(label="To", required=False)
     kind = forms.ChoiceField(
         label="Kind", required=False, choices=[("", "everything"), *((one, one) for one in sorted(KINDS))]
     )
@@ -33,7 +35,7 @@ class AuditForm(forms.Form):
         cleaned = super().clean() or {}
         since, until = cleaned.get("since"), cleaned.get("until")
         if since and until and until < since:
-            self.add_error("until", f"This lies before {since:%d %b %Y}. Choose that day or a later one.")
+            self.add_error("until", f"This lies before {day_words(since)}. Choose that day or a later one.")
         return cleaned
 
     def asked(self) -> Asked:

@@ -1,17 +1,15 @@
 """Ordering parts, taking deliveries, expecting them on another day; the list of what to order, narrowed."""
 
-from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from django import forms
 
+from inventory.forms import DayField
 from inventory.models import Part
 from inventory.services.stock import Ordered
 from inventory.workbook.columns import MOST
 
 LEAST = Decimal("0.0001")
-DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
 def _quantity(label: str) -> forms.DecimalField:
@@ -41,7 +39,7 @@ class OrderedForm(OnceForm):
         error_messages={"invalid_choice": "This part is not on file any more."},
     )
     quantity = _quantity("Units ordered")
-    due = forms.DateField(label="Expected on", widget=DATE)
+    due = DayField(label="Expected on")
     reference = forms.CharField(label="Reference", required=False, max_length=200)
 
     def ordered(self) -> Ordered:
@@ -61,7 +59,7 @@ class DeliveredForm(OnceForm):
 class ExpectedForm(forms.Form):
     """On which day a delivery is expected."""
 
-    due = forms.DateField(label="Expected on", widget=DATE)
+    due = DayField(label="Expected on")
 
 
 def told(error: forms.ValidationError, form: forms.Form) -> None:
@@ -71,8 +69,3 @@ def told(error: forms.ValidationError, form: forms.Form) -> None:
             form.add_error(name if name in form.fields else None, problems)
     else:
         form.add_error(None, error)
-
-
-def first_values(**known: Any) -> dict[str, Any]:
-    """Return what a form shows at first; dates as the browser's field takes them."""
-    return {name: value.isoformat() if isinstance(value, date) else value for name, value in known.items()}

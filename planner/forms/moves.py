@@ -6,17 +6,16 @@ from zoneinfo import ZoneInfo
 
 from django import forms
 
+from inventory.forms import DayField
 from planner.models import Crew, Order
 
 
 class MoveForm(forms.Form):
     """A crew, and the local start of its time on site."""
 
-    day = forms.DateField(
+    day = DayField(
         label="Date of the start",
-        input_formats=["%Y-%m-%d"],
-        widget=forms.DateInput(format="%Y-%m-%d", attrs={"placeholder": "2027-03-02"}),
-        error_messages=dict.fromkeys(("required", "invalid"), "Write the date like 2027-03-02."),
+        error_messages={"required": "Write the date like 2 Mar 2027."},
         help_text="After midnight it is the new date.",
     )
     clock = forms.TimeField(
@@ -43,12 +42,9 @@ class MoveForm(forms.Form):
 class PutOffForm(forms.Form):
     """The first night on which an order may be done."""
 
-    not_before = forms.DateField(
+    not_before = DayField(
         label="Not before the night of",
         required=False,
-        input_formats=["%Y-%m-%d"],
-        widget=forms.DateInput(format="%Y-%m-%d", attrs={"placeholder": "2027-03-02"}),
-        error_messages={"invalid": "Write the date like 2027-03-02."},
         help_text="Blank: it may be done as soon as possible again.",
     )
     why = forms.CharField(label="Why", required=False, max_length=300, help_text="For those who read it later.")

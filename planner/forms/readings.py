@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from inventory.core.readings import UNIT, Quantity
 from inventory.core.saying import day_words
+from inventory.forms import DayField
 from planner.core.measuring import Measure
 from planner.services.readings import Entry, NoFigure, figure_of
 
@@ -17,14 +18,7 @@ PREFIX = "read"
 class ReadingsForm(forms.Form):
     """The figures of one segment, with who reads them left to the sign-in; a blank one was not measured."""
 
-    on = forms.DateField(
-        label="Day of the measurement",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={
-            "required": "Say on which day it was measured.",
-            "invalid": "Write the day as 2027-03-02: year, month, day.",
-        },
-    )
+    on = DayField(label="Day of the measurement", error_messages={"required": "Say on which day it was measured."})
     instrument = forms.CharField(
         label="Instrument",
         required=False,

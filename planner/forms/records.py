@@ -5,10 +5,13 @@ from typing import Any
 
 from django import forms
 
+from inventory.forms import DayInput
 from inventory.services.editing import Register
 from inventory.store.known_of import MANY
 from inventory.store.targets import field_of
+from inventory.workbook.cells import read_cell
 from inventory.workbook.columns import Column, Kind
+from inventory.workbook.typed import written
 
 OPENED = "opened-"  # in front of the name of a field: what it held when the form was opened
 NOT_KNOWN_CHOICE = ("", "not known")
@@ -42,9 +45,8 @@ def field_for(register: Register, column: Column) -> forms.CharField:
     """Return the field of one column."""
     must = "" if column.required else " Blank: not known."
     blank = f" Blank: {column.default}." if column.default else must
-    example = (
-        f" For example {column.example}." if column.example and column.kind not in (Kind.YES_NO, Kind.CHOICE) else ""
-    )
+    shown = column.example and column.kind not in {Kind.YES_NO, Kind.CHOICE}
+    example = f" For example {written(read_cell(column, column.example), column.kind)}." if shown else ""
     return forms.CharField(
         label=column.heading,
         required=False,
@@ -63,7 +65,7 @@ def _widget(register: Register, column: Column) -> forms.Widget:
         model: Any = field_of(register.target.model, column.name).related_model
         return _select(model.objects.order_by("key").values_list("key", flat=True), column, attrs)
     if column.kind is Kind.DATE:
-        return forms.TextInput(attrs={**attrs, "type": "date"})
+        return DayInput(attrs)
     if column.name in LONG_TEXTS:
         return forms.Textarea(attrs={**attrs, "rows": 2})
     mode = NUMBERS.get(column.kind)

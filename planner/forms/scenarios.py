@@ -6,11 +6,15 @@ from typing import Any
 from django import forms
 from django.core.validators import MaxLengthValidator
 
+from inventory.core.days import DayError, moment_from_text
+from inventory.core.saying import moment_words
+from inventory.forms import DayField, DayInput
 from planner.core.brief_text import read_days
 from planner.models import Brief, Closure, Crew, Phase
 
 MOST_ROWS = 60
 GONE = "This row was removed meanwhile. Load the page again."
+PHASE_DAYS = ("start", "end", "materials_ordered_on")
 LONGEST_TEXT = 200  # characters of a name, a list of days or districts, a reason
 
 
@@ -74,11 +78,9 @@ class PhaseForm(RowForm):
         widgets = {
             "key": forms.TextInput(),
             "districts": forms.TextInput(attrs={"placeholder": "all"}),
-            **{
-                name: forms.DateInput(format="%Y-%m-%d", attrs={"placeholder": "2027-03-02"})
-                for name in ("start", "end", "materials_ordered_on")
-            },
+            **dict.fromkeys(PHASE_DAYS, DayInput),
         }
+        field_classes = dict.fromkeys(PHASE_DAYS, DayField)
 
     def clean(self) -> dict[str, Any]:
         """Refuse a phase that ends before it starts, in words."""
@@ -89,6 +91,18 @@ class PhaseForm(RowForm):
         return cleaned
 
 
+class MomentInput(forms.TextInput):
+    """A local date and time as text, shown in words."""
+
+    def format_value(self, value: Any) -> str | None:
+        """Show what is on file in words, and what is no date as it was typed."""
+        try:
+            return moment_words(datetime.fromisoformat(value))
+        except (TypeError, ValueError):
+            shown: str | None = super().format_value(value)
+            return shown
+
+
 class ClosureForm(RowForm):
     """One closure of a scenario's own."""
 
@@ -97,8 +111,8 @@ class ClosureForm(RowForm):
         fields = ("building", "start", "end", "kind", "why")
         labels = {"building": "Building", "start": "From", "end": "To", "kind": "Kind", "why": "Why"}
         widgets = {
-            "start": forms.TextInput(attrs={"placeholder": "2027-03-01 08:00"}),
-            "end": forms.TextInput(attrs={"placeholder": "2027-03-05 18:00"}),
+            "start": MomentInput(attrs={"placeholder": "1 Mar 2027, 08:00"}),
+            "end": MomentInput(attrs={"placeholder": "5 Mar 2027, 18:00"}),
             "kind": forms.Select(choices=[("keep out", "keep out"), ("welcome", "welcome")]),
             "why": forms.TextInput(),
         }
@@ -123,10 +137,13 @@ class ClosureForm(RowForm):
 
 def _moment(text: str) -> str:
     try:
-        return f"{datetime.fromisoformat(text.strip()):%Y-%m-%d %H:%M}"
-    except ValueError:
-        message = "Write a local date and time, such as 2027-03-01 08:00."
-        raise forms.ValidationError(message) from None
+        found = moment_from_text(text)
+    except DayError as error:
+        raise forms.ValidationError(f"{error}: {error.remedy}, with the time as 08:00.") from None
+    if found is None:
+        message = "Write a local date and time, such as 1 Mar 2027, 08:00."
+        raise forms.ValidationError(message)
+    return f"{found:%Y-%m-%d %H:%M}"
 
 
 class BriefRows(forms.BaseInlineFormSet):  # type: ignore[type-arg]

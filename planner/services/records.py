@@ -107,7 +107,7 @@ def _sent_before(register: Register, entry: Entry) -> Any:
     if set(entry.faults) != {register.sheet.key[-1]}:
         return None
     stored = like(register, entry.values)
-    plain = {name: written(value) for name, value in entry.values.items()}
+    plain = {name: _written(register, name, value) for name, value in entry.values.items()}
     return stored if stored is not None and texts_of(register, stored) == plain else None
 
 
@@ -127,8 +127,14 @@ def keep_changed(
     entry = read_entry(register, typed, row)
     if entry.faults:
         return NotKept(faults=entry.faults)
-    after = {name: written(getattr(value, "key", value)) for name, value in entry.values.items()}
+    after = {name: _written(register, name, getattr(value, "key", value)) for name, value in entry.values.items()}
+    if after == now:
+        return Kept(row=row, was_so=True)
     return _stored(register, row, entry, because(register, row, difference(register, now, after), by), by)
+
+
+def _written(register: Register, name: str, value: object) -> str:
+    return written(value, register.sheet.column(name).kind)
 
 
 def _plain(text: str) -> str:
@@ -239,10 +245,10 @@ def look_at_bulk(register: Register, rows: Iterable[Any], column: Column, text: 
     if value is None and column.required:
         return _no_bulk(found, f"{column.heading} is needed in every {register.what}: write a value.")
     columns = columns_of(register, found)
-    before = [written(one) for one in columns[column.name]]
+    before = [written(one, column.kind) for one in columns[column.name]]
     columns[column.name] = [column.default if value is None else value] * len(found)
     wrong, oddities = check_values(register, columns) if found else ({}, ())
-    after = written(value)
+    after = written(value, column.kind)
     changes = tuple((row, was, after) for row, was in zip(found, before, strict=True) if was != after)
     said = [f"{found[at]}: {' '.join(words)}" for at, by_name in sorted(wrong.items()) for words in by_name.values()]
     digest = sha256(repr((column.name, after, [(row.pk, was) for row, was, _ in changes])).encode()).hexdigest()

@@ -14,11 +14,13 @@ from inventory.tables import Cell, ListTable
 from inventory.templatetags.saying import day, money, quantity, yes_no
 from inventory.workbook.columns import Column, Kind
 from inventory.workbook.lists import Value
+from inventory.workbook.typed import written
 from planner.services.records import REGISTERS
 
 NUMBERS = frozenset({Kind.NUMBER, Kind.WHOLE, Kind.DECIMAL, Kind.MONEY})
 SHOWS: dict[Kind, Callable[[Any], object]] = {
     Kind.DATE: day,
+    Kind.MOMENT: lambda value: written(value, Kind.MOMENT) or None,
     Kind.YES_NO: yes_no,
     **dict.fromkeys(NUMBERS, quantity),
 }

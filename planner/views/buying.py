@@ -17,7 +17,7 @@ from inventory.tables import today
 from inventory.views.downloads import XLSX, download
 from inventory.views.guard import person, requires
 from inventory.views.numbers import row_number
-from planner.forms.materials import DeliveredForm, ExpectedForm, OnceForm, OrderedForm, first_values, told
+from planner.forms.materials import DeliveredForm, ExpectedForm, OnceForm, OrderedForm, told
 from planner.models import Plan
 from planner.services.buying import purchase_workbook
 from planner.services.materials import (
@@ -50,7 +50,7 @@ def part(request: HttpRequest, pk: int) -> HttpResponse:
             "to_buy": [day for day in record if day.receipt],
             "deliveries": coming(one),
             "today": today(),
-            "form": OrderedForm(initial=first_values(**wanted)),
+            "form": OrderedForm(initial=wanted),
             "entries": one.stock_entries.select_related("by").order_by("-at", "-pk")[:20],
         },
     )
@@ -63,7 +63,7 @@ def coming(one: Part | None = None) -> list[tuple[Delivery, DeliveredForm, Expec
         (
             row,
             DeliveredForm(initial={"token": uuid4(), "quantity": plain_number(row.quantity)}, prefix=f"came-{row.pk}"),
-            ExpectedForm(initial=first_values(due=row.due), prefix=f"due-{row.pk}"),
+            ExpectedForm(initial={"due": row.due}, prefix=f"due-{row.pk}"),
         )
         for row in (rows if one is None else rows.filter(part=one))
     ]

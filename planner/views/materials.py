@@ -19,7 +19,7 @@ from inventory.views.lists import show_list
 from inventory.views.numbers import row_number
 from planner.core.purchases import Purchase, Urgency
 from planner.filters.materials import TakeoffFilter
-from planner.forms.materials import OrderedForm, first_values
+from planner.forms.materials import OrderedForm
 from planner.models import Plan, TakeoffLine
 from planner.services.materials import changed_since, to_buy
 from planner.services.standing import current_plan
@@ -82,7 +82,7 @@ def _counts(found: tuple[Purchase, ...]) -> list[tuple[str, int]]:
 
 def _form(one: Purchase, number: int) -> OrderedForm:
     known = {"token": uuid4(), "part": one.line.part, "quantity": plain_number(one.line.bought), "due": one.usable_on}
-    return OrderedForm(initial=first_values(**known), auto_id=f"id_order{number}_%s")
+    return OrderedForm(initial=known, auto_id=f"id_order{number}_%s")
 
 
 def _plan(asked: str) -> Plan | None:

@@ -38,9 +38,9 @@ TABLE: dict[str, Facts] = {
     ),
     "parts": Facts(new={"key": "P-9"}, first=("price", "Price", "7.55"), second=("supplier", "Supplier", "Northquay Supply")),
     "deliveries": Facts(
-        new={"part": "P-1001", "due": "2027-02-01", "quantity": "4", "reference": "PO-9"},
+        new={"part": "P-1001", "due": "1 Feb 2027", "quantity": "4", "reference": "PO-9"},
         first=("quantity", "Quantity", "6"),
-        second=("due", "Due", "2027-03-01"),
+        second=("due", "Due", "1 Mar 2027"),
     ),
     "cables": Facts(
         new={"key": "9x9"}, first=("impedance_ohm", "Impedance (ohm)", "118"), second=("category", "Category", "5e")
@@ -63,7 +63,7 @@ TABLE: dict[str, Facts] = {
     "runs": Facts(
         new={"key": "R-9", "bus": "B1-L01", "from_node": "B1-S101", "to_node": "B1-L01-G"},
         first=("length_m", "Length (m)", "40"),
-        second=("surveyed", "Surveyed", "2026-03-01"),
+        second=("surveyed", "Surveyed", "1 Mar 2026"),
     ),
     "zones": Facts(
         new={"node": "B1-S101", "key": "1"}, first=("label", "Label", "Front row"), second=("circuit", "Circuit", "C-4")
@@ -93,20 +93,20 @@ TABLE: dict[str, Facts] = {
     ),
     "spares": Facts(new={"model": "WS-20", "on_hand": "3", "store": "Attic"}, first=("on_hand", "On hand", "5"), second=("store", "Store", "Quay")),
     "failures": Facts(
-        new={"node": "B1-S101", "date": "2026-01-02", "what_failed": "slider"},
+        new={"node": "B1-S101", "date": "2 Jan 2026", "what_failed": "slider"},
         first=("outcome", "Outcome", "repaired"),
         second=("what_failed", "What failed", "slider 2"),
     ),
     "crews": Facts(new={"key": "Night", "people": "2"}, first=("people", "People", "3"), second=("days", "Days", "Mon Tue")),
     "phases": Facts(
-        new={"key": "9", "start": "2027-02-01", "end": "2027-04-30"},
+        new={"key": "9", "start": "1 Feb 2027", "end": "30 Apr 2027"},
         first=("budget", "Budget", "60000"),
         second=("districts", "Districts", "Quay"),
     ),
     "closures": Facts(
-        new={"start": "2027-03-01 08:00", "end": "2027-03-05 18:00", "kind": "keep out"},
+        new={"start": "1 Mar 2027, 08:00", "end": "5 Mar 2027, 18:00", "kind": "keep out"},
         first=("why", "Why", "exams"),
-        second=("end", "To", "2027-03-06 18:00"),
+        second=("end", "To", "6 Mar 2027, 18:00"),
     ),
 }  # fmt: skip
 

@@ -134,7 +134,7 @@ def test_the_second_of_two_people_is_told_and_loses_nothing(ann: Client) -> None
     assert Run.objects.get(pk=run.pk).length_m == 40.0
     assert "Changed by ann" in text
     form = answer.context["form"]
-    assert [form[name].value() for name in ("length_m", "cable", "surveyed")] == ["44", "2x2 24AWG", "2027-03-01"]
+    assert [form[name].value() for name in ("length_m", "cable", "surveyed")] == ["44", "2x2 24AWG", "1 Mar 2027"]
     assert form.errors["length_m"] == ["Now on file: 40."]
     assert "cable" not in form.errors
     again = {name: form[name].value() for name in form.fields} | dict(answer.context["opened"])

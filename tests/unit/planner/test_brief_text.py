@@ -78,8 +78,8 @@ def test_a_setting_is_read_as_people_write_it(title: str, text: str, value: obje
         ("Currency", "euro", "EUR"),
         ("Work on holidays", "perhaps", "yes or no"),
         ("Doubt reach", "campus", "room, floor, building"),
-        ("Failures logged from", "spring 2019", "such as 2019-01-07"),
-        ("Failures logged from", "2019-02-30", "such as 2019-01-07"),
+        ("Failures logged from", "spring 2019", "must be a date: write the day as"),
+        ("Failures logged from", "2019-02-30", "no such day"),
     ],
 )
 def test_what_cannot_be_read_is_refused_with_what_to_write(title: str, text: str, remedy: str) -> None:
