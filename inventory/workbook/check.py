@@ -8,6 +8,7 @@ from collections.abc import Callable
 from collections.abc import Set as AbstractSet
 
 from inventory.core.problems import Problem
+from inventory.workbook.check_keys import by_number, lost_zeros, without_zeros
 from inventory.workbook.check_network import NETWORK_CHECKS
 from inventory.workbook.check_values import VALUE_CHECKS
 from inventory.workbook.columns import Column, Kind
@@ -83,9 +84,11 @@ def _reference(judge: Judge, rows: SheetRows, column: Column, valid: set[RowKey 
         return
     strangers = set(values) - valid
     alike = {plain(str(key)): key for key in valid if key is not None}
+    numbers = by_number(valid)
     for at, value in enumerate(values):
         if value in strangers:
-            judge.tell(rows, at, column.name, _unknown(column, alike.get(plain(str(value)))))
+            meant = alike.get(plain(str(value))) or numbers.get(without_zeros(value) or ())
+            judge.tell(rows, at, column.name, _unknown(column, meant))
 
 
 def _unknown(column: Column, alike: RowKey | None) -> Verdict:
@@ -105,21 +108,23 @@ def _reference_within(judge: Judge, rows: SheetRows, column: Column, within: str
     if not strangers:
         return
     owners = known_keys_of(judge, rows.sheet.column(within).refers_to or "")
+    numbers = by_number(known_keys_of(judge, column.refers_to or ""))
     for at, pair in enumerate(pairs):
         if pair not in strangers:
             continue
         if pair[0] is None and not rows.sheet.column(within).required:
             judge.tell(rows, at, column.name, ROOM_ALONE)
         elif pair[0] in owners:
-            judge.tell(rows, at, column.name, _unknown_in(column, str(pair[0])))
+            judge.tell(rows, at, column.name, _unknown_in(column, str(pair[0]), numbers.get(without_zeros(pair) or ())))
 
 
-def _unknown_in(column: Column, owner: str) -> Verdict:
+def _unknown_in(column: Column, owner: str, meant: str | None) -> Verdict:
     where = SHEET_NAMES.get(column.refers_to or "", "")
+    hint = f"did you mean {meant}? Otherwise " if meant is not None else ""
     return Verdict(
         code="unknown-reference",
         message=f"There is no such row for {owner} on sheet {where}, and none is stored",
-        remedy=f"add it to sheet {where} or correct it here",
+        remedy=f"{hint}add it to sheet {where} or correct it here",
     )
 
 
@@ -139,4 +144,4 @@ SHEET_NAMES = {
     "nodes": "Nodes",
     "methods": "Methods",
 }
-CHECKS: tuple[Callable[[Judge], None], ...] = (_duplicates, _references, *VALUE_CHECKS, *NETWORK_CHECKS)
+CHECKS: tuple[Callable[[Judge], None], ...] = (_duplicates, lost_zeros, _references, *VALUE_CHECKS, *NETWORK_CHECKS)

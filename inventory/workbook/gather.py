@@ -3,8 +3,10 @@
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import date, datetime
 
 from inventory.core.problems import Problem, Severity
+from inventory.core.saying import day_words
 
 MOST_ALIKE = 1_000  # problems of one code in one column that are told one by one
 
@@ -70,7 +72,7 @@ def shown(value: object) -> str | None:
         return None
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
-    text = str(value)
+    text = day_words(value) if isinstance(value, date) and not isinstance(value, datetime) else str(value)
     return text if len(text) <= 80 else f"{text[:77]}..."  # noqa: PLR2004 - a line
 
 

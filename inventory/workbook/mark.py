@@ -96,7 +96,8 @@ def _places(problems: tuple[Problem, ...], headings: list[str]) -> Marks:
     at = {heading: position for position, heading in reversed([*enumerate(headings)])}
     marks: dict[tuple[int, int], list[Problem]] = defaultdict(list)
     for problem in problems:
-        marks[problem.row or 1, at.get(plain(problem.column or ""), 0)].append(problem)
+        place = at.get(plain(problem.column), 0) if problem.column else 0  # a blank heading is no place for it
+        marks[problem.row or 1, place].append(problem)
     return marks
 
 

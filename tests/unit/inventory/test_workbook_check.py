@@ -1,8 +1,10 @@
 """Rows against each other and against what is stored."""
 
 from collections.abc import Callable
+from dataclasses import fields
 from datetime import date, time
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
@@ -424,3 +426,28 @@ def test_the_order_of_rows_changes_nothing_but_the_row_numbers() -> None:
 
     assert seen(list) == seen(lambda cells: cells[::-1])
     assert codes(check_rows(workbook_rows(), NOTHING)) == []
+
+
+def test_a_new_key_that_is_a_number_on_record_but_for_its_zeros_is_asked_about() -> None:
+    """A cell of 0.10 that is no text holds the number 0.1 (ECMA-376-1, 18.18.11: type n), so the zero is gone for good."""
+    known = KnownKeys(keys={"buildings": {"B1", "B2"}, "rooms": {("B1", "0.10"), ("B1", "1.01"), ("B2", "2.50")}})
+    rooms = rows_of("rooms", building=["B1", "B1", "B1", "B2", "B1"], key=["0.1", "1.01", "2.5", "2.5", "0.1a"])
+    problems = check_rows(workbook_rows(rooms), known)
+    assert [(p.code, p.severity, p.row) for p in problems] == [
+        ("lost-zeros", Severity.WARNING, 2),
+        ("lost-zeros", Severity.WARNING, 5),
+    ]
+    assert "0.10 is on record" in problems[0].message
+
+
+def test_a_reference_that_lost_its_zeros_is_told_what_it_may_have_meant() -> None:
+    known = KnownKeys(**{**_fields(CAMPUS), "keys": {**CAMPUS.keys, "rooms": {("B1", "0.10")}, "buses": {"007", "L1"}}})
+    problems = check_rows(workbook_rows(nodes(room=["0.1", "0.2"], bus=["7", "L1"])), known)
+    said = {(p.row, p.column): p.remedy for p in problems if p.code == "unknown-reference"}
+    assert "did you mean 0.10?" in said[2, "Room"]
+    assert "did you mean" not in said[3, "Room"]
+    assert "did you mean 007?" in said[2, "Bus"]
+
+
+def _fields(known: KnownKeys) -> dict[str, Any]:
+    return {one.name: getattr(known, one.name) for one in fields(known)}
