@@ -34,6 +34,8 @@ class ByName(filters.ModelChoiceFilter):  # type: ignore[misc]  # the library ha
         if not known and field.queryset is not None and field.queryset.count() > MOST_CHOICES:
             field.widget = forms.TextInput()
             field.error_messages["invalid_choice"] = "Nothing on file has this name. Write it as on its own page."
+        elif not known:
+            field.error_messages["invalid_choice"] = "Nothing on file has this name. Choose one of the list."
         return field
 
 

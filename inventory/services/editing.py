@@ -9,6 +9,7 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import models
 
 from inventory.core.problems import Problem, Severity
+from inventory.core.saying import number_words
 from inventory.services.records import create_record, edit_record
 from inventory.store.known_of import known_of
 from inventory.store.targets import By, Target, field_of, key_path
@@ -45,6 +46,10 @@ class Register:
     def many(self) -> str:
         """What several records are called."""
         return str(self.target.model._meta.verbose_name_plural)
+
+    def counted(self, count: int) -> str:
+        """Say so many records: 1 run, 12 runs."""
+        return f"{number_words(count)} {self.what if count == 1 else self.many}"
 
     def is_fixed(self, column: Column) -> bool:
         """Tell whether a column names a record for good: by it labels on site, drawings and plans speak of it."""
@@ -84,13 +89,13 @@ def read_entry(register: Register, texts: Texts, row: models.Model | None = None
         found[last] = (f"{stored} is on record already: change that {register.what}, or give another name.",)
     if found:
         return Entry(values=values, faults=found)
-    return Entry(values=_resolved(register, values), oddities=oddities)
+    return Entry(values=_resolved(register, values), oddities=tuple(words for _, words in oddities))
 
 
 def check_values(
     register: Register, columns: dict[str, list[object]], known_faults: Iterable[str] = ()
-) -> tuple[dict[int, dict[str, tuple[str, ...]]], tuple[str, ...]]:
-    """Return what is wrong with rows of values, by position and column, and what is merely odd, in words."""
+) -> tuple[dict[int, dict[str, tuple[str, ...]]], tuple[tuple[int, str], ...]]:
+    """Return what is wrong with rows of values, by position and column, and what is merely odd: position, words."""
     count = len(next(iter(columns.values())))
     rows = SheetRows(sheet=register.sheet, numbers=list(range(count)), columns=columns)
     book = WorkbookRows(sheets={register.sheet.code: rows})
@@ -102,7 +107,7 @@ def check_values(
         if one.severity is Severity.ERROR and name not in known_faults:
             mine = wrong.setdefault(one.row or 0, {})
             mine[name] = (*mine.get(name, ()), _words(one))
-    return wrong, tuple(sorted({_words(one) for one in problems if one.severity in NOTES}))
+    return wrong, tuple(sorted({(one.row or 0, _words(one)) for one in problems if one.severity in NOTES}))
 
 
 def _words(problem: Problem) -> str:

@@ -194,7 +194,11 @@ def _said(model: type[models.Model], found: Named, words: str, remedy: str) -> I
     if count:
         more = ", ..." if count > len(names) else ""
         listed = f"{', '.join(names)}{more}"
-        yield _problem(f"{count} {_many(model)} {words.format(names=listed)}", remedy, _many(model))
+        yield _problem(f"{count} {_called(model, count)} {words.format(names=listed)}", remedy, _many(model))
+
+
+def _called(model: type[models.Model], count: int) -> str:
+    return str(model._meta.verbose_name) if count == 1 else _many(model)
 
 
 def _many(model: type[models.Model]) -> str:

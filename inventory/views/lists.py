@@ -28,13 +28,15 @@ def show_list(  # noqa: PLR0917 - in the order in which a list comes about
 ) -> HttpResponse:
     """Answer with a page of the list, or with all of it as a file where the address says `as=csv` or `as=xlsx`.
 
+    Where part of what narrows it cannot be, nothing is listed: a file of everything would pass for what was asked.
+
     `counted` are the same rows, asked for in a way that is quick to count.
     """
     narrowed = filter_class(request.GET, queryset=rows)
     narrowed.form.label_suffix = ""
-    table = table_class(narrowed.qs, chosen=request.GET.getlist("column"))
+    table = table_class(narrowed.qs if narrowed.is_valid() else rows.none(), chosen=request.GET.getlist("column"))
     pages = {"per_page": ROWS_A_PAGE, "silent": True, "paginator_class": TwoEnded}
-    if counted is not None:
+    if counted is not None and narrowed.is_valid():
         pages["counted"] = _narrowed_alike(narrowed, counted)
     RequestConfig(_with_known_order(request, table), paginate=pages).configure(table)
     if request.GET.get("as") in FILES:

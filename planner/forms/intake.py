@@ -18,7 +18,9 @@ def checked(upload: "UploadedFile[Any]", endings: tuple[str, ...], *, most_bytes
     """Return the upload, or say what is wrong with its name or size."""
     name = upload.name or ""
     if PurePath(name).suffix.lower() not in endings:
-        raise forms.ValidationError(f"{name} does not end in {' or '.join(endings)}. Choose another file.")
+        raise forms.ValidationError(
+            f"{name} does not end in {' or '.join(endings)}. Save it as such in the program that made it, then choose that."
+        )
     if (upload.size or 0) > most_bytes:
         raise forms.ValidationError(
             f"{name} has more than {most_bytes // MEGABYTE} MB. Split it, or ask for a higher limit."

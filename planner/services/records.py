@@ -251,8 +251,14 @@ def look_at_bulk(register: Register, rows: Iterable[Any], column: Column, text: 
     after = written(value, column.kind)
     changes = tuple((row, was, after) for row, was in zip(found, before, strict=True) if was != after)
     said = [f"{found[at]}: {' '.join(words)}" for at, by_name in sorted(wrong.items()) for words in by_name.values()]
+    odd = [f"{found[at]}: {words}" for at, words in oddities]
     digest = sha256(repr((column.name, after, [(row.pk, was) for row, was, _ in changes])).encode()).hexdigest()
-    return Bulk(rows=len(found), changes=changes, faults=tuple(said), digest=digest, oddities=oddities)
+    return Bulk(rows=len(found), changes=changes, faults=tuple(said), digest=digest, oddities=tuple(odd))
+
+
+def bears_on_verdicts(register: Register, column: Column) -> bool:
+    """Tell whether any verdict may hang on a fact of these records."""
+    return not is_silent(register.target.model, (column.name,))
 
 
 def _no_bulk(rows: Sequence[Any], fault: str) -> Bulk:
@@ -275,6 +281,7 @@ def keep_bulk(register: Register, looked: Bulk, column: Column, text: str, *, by
         bulk_update_with_history(rows, register.target.model, [column.name], batch_size=LOT, default_user=by)
         return None, () if silent else rows
 
-    words = f"{column.heading} of {len(rows)} {register.many} was changed to {text or 'not known'} by {who_did(by)}"
+    after = written(value, column.kind)
+    words = f"{column.heading} of {register.counted(len(rows))} was changed to {after or 'not known'} by {who_did(by)}"
     before = () if silent else list(register.rows().filter(pk__in=[row.pk for row in rows]))
     return change(before, work, words, by=by)[1]

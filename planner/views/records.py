@@ -230,6 +230,7 @@ def bulk(request: HttpRequest, code: str) -> HttpResponse:
     context: dict[str, Any] = {
         "register": register,
         "count": count,
+        "counted": register.counted(count),
         "columns": list(columns.values()),
         "column": column,
         "most": MOST_AT_ONCE,
@@ -260,6 +261,10 @@ def _bulk_of(
     context["field"] = RecordForm(register, initial={column.name: text}, only=[column], prefix=TO)[column.name]
     if "look" in request.GET:
         looked = context["looked"] = records.look_at_bulk(register, rows, column, text)
+        context |= {
+            "changing": register.counted(len(looked.changes)),
+            "judges": records.bears_on_verdicts(register, column),
+        }
         if request.method == "POST" and not looked.faults:
             return _bulk_done(request, register, column, looked, context)
     return render(request, "planner/record_bulk.html", context)
@@ -275,7 +280,7 @@ def _bulk_done(
         context["stale"] = True
         return render(request, "planner/record_bulk.html", context, status=409)
     done = records.keep_bulk(register, looked, column, context["text"], by=person(request))
-    messages.success(request, f"{column.heading} of {len(looked.changes)} {register.many} is changed.")
+    messages.success(request, f"{column.heading} of {register.counted(len(looked.changes))} is changed.")
     for oddity in looked.oddities[:SAID_TURNED]:
         messages.warning(request, oddity)
     _tell_verdicts(request, done)

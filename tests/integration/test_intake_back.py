@@ -123,7 +123,7 @@ def test_a_record_that_was_changed_since_is_named_and_everything_stays(kim: User
     number = second(kim)
     edit_record(Node.objects.get(key="G1"), {"note": "cover loose"}, kim)
     as_it_is = campus()
-    assert "1 nodes changed since: G1." in said(take_back(number, ALL_TARGETS, kim))
+    assert "1 node changed since: G1." in said(take_back(number, ALL_TARGETS, kim))
     assert campus() == as_it_is
     assert Intake.objects.get(pk=number).taken_back is None
 
@@ -277,7 +277,7 @@ def test_the_page_says_which_record_stands_in_the_way(campus_with_verdicts: None
     done(Job.objects.get(kind="intake", state="queued"))
     said = text_of(facilities.get(location))
     assert "Not taken back: everything is as it was" in said
-    assert f"1 runs changed since: {run.key}" in said
+    assert f"1 run changed since: {run.key}" in said
     assert Run.objects.exclude(pk=run.pk).filter(length_m=950).exists()
 
 

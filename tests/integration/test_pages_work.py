@@ -178,7 +178,11 @@ def test_what_is_no_workbook_is_said_in_words(facilities: Client, content: bytes
     ("name", "content", "words"),
     [
         ("campus.xlsx", b"", "This file is empty. Choose another."),
-        ("campus.csv", b"x", "campus.csv does not end in .xlsx or .xlsm. Choose another file."),
+        (
+            "campus.csv",
+            b"x",
+            "campus.csv does not end in .xlsx or .xlsm. Save it as such in the program that made it, then choose that.",
+        ),
         ("<i>.txt", b"x", "&lt;i&gt;.txt does not end in"),
     ],
 )
