@@ -174,8 +174,14 @@ def test_only_chosen_columns_are_shown_and_exported(reader: Client) -> None:
 
 def test_a_wrong_choice_is_said_beside_the_field_and_not_an_error(reader: Client) -> None:
     page = text_of(reader, f"{reverse('stations')}?building=NO-SUCH&age_from=old")
-    assert "Select a valid choice" in page
+    assert "Nothing on file has this name. Choose one of the list." in page
     assert "Enter a number" in page
+    assert "Nothing is listed" in page
+
+
+def test_a_file_of_a_wrong_choice_holds_no_row_that_was_not_asked_for(reader: Client) -> None:
+    assert len(exported(reader, "building=NO-SUCH")) == 1
+    assert len(exported(reader, "building=B1")) > 1
 
 
 def test_files_hold_what_is_shown_with_dates_as_dates_and_formulas_as_text(reader: Client) -> None:
@@ -249,6 +255,23 @@ def test_a_station_shows_who_changed_what_from_what(planner: Client, campus: dic
     assert "changed" in page
     assert f"Room: B3 {before} → B3 {other.key}" in page or f"Room: {before} → {other.key}" in page
     assert "put on record" in page
+
+
+def test_a_room_shows_the_orders_it_is_dark_for_and_the_spares_of_what_hangs_there(reader: Client) -> None:
+    order = Order.objects.filter(crew__isnull=False).earliest("pk")
+    node = Node.objects.filter(model__key="WS-10", room__isnull=False).select_related("room__building").earliest("key")
+    assert node.room
+    dark = {"rooms": [[node.room.building.key, node.room.key]]}
+    for one in Order.objects.all():
+        one.data = {**one.data, **({"rooms": []} if one != order else dark)}
+        one.save()
+    for name, place in (("room", node.room), ("building", node.room.building)):
+        page = text_of(reader, reverse(name, args=[place.pk]))
+        assert re.search(r'<th scope="row">WS-10</th><td class="n">\d+</td><td class="n">4</td>', page), name
+    page = text_of(reader, reverse("room", args=[node.room.pk]))
+    assert re.findall(r'href="/orders/(\d+)/"', page) == [str(order.pk)]
+    Order.objects.filter(pk=order.pk).update(data={**order.data, "rooms": []})
+    assert "In no outage of the current plan" in text_of(reader, reverse("room", args=[node.room.pk]))
 
 
 def test_a_station_shows_its_verdict_order_spares_zones_and_scenes(reader: Client) -> None:
