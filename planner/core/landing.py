@@ -1,7 +1,7 @@
 """The sheet the crew needs at each cable end: what lands where, what is wrong with it, what to measure."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import combinations
@@ -83,6 +83,18 @@ class LandingRow:
     bridged: bool  # the same signal is on another pin too: a bridge joins their terminals
     source: str | None
 
+    @property
+    def conductor_words(self) -> str | None:
+        """Return the old conductor, or why none comes here; None where that is not known."""
+        if self.old_conductor is not None:
+            return self.old_conductor
+        return "none: stays free" if is_idle(self.signal) else "none: by the bridge" if self.bridged else None
+
+    @property
+    def terminal_words(self) -> str | None:
+        """Return the terminal; None where it is not known."""
+        return "none" if self.terminal is None and is_idle(self.signal) else self.terminal
+
 
 def landing_table(method: Method) -> tuple[LandingRow, ...]:
     """Return the landing of one cable end, the same at both, by pin; what has no pin stands last.
@@ -96,7 +108,7 @@ def landing_table(method: Method) -> tuple[LandingRow, ...]:
     (1, 'white/green', 'white/orange')
 
     """
-    signals = [pin.signal for pin in method.pins]
+    signals = [pin.signal for pin in method.pins if not is_idle(pin.signal)]
     rows = []
     for pin in method.pins:
         jack = BY_PIN.get(pin.rj45_pin) if pin.rj45_pin is not None else None
@@ -226,6 +238,28 @@ def check_landing(
     return tuple(sorted(found | set(_ends_that_differ(*ends)) | set(_crossed_lead(near, lead))))
 
 
+def landing_faults(methods: Iterable[Method]) -> tuple[tuple[str, ...], ...]:
+    """Return what is wrong with the landing of each of the methods of one segment: its own, and how it differs from the first.
+
+    Methods of one segment must land alike, since one line joins their stations.
+    """
+    methods = tuple(methods)
+    tables = [landing_table(method) for method in methods]
+    return tuple(
+        check_landing(rows) + (_unlike(methods[0].key, tables[0], method.key, rows) if number else ())
+        for number, (method, rows) in enumerate(zip(methods, tables, strict=True))
+    )
+
+
+def _unlike(
+    first: str, first_rows: tuple[LandingRow, ...], other: str, rows: tuple[LandingRow, ...]
+) -> tuple[str, ...]:
+    """Return how a method lands otherwise than the first one of the segment does."""
+    own = {*check_landing(first_rows), *check_landing(rows)}
+    differ = [one for one in check_landing(first_rows, rows) if one not in own]
+    return tuple(f"Methods {first} and {other} do not land alike: {one}" for one in differ)
+
+
 def _unlanded(rows: tuple[LandingRow, ...]) -> Iterable[str]:
     if not rows:
         yield "The method does not say where any signal lands."
@@ -252,14 +286,16 @@ _HELD: dict[str, Callable[[LandingRow], tuple[str | int | None, str]]] = {
 def _shared_places(rows: tuple[LandingRow, ...]) -> Iterable[str]:
     """Find two conductors on one pin, two signals on one terminal, two signals on one conductor."""
     for what, held in _HELD.items():
-        holders: dict[str | int, set[str]] = defaultdict(set)
+        holders: dict[str, set[str]] = defaultdict(set)
+        written: dict[str, str | int] = {}  # as the first row has it: `Red` and `red` are one
         for row in rows:
             place, name = held(row)
             if place is not None:
-                holders[place].add(name)
+                holders[str(place).casefold()].add(name)
+                written.setdefault(str(place).casefold(), place)
         for where, names in holders.items():
             if len(names) > 1:
-                yield f"{what} {where} holds {' and '.join(sorted(names))}: one only."
+                yield f"{what} {written[where]} holds {' and '.join(sorted(names))}: one only."
 
 
 def is_data(signal: str) -> bool:
@@ -300,15 +336,26 @@ def _are_mates(one: str, other: str) -> bool:
 
 
 def _split_pairs(rows: tuple[LandingRow, ...]) -> Iterable[str]:
-    """Find data signals whose two lines do not run in one twisted pair."""
-    data = {row.signal: row.rj45_pin for row in rows if is_data(row.signal)}
+    """Find data signals whose two lines do not run in one twisted pair, on every pin that they are on."""
+    data: dict[str, set[int]] = defaultdict(set)
+    for row in (row for row in rows if is_data(row.signal)):
+        data[row.signal] |= {pin for pin in (row.rj45_pin,) if pin is not None and pin in BY_PIN}
+    if rows and not data:
+        yield "No signal of the method is data by its name: write down where both data lines land."
     mates = [pair for pair in combinations(sorted(data), 2) if len(data) == len(pair) or _are_mates(*pair)]
     for name in sorted(data.keys() - {name for pair in mates for name in pair}):
         yield f"{name} has no second line to share a twisted pair with."
     for one, other in mates:
-        pin, second = data[one], data[other]
-        if pin in BY_PIN and second in BY_PIN and BY_PIN[pin].mate != second:
-            yield f"{one} on pin {pin} and {other} on pin {second} are not one twisted pair: pin {pin} pairs with pin {BY_PIN[pin].mate}."
+        if data[one] and data[other]:
+            yield from list(_strays(one, other, data)) or _strays(other, one, data)
+
+
+def _strays(one: str, other: str, data: Mapping[str, set[int]]) -> Iterator[str]:
+    """Yield the pins of one line of a signal on whose twisted pair the other line is not."""
+    others = " and ".join(map(str, sorted(data[other])))
+    for pin in sorted(data[one]):
+        if BY_PIN[pin].mate not in data[other]:
+            yield f"{one} on pin {pin} and {other} on pin {others} are not one twisted pair: pin {pin} pairs with pin {BY_PIN[pin].mate}."
 
 
 def _split_old_pairs(rows: tuple[LandingRow, ...]) -> Iterable[str]:

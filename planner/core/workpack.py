@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 
 from inventory.core.catalogue import Method
 from inventory.core.snapshot import Snapshot
+from planner.core.landing import landing_faults
 from planner.core.plans import ChangeStep, Order
-from planner.core.repeats import Done, Stage, done_steps
+from planner.core.repeats import Done, Stage, done_steps, staged
 from planner.core.rules.table import RATE
 
 # What a crew carries to a wall box (common practice).
@@ -79,6 +80,7 @@ class WorkPack:
     methods: tuple[Method, ...]
     cautions: tuple[str, ...]
     missing: tuple[str, ...]  # what the pack lacks, in words
+    faults: tuple[str, ...]  # what is wrong with where conductors land, and with hold points, in words
 
     @property
     def codes(self) -> tuple[str, ...]:
@@ -121,6 +123,7 @@ def work_pack(order: Order, snapshot: Snapshot) -> WorkPack:
         methods=used,
         cautions=tuple(dict.fromkeys(method.caution for method in used if method.caution)),
         missing=tuple(_missing(order, stations)),
+        faults=tuple(dict.fromkeys((*_landing_faults(order, methods), *_without_hold(used)))),
     )
 
 
@@ -138,6 +141,23 @@ def _missing(order: Order, stations: Sequence[_Station]) -> Iterator[str]:
             yield f"No method on record replaces {key}: plan again before it is opened."
     for method in sorted({station.method.key for station in stations if not station.method.steps}):
         yield f"Method {method} has no steps on record: write them down (sheet Method steps) before the work begins."
+
+
+def _landing_faults(order: Order, methods: Mapping[str, Method]) -> Iterator[str]:
+    for conversion in order.conversions:
+        used = [methods[key] for key in sorted({key for _, key in conversion.stations if key in methods})]
+        for method, faults in zip(used, landing_faults(used), strict=True):
+            yield from (f"Landing by method {method.key}: {fault}" for fault in faults)
+
+
+def _without_hold(methods: Iterable[Method]) -> Iterator[str]:
+    for method in methods:
+        dark = [step for step, stage in staged(method) if stage is Stage.DARK]
+        if dark and not any(step.hold_point for step in dark):
+            yield (
+                f"Method {method.key} has no hold point in the outage, so that nobody is asked to check both ends "
+                "before power: name one (sheet Method steps, column Hold point)."
+            )
 
 
 def _steps(order: Order, methods: Mapping[str, Method]) -> Iterator[WorkStep]:

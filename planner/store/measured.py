@@ -9,13 +9,11 @@ from inventory.core import readings as core
 from inventory.models import Cable, EquipmentModel, Method, Node, ProtocolRate, Reading, Run
 from planner.core.circuits import Circuit, Stretch
 from planner.core.findings import SegmentReport
-from planner.core.landing import Bridge, LandingRow, bridges, check_landing, crossed_signals, landing_table
+from planner.core.landing import Bridge, LandingRow, bridges, crossed_signals, landing_faults, landing_table
 from planner.core.rules.columns import feeds, known
 from planner.core.rules.readings import lead_ohm
 from planner.models import Segment
 from planner.store.walk import in_lots
-
-Rows = tuple[LandingRow, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,24 +36,18 @@ def methods_of(report: SegmentReport) -> tuple[Method, ...]:
 
 def landings_of(methods: Iterable[Method]) -> tuple[Landing, ...]:
     """Return the landing table of each method; those of one segment must land alike, since one line joins them."""
-    tables = [(method, landing_table(_record(method))) for method in methods]
+    rows_of = tuple((method, _record(method)) for method in methods)
     return tuple(
         Landing(
             method=method,
             rows=rows,
-            faults=check_landing(rows) + _against_first(tables[0], (method, rows)),
+            faults=faults,
             bridges=bridges(rows),
             crossed=crossed_signals(rows),
         )
-        for method, rows in tables
+        for (method, record), faults in zip(rows_of, landing_faults(one for _, one in rows_of), strict=True)
+        for rows in (landing_table(record),)
     )
-
-
-def _against_first(first: tuple[Method, Rows], other: tuple[Method, Rows]) -> tuple[str, ...]:
-    """Return how a method lands otherwise than the first one of the segment does."""
-    own = {*check_landing(first[1]), *check_landing(other[1])}
-    differ = [one for one in check_landing(first[1], other[1]) if one not in own]
-    return tuple(f"Methods {first[0].key} and {other[0].key} do not land alike: {one}" for one in differ)
 
 
 def _record(method: Method) -> records.Method:

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from PIL import Image
 
-from inventory.models import Node, Reading
+from inventory.models import Method, Node, Reading
 from planner.core.plans import OrderState
 from planner.models import (
     Order,
@@ -20,6 +20,7 @@ from planner.models import (
     Photograph,
     Plan,
     Precedence,
+    Segment,
     WorkEntry,
 )
 from planner.services.clock import standing_at
@@ -291,6 +292,24 @@ def test_a_reader_sees_the_work_and_enters_nothing(site: Site) -> None:
     assert client.post(reverse("order-entry", args=[site.order.pk]), sent).status_code == 403
 
 
+def test_a_wrong_landing_is_said_before_the_steps_and_what_a_crossed_lead_would_do_on_the_pack(site: Site) -> None:
+    method = Method.objects.get(key="M-9")
+    for signal, pin in (("CAN_H", 1), ("CAN_L", 3)):
+        method.pins.create(signal=signal, old_conductor=signal, terminal=str(pin), rj45_pin=pin)
+    segment = Segment.objects.get(key="B1-L0", assessment_id=site.order.plan.assessment_id)
+    segment.report = {**segment.report, "methods": [[site.station, "M-9"]]}
+    segment.save()
+    client = Client()
+    client.force_login(site.people["crew"])
+    # TIA-568: pin 1 pairs with 2; a lead made up A to B takes 1 to 3 and 3 to 1
+    fault = "CAN_H on pin 1 and CAN_L on pin 3 are not one twisted pair: pin 1 pairs with pin 2."
+    steps = client.get(reverse("order-work", args=[site.order.pk])).content.decode()
+    assert steps.index(f"Landing by method M-9: {fault}") < steps.index("I have read the cautions")
+    pack = client.get(reverse("order-pack", args=[site.order.pk])).content.decode()
+    assert fault in pack
+    assert "would carry CAN_H from pin 1 to pin 3, CAN_L from pin 3 to pin 1" in pack
+
+
 def test_packs_of_a_phase_are_one_print_with_cautions_first(site: Site) -> None:
     client = Client()
     client.force_login(site.people["planning"])
@@ -464,7 +483,7 @@ def test_a_refusal_stands_beside_the_field_with_what_was_typed(site: Site, act: 
     if act == "tick":
         assert '<p class="note error" role="alert">This order has no step' in page, "on top: the page has no such field"
     else:
-        assert 'class="note error"' not in page, "no message on top"
+        assert 'class="note error" role="alert"' not in page, "no message on top"
         form = page[page.index(f'data-does="{act}"') :]
         form = form[: form.index("</form>")]
         assert 'role="alert"' in form

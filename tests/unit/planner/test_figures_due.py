@@ -28,7 +28,7 @@ def step(
 
 
 def due(*steps: WorkStep, measures: tuple[Measure, ...] = (LOOP, *LOADED)) -> dict[str, list[str]]:
-    pack = WorkPack(order=order(), steps=steps, settings=(), methods=(), cautions=(), missing=())
+    pack = WorkPack(order=order(), steps=steps, settings=(), methods=(), cautions=(), missing=(), faults=())
     return {code: [one.where for one in several] for code, several in figures_due(pack, {"L1": measures}).items()}
 
 
@@ -70,7 +70,13 @@ def test_two_segments_at_one_gateway_are_both_read_at_its_step() -> None:
         )
     )
     pack = WorkPack(
-        order=both, steps=(step("G 3", "G", Quantity.LOADED),), settings=(), methods=(), cautions=(), missing=()
+        order=both,
+        steps=(step("G 3", "G", Quantity.LOADED),),
+        settings=(),
+        methods=(),
+        cautions=(),
+        missing=(),
+        faults=(),
     )
     measures = {"L1": LOADED[:1], "L2": (Measure(quantity=Quantity.LOADED, node="P", figure=None),)}
     assert [one.node for one in figures_due(pack, measures)["G 3"]] == ["S1", "P"]

@@ -18,6 +18,7 @@ from planner.core.landing import (
     check_landing,
     crossed_signals,
     is_data,
+    landing_faults,
     landing_table,
 )
 
@@ -63,7 +64,10 @@ def test_doubled_power_terminals_are_bridged_and_no_fault() -> None:
         ((*GOOD[:3], ("V-", "power pair, black", None, 8)), "V- has no terminal"),
         ((*GOOD[:3], ("V-", "power pair, black", "8", None)), "V- has no pin"),
         ((*GOOD[:3], ("V-", "power pair, black", "8", 9)), "a jack has pins 1 to 8"),
+        ((*GOOD[:3], ("V-", "Power Pair, Red", "8", 8)), "Conductor power pair, red holds"),
         ((GOOD[0], *GOOD[2:]), "DATA_H has no second line"),
+        (GOOD[2:], "No signal of the method is data"),
+        ((*GOOD[:2], ("DATA_H", None, "3", 3), ("DATA_L", None, "4", 4), *GOOD[2:]), "DATA_H on pin 3"),
         ((), "does not say where any signal lands"),
     ],
 )
@@ -71,6 +75,37 @@ def test_each_fault_is_said_in_words(pins: tuple[Pin, ...], words: str) -> None:
     found = check_landing(table(*pins))
     assert len(found) == 1
     assert words in found[0]
+
+
+def test_data_on_two_pairs_is_a_fault_wherever_the_split_pair_stands() -> None:
+    # TIA-568: 1 pairs with 2, 4 with 5, 3 with 6; the last pair by pin is right, the first one is split
+    split = (("DATA_H", "data pair, white", "1", 1), ("DATA_L", "data pair, blue", "3", 3))
+    more = (("DATA_H", None, "4", 4), ("DATA_L", None, "5", 5))
+    assert any("DATA_H on pin 1" in said for said in check_landing(table(*split, *more, *GOOD[2:])))
+    assert check_landing(table(*GOOD[:2], *more, *GOOD[2:])) == ()
+
+
+def test_what_takes_no_conductor_says_why_and_what_lacks_one_is_not_known() -> None:
+    rows = table(
+        *GOOD[:3], ("V-", None, "8", 8), ("V+", None, "3", 3), ("reserved", None, None, 4), ("reserved", None, None, 5)
+    )
+    said = {(row.signal, row.rj45_pin): (row.conductor_words, row.terminal_words, row.bridged) for row in rows}
+    assert said["V+", 3] == ("none: by the bridge", "3", True)
+    assert said["V+", 7] == ("power pair, red", "7", True)
+    assert said["V-", 8] == (None, "8", False)
+    assert said["reserved", 4] == said["reserved", 5] == ("none: stays free", "none", False)
+
+
+def test_methods_of_one_segment_that_land_otherwise_are_told_apart_from_their_own_faults() -> None:
+    def method(key: str, *pins: Pin) -> Method:
+        rows = tuple(MethodPin(signal=a, old_conductor=b, terminal=c, rj45_pin=d) for a, b, c, d in pins)
+        return Method(key=key, old_model="O", new_model="N", new_protocol="P", pins=rows)
+
+    first, other = landing_faults((method("M1", *GOOD), method("M2", *GOOD[:3], ("V-", "power pair, black", "4", 4))))
+    assert first == ()
+    assert other == (
+        "Methods M1 and M2 do not land alike: V- is power pair, black on pin 8 at one end and power pair, black on pin 4 at the other.",
+    )
 
 
 def test_a_crossed_lead_is_caught_for_every_signal_it_moves() -> None:

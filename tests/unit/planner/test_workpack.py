@@ -107,6 +107,15 @@ def order(**facts: object) -> Order:
     return replace(made, **facts)  # type: ignore[arg-type]
 
 
+def test_what_is_wrong_with_the_landing_and_the_lack_of_a_hold_point_stand_on_the_pack() -> None:
+    found = work_pack(order(), campus()).faults
+    assert found == ("Landing by method M: The method does not say where any signal lands.",)
+    loose = replace(METHOD, steps=tuple(replace(step, hold_point=None) for step in STEPS))
+    catalogue = replace(campus().catalogue, methods=(loose,))
+    (_, said) = work_pack(order(), replace(campus(), catalogue=catalogue)).faults
+    assert "has no hold point in the outage" in said
+
+
 def test_steps_come_stage_by_stage_and_in_the_outage_step_by_step_with_changes_once_the_segment_is_dead() -> None:
     # lock-out before work on conductors, and no power on a line that is worked on elsewhere: common practice
     pack = work_pack(order(), campus())
