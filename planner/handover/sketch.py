@@ -247,11 +247,11 @@ def rows_of(sketch: Sketch) -> tuple[SketchRow, ...]:
     kinds = {node.key: node.kind for node in sketch.nodes}
     steps = tuple(steps_of(kinds, sketch.runs, sketch.root))
     loops = loops_of(steps, sketch.runs, kinds)
-    new = after(sketch).runs if sketch.line else ()
+    then = {run.key: run for run in after(sketch).runs} if sketch.converts else {}
     return (
         *rows_along(sketch, steps),
-        *(_more("closes a ring", run, ()) for run in loops),
-        *(_more("new line", run, run.notes) for run in new),
+        *(_more(sketch, "closes a ring", then.get(run.key, run)) for run in loops),
+        *(_more(sketch, "new line", then[run.key]) for run in sketch.line if sketch.converts),
     )
 
 
@@ -283,20 +283,24 @@ def _done(sketch: Sketch, node: DrawnNode, run: DrawnRun | None) -> tuple[str, .
     if not sketch.converts:
         return ()
     notes = (*(run.notes if run is not None else ()), *node.notes)
-    return tuple(note.text for note in notes if note.sign is not Sign.NONE)
+    off = (f"end resistor {one.how.value}" for one in sketch.ends if one.node == node.key and not one.works)
+    return (*(note.text for note in notes if note.sign is not Sign.NONE), *off)
 
 
-def _more(kind: str, run: Stretch | DrawnRun, notes: Iterable[Note]) -> SketchRow:
+def _more(sketch: Sketch, kind: str, run: Stretch | DrawnRun) -> SketchRow:
+    """Return the row of a run that is told by itself: of the node that it leads to its room and voltage, too."""
+    node = run.ends[1]
+    notes = run.notes if isinstance(run, DrawnRun) else ()
     return SketchRow(
-        node=run.ends[1],
+        node=node,
         kind=kind,
         before="",
         after="",
-        room=None,
+        room=next((one.room for one in sketch.nodes if one.key == node), None),
         run=run.key,
         origin=run.ends[0],
         wire=run.label if isinstance(run, DrawnRun) else label_of(run),
-        volts=None,
+        volts=dict(sketch.volts).get(node),
         done=tuple(note.text for note in notes if note.sign is not Sign.NONE),
     )
 

@@ -168,8 +168,18 @@ def test_the_table_tells_each_node_once_with_the_run_that_leads_there() -> None:
 
 
 def test_the_table_tells_of_a_run_that_closes_a_ring_too() -> None:
-    ring = replace(SKETCH, runs=(*SKETCH.runs, run("R3", "S", "G")))
-    assert [(row.kind, row.run) for row in rows_of(ring)][-1] == ("closes a ring", "R3")
+    ring = replace(SKETCH, runs=(*SKETCH.runs, run("R3", "G", "S")))
+    (*_, last) = rows_of(ring)
+    assert (last.kind, last.run, last.node, last.origin) == ("closes a ring", "R3", "S", "G")
+    # as the drawing has it: both ends of the run are landed, and the station it leads to has room and voltage
+    assert last.done == ("breakout and lead put in, both ends",)
+    assert (last.room, last.volts) == ("1.01", "21.4 V")
+    (*_, kept) = rows_of(replace(ring, verdict=Verdict.NEW_CABLE))
+    assert kept.done == ()
+
+
+def test_the_table_says_which_end_resistor_is_switched_off_too() -> None:
+    assert "end resistor switched off" in rows_of(SKETCH)[0].done
 
 
 def test_every_cable_end_that_is_landed_is_listed_with_its_end_resistor() -> None:
