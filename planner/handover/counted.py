@@ -109,6 +109,16 @@ def _mark(key: str, outline: Outline[Any], nodes: list[str]) -> DrawnNode:
 def _words(outline: Outline[Any], nodes: Iterable[str]) -> str:
     """Return how many of each kind there are, old stations by themselves."""
     counts = Counter("old station" if node in outline.old else outline.kinds[node] for node in nodes)
-    return ", ".join(
-        f"{count} {kind if count == 1 else PLURAL.get(kind, f'{kind}s')}" for kind, count in sorted(counts.items())
-    )
+    return ", ".join(counted_words(count, kind) for kind, count in sorted(counts.items()))
+
+
+def counted_words(count: int, what: str) -> str:
+    """Return how many there are of a thing, in words.
+
+    Examples
+    --------
+    >>> counted_words(1, "run"), counted_words(2, "supply")
+    ('1 run', '2 supplies')
+
+    """
+    return f"{count} {what if count == 1 else PLURAL.get(what, f'{what}s')}"

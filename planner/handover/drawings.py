@@ -10,7 +10,7 @@ from html import escape
 from typing import Any
 
 from inventory.core.catalogue import NodeKind
-from planner.handover.counted import counted, outline_of
+from planner.handover.counted import counted, counted_words, outline_of
 from planner.handover.drawn import DrawnNode, DrawnSegment, Sign
 from planner.handover.layout import SMALL, Line, Spot, Word, lay_out
 from planner.handover.reading import Outline
@@ -112,8 +112,8 @@ def told_of(drawn: DrawnSegment) -> str:
 
 
 def _first_words(verdict: str, kinds: Iterable[str], runs: int) -> str:
-    count = ", ".join(f"{count} {kind}" for kind, count in sorted(Counter(kinds).items()))
-    return f"{verdict}: {count or 'no node'}, {runs} runs."
+    count = ", ".join(counted_words(count, kind) for kind, count in sorted(Counter(kinds).items()))
+    return f"{verdict}: {count or 'no node'}, {counted_words(runs, 'run')}."
 
 
 def _lines(lines: Iterable[Line]) -> Iterator[str]:
@@ -126,7 +126,7 @@ def _lines(lines: Iterable[Line]) -> Iterator[str]:
 
 
 def _look(line: Line) -> str:
-    dash = "1 5" if line.run.sign is Sign.OUT else ("6 3" if line.closes_loop else "")
+    dash = "1 5" if line.run.sign is Sign.OUT else ("6 3" if line.in_ring else "")
     width = ' stroke-width="3"' if line.run.sign is Sign.IN else ""
     return f'{width} stroke-dasharray="{dash}"' if dash else width
 

@@ -5,9 +5,11 @@ goes straight down in its lane and smaller branches step one lane to the right, 
 lanes and nothing can overlap. Runs that close a loop go up in channels at the left.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+
+import networkx as nx
 
 from planner.handover.drawn import DrawnNode, DrawnRun, DrawnSegment, Note, Sign
 from planner.handover.lettering import broken, shortened, width_of
@@ -75,7 +77,8 @@ class Line:
 
     run: DrawnRun
     points: tuple[Point, ...]
-    closes_loop: bool = False
+    closes_loop: bool = False  # it goes up in a channel at the left
+    in_ring: bool = False  # and closes a ring still once what is left out is gone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +109,7 @@ def lay_out(drawn: DrawnSegment) -> Layout:
         tops.append(y)
         spots[step.node], own, y = _row(step, nodes[step.node], (x, y), width)
         words += own
-    channels = [_up(run, channel, spots) for channel, run in enumerate(loops)]
+    channels = [_up(run, channel, spots, in_ring=_in_ring(run, drawn.runs)) for channel, run in enumerate(loops)]
     lines = [*(line for step in steps if (line := _down(step, spots)) is not None), *channels]
     return Layout(
         width=width,
@@ -167,14 +170,20 @@ def _down(step: Step[DrawnRun], spots: dict[str, Spot]) -> Line | None:
     return Line(run=step.run, points=points)
 
 
-def _up(run: DrawnRun, channel: int, spots: dict[str, Spot]) -> Line:
+def _up(run: DrawnRun, channel: int, spots: dict[str, Spot], *, in_ring: bool) -> Line:
     """Return the line of a run that closes a loop."""
     x = SIDE + CHANNEL_W * channel + CHANNEL_W / 2 + 4
     aside = LANDING_Y[channel % len(LANDING_Y)]  # so that it does not run along the branch to the same node
     first, last = sorted((spots[end] for end in run.ends), key=lambda spot: spot.y)
     ends = (first.y + aside, last.y + aside)
     points = ((first.x, ends[0]), (x, ends[0]), (x, ends[1]), (last.x, ends[1]))
-    return Line(run=run, points=points, closes_loop=True)
+    return Line(run=run, points=points, closes_loop=True, in_ring=in_ring)
+
+
+def _in_ring(run: DrawnRun, runs: Iterable[DrawnRun]) -> bool:
+    """Tell whether other runs than those left out join the ends of a run, too."""
+    graph: nx.Graph[str] = nx.Graph(one.ends for one in runs if one.key != run.key and one.sign is not Sign.OUT)
+    return set(run.ends) <= set(graph) and nx.has_path(graph, *run.ends)
 
 
 def upright_words(lines: Sequence[Line], edges: Sequence[float] = ()) -> Iterator[Word]:

@@ -2,6 +2,7 @@
 
 import random
 import re
+from dataclasses import replace
 from itertools import pairwise
 from xml.etree import ElementTree as ET
 
@@ -222,6 +223,18 @@ def test_a_ring_runs_down_and_one_run_comes_back_up() -> None:
     layout = lay_out(ring_of(8))
     assert lanes(layout) == 1
     assert [line.run.key for line in layout.lines if line.closes_loop] == ["R007"]
+
+
+def test_a_ring_with_a_run_left_out_is_a_line_and_no_line_of_it_is_dashed() -> None:
+    ring = ring_of(4)
+    opened = replace(
+        ring, runs=tuple(replace(run, sign=Sign.OUT if run.key == "R001" else Sign.NONE) for run in ring.runs)
+    )
+    assert [line.in_ring for line in lay_out(ring).lines if line.closes_loop] == [True]
+    assert [line.in_ring for line in lay_out(opened).lines if line.closes_loop] == [False]
+    assert draw_segment(ring).count('stroke-dasharray="6 3"') == 1
+    assert draw_segment(opened).count('stroke-dasharray="6 3"') == 0
+    assert draw_segment(opened).count('stroke-dasharray="1 5"') == 1
 
 
 def test_a_stub_steps_aside_and_the_trunk_goes_on_down() -> None:
