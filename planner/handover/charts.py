@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from html import escape
 
 BAR_WIDTH, BAR_HEIGHT = 200, 10
-COLUMN_WIDTH, GAP, PLOT_HEIGHT, FOOT, HEAD = 48, 6, 120, 40, 20
+COLUMN_WIDTH, GAP, PLOT_HEIGHT, FOOT, HEAD = 32, 5, 120, 50, 20  # eight columns fit a phone's sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,16 +30,17 @@ def bar(count: float, most: float, tone: str) -> str:
     )
 
 
-def columns(title: str, figures: Sequence[Figure]) -> str:
-    """Return columns over a common foot, each a link, with its count above and its label below."""
+def columns(title: str, figures: Sequence[Figure], unit: str = "") -> str:
+    """Return columns over a common foot, each a link, with its count above and its label below; `unit` is said last."""
     most = max((figure.count for figure in figures), default=0)
     width = len(figures) * (COLUMN_WIDTH + GAP) + GAP
     height = HEAD + PLOT_HEIGHT + FOOT
     drawn = "".join(_column(figure, number, most) for number, figure in enumerate(figures))
     foot = HEAD + PLOT_HEIGHT
+    said = f'<text class="small" x="{width}" y="{height - 4}" text-anchor="end">{escape(unit)}</text>' if unit else ""
     return (
         f'<svg class="drawing" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="group" '
-        f'aria-label="{escape(title)}">{drawn}<path class="axis" d="M0 {foot}H{width}"/></svg>'
+        f'aria-label="{escape(title)}">{drawn}<path class="axis" d="M0 {foot}H{width}"/>{said}</svg>'
     )
 
 

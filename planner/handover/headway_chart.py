@@ -7,11 +7,14 @@ stand in a table beside it.
 from collections.abc import Sequence
 from datetime import date
 from html import escape
+from itertools import pairwise
 
 from inventory.core.saying import MONTHS, day_words
+from planner.handover.lettering import PHONE_W, width_of
 
-LEFT, RIGHT, HEAD, PLOT_HEIGHT, FOOT, WIDTH = 44, 16, 16, 130, 24, 420
-MOST_NAMES = 7  # months named along the foot
+LEFT, RIGHT, HEAD, PLOT_HEIGHT, FOOT = 44, 8, 16, 130, 24
+WIDTH = PHONE_W - LEFT - RIGHT  # of the plot
+SMALL = 11
 MONTHS_A_YEAR = 12
 
 Step = tuple[date, int]  # a night, and how many stations there are up to it
@@ -78,9 +81,7 @@ def _frame(scale: _Scale) -> str:
         f'<text class="small" x="{LEFT - 6}" y="{scale.y(count) + 4}" text-anchor="end">{count}</text>'
         for count in sorted({0, scale.most})
     )
-    months = _months(scale)
-    every = -(-len(months) // MOST_NAMES)
-    named = "".join(_month(month, scale, foot) for month in months[::every])
+    named = "".join(_month(month, scale, foot) for month in _named(scale))
     return f'<path class="axis" d="M{LEFT} {HEAD}V{foot}H{LEFT + WIDTH}"/>{counts}{named}'
 
 
@@ -91,7 +92,19 @@ def _months(scale: _Scale) -> list[date]:
     return months
 
 
+def _named(scale: _Scale) -> list[date]:
+    """Return months at equal steps, as many as can be named along the foot with no name on another or past the edge."""
+    months = _months(scale)
+    room = max(width_of(_name(month), SMALL) for month in months)
+    steps = (months[::every] for every in range(1, len(months) + 1))
+    roomy = next(some for some in steps if all(scale.x(b) - scale.x(a) >= room for a, b in pairwise(some)))
+    return [month for month in roomy if scale.x(month) + room <= PHONE_W]
+
+
+def _name(month: date) -> str:
+    return f"{MONTHS[month.month - 1]} {month.year}"
+
+
 def _month(month: date, scale: _Scale, foot: int) -> str:
-    name = f"{MONTHS[month.month - 1]} {month.year}"
-    x = scale.x(month)
+    name, x = _name(month), scale.x(month)
     return f'<path class="grid" d="M{x} {foot}v4"/><text class="small" x="{x}" y="{foot + 16}">{name}</text>'

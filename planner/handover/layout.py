@@ -12,12 +12,12 @@ from itertools import pairwise
 import networkx as nx
 
 from planner.handover.drawn import DrawnNode, DrawnRun, DrawnSegment, Note, Sign
-from planner.handover.lettering import broken, shortened, width_of
+from planner.handover.lettering import PHONE_W, broken, shortened, width_of
 from planner.handover.reading import Step, loops_of, steps_of
 
 LANE_W, CHANNEL_W, LEAST_TEXT_W = 26, 22, 150
 TOP, SIDE, MARK = 14, 6, 9  # MARK: half the height of a node's mark
-WIDTH, LARGE, SMALL = 308, 13, 11  # WIDTH: the sheet of a phone of 360
+WIDTH, LARGE, SMALL = PHONE_W, 13, 11
 LARGE_H, SMALL_H, ROW_GAP = 16, 14, 12
 GAP, SIGN_W = 6, 13
 BRANCH = 12  # how far beside its mark a branch leaves; words begin further right

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 # Widths as parts of the size of the type, by common sans-serif faces, with a tenth to spare for wider ones.
 NARROW, USUAL, CAPITAL, WIDE, FULL = 0.36, 0.64, 0.82, 1.06, 1.2
+PHONE_W = 308  # of the sheet of a phone of 360: no drawing is wider, so that none is pushed aside to be read
 _NARROW = frozenset("iljtfrI.,:;'!|()[]/ -·")
 _WIDE = frozenset("mwMWQO@%—…")
 

@@ -8,9 +8,10 @@ import numpy as np
 from inventory.core.snapshot import Floats
 from inventory.core.survival import SurvivalCurve
 from inventory.core.weibull import Weibull
+from planner.handover.lettering import PHONE_W
 
 LEFT, RIGHT, HEAD, PLOT_HEIGHT, FOOT = 44, 14, 12, 130, 34
-WIDTH = 400  # of the plot
+WIDTH = PHONE_W - LEFT - RIGHT  # of the plot
 FITTED_POINTS = 60
 TICKS = 5
 MOST_ROWS = 12

@@ -6,9 +6,10 @@ from html import escape
 from inventory.core.saying import MONTHS
 from inventory.core.snapshot import Floats
 from inventory.core.spares import MONTHS_PER_YEAR, Pool, PoolCourse
+from planner.handover.lettering import PHONE_W
 
 LEFT, RIGHT, HEAD, PLOT_HEIGHT, FOOT = 36, 12, 20, 130, 24
-WIDTH = 460  # of the plot
+WIDTH = PHONE_W - LEFT - RIGHT  # of the plot
 
 
 def month_named(start: date, month: int) -> str:

@@ -59,7 +59,7 @@ def campus(request: HttpRequest) -> HttpResponse:
         "verdicts": verdict_rows(assessment, memory.of("verdicts", lambda: standing.stations_by_verdict(assessment))),
         "all_leave": not any(count for verdict, count in assessment.counts.items() if verdict != Verdict.LEAVE),
         "ages": age_drawing(bands),
-        "age_rows": [_age_figure(band) for band in bands],
+        "age_rows": [(_age_words(band), _age_figure(band)) for band in bands],
         "plan": plan,
         "done": len(dated.done),
         "planned": len(dated.planned),
@@ -115,7 +115,7 @@ def _headway(dated: Dated, today: date) -> dict[str, Any] | None:
 
 def age_drawing(bands: tuple[standing.Band, ...]) -> SafeString:
     """Return the drawing of stations by age."""
-    return _drawn(columns("Stations by age", [_age_figure(band) for band in bands]))
+    return _drawn(columns("Stations by age", [_age_figure(band) for band in bands], "age in years"))
 
 
 def _age_figure(band: standing.Band) -> Figure:
@@ -123,17 +123,22 @@ def _age_figure(band: standing.Band) -> Figure:
     if band.years is None:
         label, asked = "not\nknown", {"installed": NONE}
     elif band.below is None:
-        label, asked = f"{band.years} years\nand over", {"age_from": band.years}
+        label, asked = f"{band.years} and\nover", {"age_from": band.years}
     else:
-        label, asked = f"{band.years} to\n{band.below} years", {"age_from": band.years, "age_below": band.below}
-    words = label.replace("\n", " ")
+        label, asked = f"{band.years} to\n{band.below}", {"age_from": band.years, "age_below": band.below}
     return Figure(
         label=label,
         count=band.stations,
-        spoken=f"Age {words}: {band.stations} stations",
+        spoken=f"Age {_age_words(band)}: {band.stations} stations",
         address=stations_address(**asked),
         tone="pair" if band.years is not None else "ask",
     )
+
+
+def _age_words(band: standing.Band) -> str:
+    if band.years is None:
+        return "not known"
+    return f"{band.years} years and over" if band.below is None else f"{band.years} to {band.below} years"
 
 
 def _drawn(svg: str) -> SafeString:

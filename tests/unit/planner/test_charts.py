@@ -5,6 +5,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from planner.handover.charts import Figure, bar, columns
+from planner.handover.lettering import PHONE_W
 
 
 def rects(svg: str) -> list[ET.Element]:
@@ -28,6 +29,13 @@ def test_columns_stand_on_one_foot_and_the_tallest_is_the_greatest() -> None:
     assert tall == [60.0, 120.0, 0.0]
     feet = {float(rect.get("y") or 0) + float(rect.get("height") or 0) for rect in rects(columns("Ages", figures))}
     assert len(feet) == 1
+
+
+def test_eight_ages_fit_a_phone_and_say_their_unit() -> None:
+    figures = [Figure(label="25 to\n30", count=214, spoken="x", address="/x")] * 8
+    tree = ET.fromstring(columns("Ages", figures, "age in years"))  # noqa: S314 - our own
+    assert float(tree.get("width") or 0) <= PHONE_W
+    assert [one.text for one in tree.iter("text")][-1] == "age in years"
 
 
 @pytest.mark.parametrize("words", ['<script>"', "a & b", "'onload='x"])

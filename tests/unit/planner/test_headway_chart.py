@@ -4,7 +4,10 @@ import re
 from datetime import date
 from xml.etree import ElementTree as ET
 
+import pytest
+
 from planner.handover.headway_chart import HEAD, LEFT, PLOT_HEIGHT, WIDTH, headway_drawing, spoken
+from planner.handover.lettering import PHONE_W, width_of
 
 PLANNED = [date(2027, 1, 1), date(2027, 1, 1), date(2027, 2, 1), date(2027, 12, 31)]
 DONE = PLANNED[:2]
@@ -42,3 +45,15 @@ def test_it_is_said_in_words_how_it_stands() -> None:
     assert said == (
         "Converted against plan: 2 of 4 stations are converted; 3 were dated to 15 Feb 2027; the last is dated 31 Dec 2027"
     )
+
+
+@pytest.mark.parametrize("months", range(1, 40))
+def test_no_name_of_a_month_stands_on_another_or_past_the_edge_of_a_phone(months: int) -> None:
+    last = date(2027 + (months - 1) // 12, (months - 1) % 12 + 1, 15)
+    drawn = ET.fromstring(headway_drawing([date(2027, 1, 10), last], [], date(2027, 1, 1)))  # noqa: S314 - our own
+    named = [(float(one.attrib["x"]), one.text or "") for one in drawn.iter("text") if "text-anchor" not in one.attrib]
+    assert float(drawn.attrib["width"]) <= PHONE_W
+    assert named
+    ends = [x + width_of(name, 11) for x, name in named]
+    assert ends[-1] <= PHONE_W
+    assert all(end <= x for end, (x, _) in zip(ends, named[1:], strict=False))
