@@ -10,8 +10,9 @@ import pytest
 from inventory.core.catalogue import EndsBus
 from inventory.core.standards import open_standards
 from planner.core.findings import Outcome, Verdict
+from tests.laws.test_law_screen import check
 from tests.published.stars import DALI, FAIL, OK, RJ45, judged, on_wire, powered, star
-from tests.unit.planner.lines import finding, report, with_cable, with_model
+from tests.unit.planner.lines import finding, report, with_cable, with_method, with_model
 
 CIA = "CAN (CiA 301)"
 
@@ -264,6 +265,14 @@ def test_a_voltage_that_nobody_knows_is_asked_for_with_what_the_bus_may_have(wat
 def test_a_dali_bus_is_fed_with_250_ma_at_most(rating_w: float | None, watts: float, outcome: Outcome) -> None:
     draft = with_model(powered(star(DALI, 1.2, [], trunk_m=20.0), 16.0, watts), "GW-7", supply_rating_w=rating_w)
     assert finding(draft, "supply").outcome is outcome
+
+
+def test_a_dali_source_of_unknown_rating_that_cannot_feed_its_loads_at_all_fails_in_words_and_in_arrays() -> None:
+    # 16 V over 20 m of 18 AWG, 0.84 ohm and more: 16^2 / (4 x 0.84) = 76 W at most arrive; and no extra helps
+    draft = with_method(powered(star(DALI, 1.2, [], trunk_m=20.0), 16.0, 900.0), "M-20", parts=())
+    draft = with_model(draft, "GW-7", supply_rating_w=None)
+    assert finding(draft, "supply").outcome is FAIL
+    assert check(draft.snapshot())
 
 
 @pytest.mark.parametrize(("trunk_m", "outcome"), [(6.0, Outcome.PASS), (6.1, FAIL)])

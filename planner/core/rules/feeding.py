@@ -228,7 +228,19 @@ def _may_grow(case: Case, volts: float, limit: float) -> float:
 
 def judge_supply(case: Case) -> Finding:
     """Tell whether the source can feed draw and losses with the brief's reserve, and stays in the usual circuit class."""
-    early = _not_what_the_bus_takes(case) or _no_feed("supply", case)
+    wrong = _not_what_the_bus_takes(case)
+    if wrong is not None:
+        return wrong
+    finding, unsaid = _fed_well(case), _unsaid_of_the_source(case)
+    if not unsaid or finding.outcome is Outcome.FAIL:
+        return finding
+    why = f"What may feed {case.option.new_protocol} is bounded, and what {case.sources[0].key} feeds is not known."
+    return asks("supply", why, [*unsaid, *finding.missing], case.sources[0].key)
+
+
+def _fed_well(case: Case) -> Finding:
+    """Tell whether the source can feed what is drawn."""
+    early = _no_feed("supply", case)
     if early is not None:
         return early
     source, feed = case.sources[0], case.feeding
@@ -236,7 +248,7 @@ def judge_supply(case: Case) -> Finding:
         what = "no supply is large enough" if feed.source_v else _no_voltage(case)
         return fails("supply", f"There is no operating point: {what}.", source.key)
     missing = [] if feed.known else list(_power_missing(case))
-    rating = known(source.model.supply_rating_w) if source.model is not None else None
+    rating = _rating_w(case)
     drawn = feed.source_v * feed.source_a
     if "larger supply" in case.extras:
         why = f"A larger supply for {say(drawn, 'W')} at {say(feed.source_v, 'V')}."
@@ -255,24 +267,31 @@ def judge_supply(case: Case) -> Finding:
 
 
 def _not_what_the_bus_takes(case: Case) -> Finding | None:
-    """Return a fail where the bus may not be fed by its source, whether anything draws from it or not.
-
-    Where the bus says what may feed it, what nobody recorded of that is asked for too.
-    """
-    if not case.is_fed or len(case.sources) != 1:
+    """Return a fail where the bus may not be fed by its source, whether anything draws from it or not."""
+    if not case.is_fed or len(case.sources) != 1 or not case.feeding.source_v:
         return None
-    source, source_v, source_a = case.sources[0], case.feeding.source_v, case.feeding.source_a
-    rating = known(source.model.supply_rating_w) if source.model is not None else None
-    wrong = None
-    if source_v:
-        drawn = source_v * source_a if source_a > 0 else 0.0  # NaN where nothing stands
-        wrong = _not_its_voltage(case, source_v) or _feeds_too_much(case, source_v, max(drawn, rating or 0.0))
-    missing = [source.asked(_volts_fact(case))] if source_v is None and _volts_fact(case) != "Supply" else []
+    source_v, source_a = case.feeding.source_v, case.feeding.source_a
+    drawn = source_v * source_a if source_a > 0 else 0.0  # NaN where nothing stands
+    most_w = max(drawn, _rating_w(case) or 0.0)
+    return _not_its_voltage(case, source_v) or _feeds_too_much(case, source_v, most_w)
+
+
+def _rating_w(case: Case) -> float | None:
+    model = case.sources[0].model
+    return known(model.supply_rating_w) if model is not None else None
+
+
+def _unsaid_of_the_source(case: Case) -> list[str]:
+    """Return what nobody recorded of the source, of what the bus says that may feed it."""
+    if not case.is_fed or len(case.sources) != 1:
+        return []
+    source, missing, fact = case.sources[0], [], _volts_fact(case)
+    if case.feeding.source_v is None and fact != "Supply":
+        missing.append(source.asked(fact))
     most = MOST_SOURCE.get(case.option.new_protocol)
-    if most is not None and rating is None and "larger supply" not in case.extras:
+    if most is not None and _rating_w(case) is None and "larger supply" not in case.extras:
         missing.append(source.asked(f"Supply rating ({say(most.value, most.unit)} at most)"))
-    why = f"What may feed {case.option.new_protocol} is bounded, and what {source.key} feeds is not known."
-    return wrong or (asks("supply", why, missing, source.key) if missing else None)
+    return missing
 
 
 def _volts_fact(case: Case) -> str:
