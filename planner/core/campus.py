@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from inventory.core.snapshot import UNKNOWN, Snapshot
+from planner.core.beside import both
 from planner.core.brief import Brief
 from planner.core.grouped import begins_of, order_by, spread
 from planner.core.rules.doubts import Open, open_points
@@ -63,10 +64,11 @@ class Campus:
             snapshot
         )  # a code of each bus, the last row for none
         self._protocol_codes = _agreed(self.protocol_of_bus[segments.side_bus], segments)
-        self._group, self._sets = self._old_models()
+        self.gateways, (self._group, self._sets) = both(
+            lambda: _gateways(snapshot, segments), self._old_models, len(segments.label)
+        )
         self.protocols = self._protocols()
         self.options, self.tries = self._options()
-        self.gateways = _gateways(snapshot, segments)
 
     def supposing(self, snapshot: Snapshot, tries: Longs) -> "Campus":
         """Return the campus with some cells of its snapshot supposed and some of its tries; nothing else may differ."""

@@ -56,6 +56,7 @@ def screen_campus(campus: Campus) -> Screened:
     rows, fed = both(
         lambda: _tallied(campus, trials, columns),
         lambda: _fed(campus, trials, columns, local=False),
+        len(trials.side),
     )
     screen = Screen(
         brief=brief,

@@ -102,7 +102,11 @@ def find_segments(snapshot: Snapshot) -> Segments:
     gateway, own = is_gateway(snapshot), own_bus(snapshot)
     ends = run_ends(snapshot, gateway, own)
     lost = lost_nodes(own, ends)
-    sides, run = both(lambda: make_sides(snapshot, ends, lost), lambda: runs_by_bus(ends, len(snapshot.buses) + 1))
+    sides, run = both(
+        lambda: make_sides(snapshot, ends, lost),
+        lambda: runs_by_bus(ends, len(snapshot.buses) + 1),
+        len(snapshot.nodes),
+    )
     tail, head = wires_of(sides, ends, run)
     piece = components(len(sides.node), tail, head)
     named = _named(snapshot, sides, piece, _joined(sides, gateway, ends, piece))
@@ -213,6 +217,7 @@ def _assembled(
     doubts, (order, place, by_label) = both(
         lambda: find_doubts(snapshot, gateway, own, ends, wiring),
         lambda: _orders(sides, label, (tail, of_wire, run), count),
+        len(label),
     )
     return Segments(
         key=named.key,

@@ -252,4 +252,4 @@ def wires_of(sides: Sides, ends: Ends, run: Longs) -> tuple[Longs, Longs]:
         tail_bus, head_bus = ends.bus.copy(), ends.bus.copy()
         tail_bus[ends.odd_run[~ends.at_head]] = ends.odd_bus[~ends.at_head]
         head_bus[ends.odd_run[ends.at_head]] = ends.odd_bus[ends.at_head]
-    return both(lambda: sides.at(ends.tail, tail_bus, run), lambda: sides.at(ends.head, head_bus, run))
+    return both(lambda: sides.at(ends.tail, tail_bus, run), lambda: sides.at(ends.head, head_bus, run), len(run))

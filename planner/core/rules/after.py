@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from inventory.core.catalogue import Catalogue, Method, NodeKind
 from inventory.core.snapshot import UNKNOWN, Snapshot
+from planner.core.beside import both
 from planner.core.brief import Brief
 from planner.core.compiled import compiled
 from planner.core.grouped import begins_of, spread
@@ -132,32 +133,26 @@ def make_trials(
 ) -> Trials:
     """Return one trial for each pair of `tries`: a position in `segments` and one in `options`; segments may recur."""
     pairs = np.array(tries, dtype=np.int64).reshape(-1, 2)
-    columns = model_columns(snapshot.catalogue)
-    swaps = _swaps(snapshot.catalogue, options, brief)
-    side, trial, first_side = spread(segments.first_side, pairs[:, 0])
-    wire, wire_trial, first_wire = spread(segments.first_wire, pairs[:, 0])
-    pieces = np.diff(segments.first_piece)[pairs[:, 0]]
-    shift = (first_side[:-1] - segments.first_side[pairs[:, 0]])[wire_trial]
-    tail, head = segments.tail[wire] + shift, segments.head[wire] + shift
-    node = segments.side_node[side]
     segment, option = np.ascontiguousarray(pairs.T)
-    put_in = _put_in(
-        trial,
-        option,
-        (snapshot.nodes.model[node], snapshot.nodes.ends_bus[node]),
-        (swaps.after, swaps.old, swaps.local),
-        (columns.feeds, columns.draw_w, columns.ends, merged_ends(columns.ends[:, None], OWN_ENDS)),
+    swaps = _swaps(snapshot.catalogue, options, brief)
+    side, trial, first_side = spread(segments.first_side, segment)
+    wire, wire_trial, first_wire = spread(segments.first_wire, segment)
+    shift = (first_side[:-1] - segments.first_side[segment])[wire_trial]
+    put_in, wired = both(
+        lambda: _put_in(trial, option, *_of_sides(snapshot, segments.side_node[side], swaps)),
+        lambda: _wired(snapshot, segments, wire, shift),
+        len(side),
     )
     now, after, kind, ends, old, source, load, local = put_in
-    run = segments.run[wire]
-    laid = _laid(
+    (tail, head), run, cut = wired
+    pieces = np.diff(segments.first_piece)[segment]
+    length, ohm, leads, cable_ends = _laid(
         (tail, head),
         kind,
-        (snapshot.runs.length_m[run], snapshot.runs.cable[run]),
+        cut,
         cable_ohm_per_m(snapshot.catalogue, brief.conductor_c),
         (swaps.has_lead.ravel(), swaps.worked.ravel(), swaps.lead_m.ravel(), swaps.lead_ohm.ravel()),
     )
-    length, ohm, leads, cable_ends = laid
     return Trials(
         segment=segment,
         option=option,
@@ -169,7 +164,7 @@ def make_trials(
         after=after,
         ends=ends,
         old=old,
-        piece=segments.piece[side] + (begins_of(pieces)[:-1] - segments.first_piece[pairs[:, 0]])[trial],
+        piece=segments.piece[side] + (begins_of(pieces)[:-1] - segments.first_piece[segment])[trial],
         pieces=pieces,
         load_w=load,
         local_w=local,
@@ -183,6 +178,28 @@ def make_trials(
         length_m=length,
         loop_ohm=ohm,
     )
+
+
+def _of_sides(
+    snapshot: Snapshot, node: Longs, swaps: "_Swaps"
+) -> tuple[tuple[Ints, Small], tuple[Longs, Flags, Flags], tuple[Flags, Floats, Small, Small]]:
+    """Return what the records say of each side, and of each model what becomes of it and what it is."""
+    columns = model_columns(snapshot.catalogue)
+    merged = merged_ends(columns.ends[:, None], OWN_ENDS)
+    return (
+        (snapshot.nodes.model[node], snapshot.nodes.ends_bus[node]),
+        (swaps.after, swaps.old, swaps.local),
+        (columns.feeds, columns.draw_w, columns.ends, merged),
+    )
+
+
+def _wired(
+    snapshot: Snapshot, segments: Segments, wire: Longs, shift: Longs
+) -> tuple[tuple[Longs, Longs], Longs, tuple[Floats, Ints]]:
+    """Return the sides that each wire joins, its run, and length and cable of that."""
+    run = segments.run[wire]
+    joined = segments.tail[wire] + shift, segments.head[wire] + shift
+    return joined, run, (snapshot.runs.length_m[run], snapshot.runs.cable[run])
 
 
 @compiled
