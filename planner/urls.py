@@ -76,6 +76,7 @@ urlpatterns: list[URLPattern] = [
     path("plans/<int:pk>/again/", moves.again, name="plan-again"),
     path("orders/<int:pk>/move/", moves.move, name="order-move"),
     path("orders/<int:pk>/put-off/", moves.put_off, name="order-put-off"),
+    path("orders/<int:pk>/mended/", moves.mended, name="order-mended"),
     path("orders/<int:pk>/after/", sequence.after, name="order-after"),
     path("plans/sequence/<int:pk>/take-back/", sequence.drop, name="sequence-drop"),
     path("plans/<int:pk>/spares/", spares.spares, name="plan-spares"),

@@ -27,6 +27,7 @@ class Capability(StrEnum):
     PLAN = "write briefs and make plans"
     ADOPT = "adopt a plan and book its orders"
     WORK = "carry out orders"
+    MEND = "say what was done about an order that was backed out"
     CREWS = "say who is on which crew"
     STOCK = "change parts, stock and prices"
     AUDIT = "see who did what, and who signed in"
@@ -46,6 +47,7 @@ CAN: dict[Capability, frozenset[Role]] = {
     Capability.PLAN: frozenset({_R.PLANNING}),
     Capability.ADOPT: frozenset({_R.PLANNING}),
     Capability.WORK: frozenset({_R.PLANNING, _R.CREW}),
+    Capability.MEND: frozenset({_R.FACILITIES, _R.PLANNING}),
     Capability.CREWS: frozenset({_R.FACILITIES, _R.PLANNING}),
     Capability.STOCK: frozenset({_R.PURCHASING}),
     Capability.AUDIT: frozenset({_R.FACILITIES}),

@@ -1,6 +1,7 @@
 """What a planner has decided by hand beside the brief: ways out that are taken, which segments share an order, and what comes first."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from planner.core.findings import WayOut
 
@@ -35,12 +36,24 @@ class After:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """That an order was backed out and nobody has said what was done about it; `name` tells stops apart, `why` is who backed it out's."""
+
+    name: str
+    order: str
+    segments: tuple[str, ...]
+    on: date
+    why: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
-    """All that was decided by hand, the oldest first: where two clash, the later one falls."""
+    """All that was decided by hand, the oldest first: where two clash, the later one falls. `stops` is what nobody decided yet."""
 
     ticks: tuple[Tick, ...] = ()
     sharings: tuple[Sharing, ...] = ()
     afters: tuple[After, ...] = ()
+    stops: tuple[Stop, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -159,7 +159,7 @@ def _telling(order: Order, found: WindowsOfOrder) -> WindowsOfOrder:
 def _what_windows_ask(order: Order) -> tuple[object, ...]:
     """Return all of an order that its windows depend on: neither its parts nor its price."""
     times = order.setup_min, order.outage_min, order.restore_min
-    return order.key, order.building, order.district, order.rooms, order.people, times, order.unknown
+    return order.key, order.building, order.district, order.rooms, order.people, times, order.unknown, order.stopped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -39,6 +39,7 @@ from planner.core.schedule.core import Effort as SearchEffort
 from planner.core.schedule.hands import Hands
 from planner.core.sequence import kept_apart, sequenced
 from planner.core.settled import with_settled
+from planner.core.stops import stopped_groups, with_stops
 from planner.core.takeoff import take_off
 from planner.core.verdicts import assess
 from planner.core.windows import find_windows
@@ -147,12 +148,18 @@ def prepare(
     With the log of failures, what is at most risk is worth most.
     """
     taken = take_up(snapshot, reports, choices.ticks, team.brief)
-    sharings = (*booked_groups(standings), *choices.sharings, *kept_apart(choices.afters))
+    sharings = (
+        *stopped_groups(choices.stops),
+        *booked_groups(standings),
+        *choices.sharings,
+        *kept_apart(choices.afters),
+    )
     risk = risk_of_campus(snapshot, log)
     risks = risk_of_stations(snapshot, risk)
     grouped = group_orders(snapshot, taken.reports, team.brief, sharings, begun_segments(standings), risks=risks)
     begun = frozenset(each.order.key for each in standings if each.begun)
-    orders = sequenced(carried_over(standings, grouped.orders), choices.afters, begun)
+    carried = with_stops(carried_over(standings, grouped.orders), choices.stops, begun)
+    orders = sequenced(carried, choices.afters, begun)
     to_date = tuple(order for order in orders if order.key not in begun)
     demands = demands_for(
         orders,

@@ -105,6 +105,7 @@ class Order:
     watches: tuple[Watch, ...] = ()  # those of `rooms` that must not fail or are on a way out of the building
     conversions: tuple[Conversion, ...] = ()  # one for each of `segments`
     unknown: tuple[str, ...] = ()  # facts the minutes or people lack, in words; such an order cannot be dated
+    stopped: tuple[str, ...] = ()  # why it was backed out, in words, until somebody says what was done; it is not dated
 
     @property
     def onsite_min(self) -> int:

@@ -18,6 +18,7 @@ NAMED = 5  # orders named as being in the way
 class ReasonCode(StrEnum):
     """Codes of the reasons."""
 
+    STOPPED = "backed out"
     FACTS = "facts missing"
     PEOPLE = "too few people"
     WINDOW = "no window long enough"
@@ -91,6 +92,10 @@ def _reason(asked: Asked) -> Unplanned:
         if words is not None:
             return Unplanned(order=asked.order.key, code=code.value, reason=words)
     return Unplanned(order=asked.order.key, code=ReasonCode.CROWDED.value, reason=crowded(asked))
+
+
+def _stopped(asked: Asked) -> str | None:
+    return "; ".join(asked.order.stopped) or None
 
 
 def _facts(asked: Asked) -> str | None:
@@ -206,6 +211,7 @@ def _in_the_way(asked: Asked, window: Window) -> set[str]:
 
 Look = Callable[[Asked], str | None]
 REASONS: tuple[tuple[ReasonCode, Look], ...] = (
+    (ReasonCode.STOPPED, _stopped),
     (ReasonCode.FACTS, _facts),
     (ReasonCode.PEOPLE, _people),
     (ReasonCode.WINDOW, _window),

@@ -246,7 +246,7 @@ def _shift(
     if old is None or standing is None or fate is Fate.STAYS:
         return replace(plain, booked=old is not None and standing is not None and standing.booked)
     held = _why(old, demands, standing) if standing.booked else _put_off(old, standing)
-    tried = "it was backed out" if standing.state is OrderState.BACKED_OUT else None
+    tried = "it was backed out" if standing.state is OrderState.BACKED_OUT and new is not None else None
     price = demands.brief.weight_booked if standing.booked else demands.brief.weight_moves
     told = replace(plain, price=price, why="; ".join(each for each in (tried, held, plain.why) if each) or None)
     if not standing.booked:

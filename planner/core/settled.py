@@ -13,7 +13,15 @@ from planner.core.reasons import ReasonCode
 from planner.core.schedule.objective import objective_of, prices
 
 HOPELESS = frozenset(  # reasons that hold with nobody else in the plan
-    {ReasonCode.FACTS, ReasonCode.PEOPLE, ReasonCode.WINDOW, ReasonCode.CALENDAR, ReasonCode.PARTS, ReasonCode.PRICE}
+    {
+        ReasonCode.STOPPED,
+        ReasonCode.FACTS,
+        ReasonCode.PEOPLE,
+        ReasonCode.WINDOW,
+        ReasonCode.CALENDAR,
+        ReasonCode.PARTS,
+        ReasonCode.PRICE,
+    }
 )
 
 

@@ -155,7 +155,7 @@ def _windows_of(order: Order, team: Team, occupancy: Occupancy) -> WindowsOfOrde
     clock = occupancy.clock(order.building)
     taken = [occupancy.room(room) for room in order.rooms]
     problems = tuple(dict.fromkeys(room.problem for room in taken if room.problem is not None))
-    problems += order.unknown
+    problems += (*order.stopped, *order.unknown)
     if isinstance(clock, str) or problems:
         also = (clock,) if isinstance(clock, str) and clock not in problems else ()
         return WindowsOfOrder(order=order.key, windows=(), longest_free_min=0, problems=also + problems)

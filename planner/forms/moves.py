@@ -39,6 +39,17 @@ class MoveForm(forms.Form):
         return datetime.combine(self.cleaned_data["day"], self.cleaned_data["clock"], tzinfo=self.zone)
 
 
+class MendForm(forms.Form):
+    """What was done about the reason for which an order was backed out."""
+
+    what = forms.CharField(
+        label="What was done about it",
+        max_length=1000,
+        error_messages={"required": "Say what was done, or who looked and found it good: the next crew goes by that."},
+        help_text="For the next crew: what, by whom, and what was read afterwards.",
+    )
+
+
 class PutOffForm(forms.Form):
     """The first night on which an order may be done."""
 

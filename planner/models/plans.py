@@ -135,7 +135,10 @@ class Order(models.Model):
 
 
 class OrderEvent(models.Model):
-    """What happened to an order: the state it came into, or that it was put off, when, by whom and why."""
+    """What happened to an order: the state it came into, or that it was put off, when, by whom and why.
+
+    `mended` is what was done about the reason for which it was backed out.
+    """
 
     order = models.ForeignKey(Order, models.CASCADE, related_name="events")
     at = models.DateTimeField()
@@ -143,6 +146,7 @@ class OrderEvent(models.Model):
     state = models.TextField()
     not_before = models.DateField(null=True, blank=True)
     why = models.TextField(null=True, blank=True)
+    mended = models.TextField(null=True, blank=True)
 
     class Meta:
         ordering = ["-at", "-id"]

@@ -13,6 +13,7 @@ from planner.core.plans import OrderState
 from planner.core.replanning import BEGUN
 from planner.models import Adoption, Order, OrderEvent, Plan
 from planner.store.plans import load_entries
+from planner.store.stops import load_stops
 
 AT_ONCE = 500
 
@@ -34,6 +35,7 @@ def adopt(plan: Plan, *, by: By) -> Plan:
     if not all(line["holds"] for line in plan.check_lines):
         message = f"Plan {plan.pk} breaks a rule of its check. Make a new one and adopt that."
         raise PlanNotFit(message)
+    _insist_mended(plan)
     if before is not None:
         _take_over(before, plan)
     now = timezone.now()
@@ -46,6 +48,22 @@ def adopt(plan: Plan, *, by: By) -> Plan:
     plan.adopted, plan.adopted_by = now, by
     plan.save(update_fields=["adopted", "adopted_by"])
     return plan
+
+
+def _insist_mended(plan: Plan) -> None:
+    """Refuse a plan that dates what was backed out before anybody has said what was done about that."""
+    stops = load_stops()
+    if not stops:
+        return
+    stopping = {segment for each in stops for segment in each.segments}
+    dated = plan.orders.filter(start__isnull=False, state=OrderState.DRAFTED).order_by("key")
+    early = [row.key for row in dated if not stopping.isdisjoint(row.data["segments"])]
+    if early:
+        message = (
+            f"{_named(early)} was backed out, and nobody has said what was done about that, but plan {plan.pk} dates it. "
+            "Say on the page of the order what was done, or plan again and adopt that."
+        )
+        raise PlanNotFit(message)
 
 
 def _take_over(before: Plan, plan: Plan) -> None:

@@ -41,6 +41,7 @@ from planner.services.crews import crews_of, put_on_crews
 from planner.services.delays import put_off
 from planner.services.intake import take_with_calendars
 from planner.services.materials import order_part, take_delivery
+from planner.services.mending import mend
 from planner.services.people import person_of
 from planner.services.plan import plan_campus
 from planner.services.readings import Entry, enter_readings
@@ -202,6 +203,7 @@ def _make_good(night: "_Night", facilities: User) -> None:
     moment = datetime.combine((night.half + UNTIL_REMADE).date(), REMADE_AT)
     with standing_at(moment):
         enter_readings([entry], moment.date(), instrument=METER, note=REMADE, by=facilities)
+        mend(Order.objects.get(pk=night.order.pk), f"{REMADE} The loop reads {entry.value:g} ohm now.", by=facilities)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,6 +19,7 @@ from planner.core.reliefs import TakenUp
 from planner.core.replanning import Fate, Shift, Standing, as_it_counts, shifts_between
 from planner.core.schedule import places_of
 from planner.core.sequence import sequenced
+from planner.core.stops import with_stops
 from planner.core.takeoff import take_off
 from planner.core.windows import find_windows
 from planner.models import Order, Plan
@@ -28,6 +29,7 @@ from planner.store.ageing import load_log
 from planner.store.briefs import load_closures
 from planner.store.choices import load_afters
 from planner.store.plans import load_plan, load_settings, load_standings, save_plan
+from planner.store.stops import load_stops
 
 MOVABLE = (OrderState.DRAFTED, OrderState.BOOKED)
 SAME_MOVE = timedelta(minutes=1)  # two clicks on one button, or the page sent again from the browser
@@ -129,7 +131,8 @@ def _ground_of(plan: Plan, asked: frozenset[str] | None) -> _Ground:
     snapshot = load_snapshot(taken_on=now.date(), closures=load_closures(name))
     team, standings = replace(load_team(name), brief=load_settings(plan)), load_standings(plan)
     begun = frozenset(each.order.key for each in standings if each.begun)
-    orders = sequenced(tuple(map(as_it_counts, standings)), load_afters(), begun)
+    standing = with_stops(map(as_it_counts, standings), load_stops(), begun)
+    orders = sequenced(standing, load_afters(), begun)
     log = load_log(snapshot, team.brief.log_starts)
     dated = tuple(order for order in orders if order.key in (asked or {o.key for o in orders} - begun))
     demands = demands_for(

@@ -1,7 +1,7 @@
 """The states of an order: which may follow which, and who brought it there."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db import transaction
@@ -28,11 +28,17 @@ class NotNow(ValueError):  # noqa: N818 - says what is the matter
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BackOut:
-    """That an order was backed out: when, by whom and, without a full stop, why; None where nobody said."""
+    """That an order was backed out: when, by whom and, without a full stop, why; None where nobody said.
+
+    `mended` is what was done about it since, `mended_at` when and `mended_by` who said so.
+    """
 
     at: datetime
     by: str
     why: str | None
+    mended: str | None = None
+    mended_at: datetime | None = None
+    mended_by: str | None = None
 
 
 def last_back_out(events: Iterable[OrderEvent]) -> BackOut | None:
@@ -41,16 +47,25 @@ def last_back_out(events: Iterable[OrderEvent]) -> BackOut | None:
     `events` come newest first, those under the plans before included. Putting an order off that is backed out leaves
     events of that state too: the first of a row is the one.
     """
-    found = None
+    found = mended = None
     for event in events:
-        if event.state == S.BACKED_OUT:
+        if event.mended:
+            mended = mended or event
+        elif event.state == S.BACKED_OUT:
             found = event
         elif found is not None or event.state in BEGUN:
             break
     if found is None:
         return None
-    by = "the command line" if found.by is None else found.by.get_full_name() or found.by.get_username()
-    return BackOut(at=found.at, by=by, why=(found.why or "").strip().rstrip(".") or None)
+    told = BackOut(at=found.at, by=_who(found), why=(found.why or "").strip().rstrip(".") or None)
+    if mended is None:
+        return told
+    said = (mended.mended or "").rstrip(".")
+    return replace(told, mended=said, mended_at=mended.at, mended_by=_who(mended))
+
+
+def _who(event: OrderEvent) -> str:
+    return "the command line" if event.by is None else event.by.get_full_name() or event.by.get_username()
 
 
 @transaction.atomic

@@ -240,6 +240,8 @@ def _adopted(row: Row) -> str:
 
 def _event(row: Row) -> str:
     off = f", put off to {day_words(row['not_before'])}" if row["not_before"] else ""
+    if row["mended"]:
+        return f"said of order {row['order__key']}, which was backed out, what was done about it: {row['mended']}"
     why = f": {row['why']}" if row["why"] else ""
     return f"order {row['order__key']} {row['state']}{off}{why}"
 
@@ -296,7 +298,7 @@ SOURCES: tuple[Source, ...] = (
         kind=ORDERS,
         rows=lambda: _values(
             OrderEvent.objects.exclude(state=OrderState.BOOKED, not_before=None),  # adopting the plan says that of all
-            "at", "by_id", "order_id", "order__key", "state", "not_before", "why",
+            "at", "by_id", "order_id", "order__key", "state", "not_before", "why", "mended",
         ),
         say=_event,
         lead=lambda row: ("order", row["order_id"]),

@@ -9,13 +9,14 @@ from planner.core.reliefs import TakenUp
 from planner.core.sequence import APART
 from planner.models import OrderChoice, Precedence, TakenWay
 from planner.store.records import from_json
+from planner.store.stops import load_stops
 
 STATE = ["void", "price_now", "checked"]
 
 
 def load_choices() -> Choices:
     """Return all that was chosen by hand, the oldest first."""
-    return Choices(ticks=load_ticks(), sharings=load_sharings(), afters=load_afters())
+    return Choices(ticks=load_ticks(), sharings=load_sharings(), afters=load_afters(), stops=load_stops())
 
 
 def load_ticks() -> tuple[Tick, ...]:

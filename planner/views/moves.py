@@ -13,13 +13,15 @@ from django.views.decorators.http import require_POST
 from inventory.core.roles import Capability
 from inventory.views.guard import person, requires
 from planner.core.replanning import BEGUN
-from planner.forms.moves import MoveForm, PutOffForm
+from planner.forms.moves import MendForm, MoveForm, PutOffForm
 from planner.models import Order, Plan
 from planner.services import hand_moves, jobs
 from planner.services.delays import DelayRefused
 from planner.services.delays import put_off as put_order_off
+from planner.services.mending import MendRefused, mend
 from planner.services.plan import DEFAULT_SECONDS
 from planner.store.briefs import campus_zone
+from planner.views.plans import order_page
 
 
 def _order(pk: int) -> Order:
@@ -95,6 +97,23 @@ def put_off(request: HttpRequest, pk: int) -> HttpResponse:
     zone = _zone(order)
     move_form = MoveForm(order=order, zone=zone, initial=_initial(order, zone))
     return render(request, "planner/order_move.html", _context(order, move_form, form), status=400)
+
+
+@requires(Capability.MEND)
+@require_POST
+def mended(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep what was done about the reason for which an order was backed out; the next plan dates it again."""
+    order = _order(pk)
+    form = MendForm(request.POST)
+    if form.is_valid():
+        try:
+            mend(order, form.cleaned_data["what"], by=person(request))
+        except MendRefused as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            messages.success(request, f"Kept. The next plan may date order {order.key} again.")
+            return redirect("order", pk=pk)
+    return order_page(request, order, {}, mend_form=form, status=400)
 
 
 @requires(Capability.PLAN)

@@ -14,14 +14,17 @@ from inventory.views.lists import show_list
 from planner.core.brief import Brief as BriefRecord
 from planner.core.plans import Order as OrderRecord
 from planner.core.replanning import BEGUN
+from planner.core.stops import stop_words
 from planner.filters.orders import OrderFilter, orders_of
 from planner.forms.briefs import BriefForm, PlanForm
+from planner.forms.moves import MendForm
 from planner.models import Brief, Crew, Job, Order, Phase, Plan
 from planner.models.briefs import FIRST_BRIEF
 from planner.services import hand_moves, jobs
 from planner.services.adoption import PlanNotFit, adopt
 from planner.services.briefs import brief_texts, keep_brief
 from planner.services.delays import events_of
+from planner.services.mending import stops_of
 from planner.services.order_states import last_back_out
 from planner.services.scenarios import problems_of, scenarios
 from planner.services.sequence import links_of, names_to_offer
@@ -151,7 +154,9 @@ def order(request: HttpRequest, one: Order) -> HttpResponse:
     return order_page(request, one, {})
 
 
-def order_page(request: HttpRequest, one: Order, typed: dict[str, str], *, status: int = 200) -> HttpResponse:
+def order_page(
+    request: HttpRequest, one: Order, typed: dict[str, str], *, mend_form: MendForm | None = None, status: int = 200
+) -> HttpResponse:
     """Show one order; `typed` is what was typed to put it after another, and why that was refused."""
     record = from_json(OrderRecord, one.data)
     costs = {
@@ -173,6 +178,8 @@ def order_page(request: HttpRequest, one: Order, typed: dict[str, str], *, statu
         "may_move": one.state in hand_moves.MOVABLE,
         "may_put_off": one.state not in BEGUN,
         "backed_out": last_back_out(events),
+        "stops": [stop_words(stop) for stop in stops_of(one)],
+        "mend_form": mend_form or MendForm(),
         "before": list(one.plan.orders.filter(key__in=record.predecessors).order_by("key")),
         "links": links_of(one),
         "names": names_to_offer(one) if may(request, Capability.PLAN) else [],

@@ -18,8 +18,10 @@ from django.utils import timezone
 
 from inventory.models import Building, Delivery, Intake, Node, Part
 from inventory.workbook.columns import Kind
+from planner.core.plans import OrderState
 from planner.models import Brief, Crew, Feed, Job, Order, OrderChoice, Phase, Plan, Precedence
 from planner.services.assess import assess_campus
+from planner.services.order_states import bring
 from planner.services.records import REGISTERS, may_change_many
 from planner.tables.records import address as record_address
 from planner.tables.records import slug
@@ -70,6 +72,14 @@ def at(name: str, **found: Callable[[], Any]) -> Callable[[], str]:
 
 def an_order() -> int:
     return Order.objects.get(key="B1-O1").pk
+
+
+def a_stopped_order() -> int:
+    """Return the order that was backed out; the first to ask backs one out."""
+    row = Order.objects.get(key="B1-O1")
+    if row.state != OrderState.BACKED_OUT:
+        bring(row, OrderState.BACKED_OUT, by=None, why="a joint is wet")
+    return row.pk
 
 
 def a_station() -> int:
@@ -148,6 +158,9 @@ WHOLE: dict[str, Row] = {
     ),
     "order-put-off": Row(
         at=at("order-put-off", pk=an_order), typed=lambda: {"not_before": "2027-06-01", "why": "exams"}
+    ),
+    "order-mended": Row(
+        at=at("order-mended", pk=a_stopped_order), typed=lambda: {"what": "Joint dried and remade; the loop reads 4.2 ohm."}
     ),
     "plan-adopt": Row(at=at("plan-adopt", pk=only(Plan))),
     "plan-handover": Row(at=at("plan-handover", pk=only(Plan))),

@@ -23,7 +23,12 @@ pytestmark = pytest.mark.django_db
 
 OWN, OTHERS = "B1-O1", "B2-O7"
 LOOKS = ("order", "order-work", "order-pack")
-ORDER_ADDRESSES = {*LOOKS, "order-entry"} | {"order-move", "order-put-off", "order-after"}  # the last three: planning's
+ORDER_ADDRESSES = {*LOOKS, "order-entry"} | {
+    "order-move",
+    "order-put-off",
+    "order-after",
+    "order-mended",
+}  # the last four: not theirs
 
 
 class Site:

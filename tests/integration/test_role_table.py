@@ -31,7 +31,7 @@ LINES: tuple[tuple[str, set[Role]], ...] = (
     ("plans plan plan-compare plan-spares plan-how-sure order-choices", set(Role) - {CREW}),
     ("report-failure segment-read", {FACILITIES, PLANNING, CREW}),
     ("crew-people crew-people-keep", {FACILITIES, PLANNING}),
-    ("assess way-out", {FACILITIES, PLANNING}),
+    ("assess way-out order-mended", {FACILITIES, PLANNING}),
     (
         (
             "way-out-take way-out-give-up take-below brief order-choice-keep order-choice-drop scenario scenario-copy scenario-keep "

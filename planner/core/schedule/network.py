@@ -114,7 +114,7 @@ class Admission:
 
     def admitted(self, order: Order, windows: Iterable[Window]) -> list[tuple[Window, int, int]]:
         """Return the windows with the first and last minute that may be used, sorted by start, crew and end."""
-        if order.unknown or not set(order.predecessors) <= self._known:
+        if order.stopped or order.unknown or not set(order.predecessors) <= self._known:
             return []
         place = place_named(self._places, order.building)
         spans = [
