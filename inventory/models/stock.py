@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from inventory.core.saying import number_words
+from inventory.core.saying import day_words, number_words
 from inventory.models.catalogue import Part
 from inventory.models.fields import History
 
@@ -30,7 +30,7 @@ class Delivery(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.part.key} {self.due} {self.reference or ''}".strip()
+        return f"{self.part.key} {day_words(self.due)} {self.reference or ''}".strip()
 
 
 class StockEntry(models.Model):

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from inventory.core.saying import day_words
 from inventory.models.catalogue import EquipmentModel
 from inventory.models.fields import History, one_of
 from inventory.models.network import Node
@@ -49,4 +50,4 @@ class Failure(models.Model):
         indexes = [models.Index(fields=["date"], name="failure_by_date")]
 
     def __str__(self) -> str:
-        return f"{self.node.key} {self.date}"
+        return f"{self.node.key} {day_words(self.date)}"

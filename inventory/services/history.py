@@ -15,12 +15,16 @@ KINDS = {"+": "put on record", "~": "changed", "-": "removed"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One change of a row: what it was (put on record, changed, removed) and each fact (heading, before, after)."""
+    """One change of a row: what it was (put on record, changed, removed) and each fact (heading, before, after).
+
+    `why` is what brought many changes at once: the workbook that was taken in, the order that was accepted.
+    """
 
     at: datetime
     by: str | None
     kind: str
     facts: tuple[tuple[str, object, object], ...]
+    why: str | None = None
 
 
 def changes_of(row: models.Model, sheet: Sheet, most: int = 20) -> tuple[Change, ...]:
@@ -64,6 +68,7 @@ def _change(model: type[models.Model], sheet: Sheet, names: Names, version: Any,
         by=(by.get_full_name() or by.get_username()) if by else None,
         kind=KINDS[version.history_type],
         facts=tuple(facts),
+        why=version.history_change_reason or None,
     )
 
 

@@ -12,7 +12,7 @@ from inventory.core.problems import Problem, Severity
 from inventory.core.standards import open_standards
 from inventory.models import Intake, ProtocolRate
 from inventory.services.standards import sync_open_standards
-from inventory.store.history import NEW, REMOVED, Hanging, Stamp, going_along, hanging_on, remove_rows
+from inventory.store.history import NEW, REMOVED, Going, Hanging, Stamp, going_along, hanging_on, remove_rows
 from inventory.store.targets import By, Targets, field_of, sheets_of
 from inventory.store.undoing import Named, Undoing, with_parts
 
@@ -106,9 +106,10 @@ def _undo(undoing: Undoing, targets: Targets, stamp: Stamp) -> dict[str, BackCou
     if problems:
         raise _Refused(problems)
     done = {model: BackCounts(restored=undoing.restore(model, stamp)) for model in undoing.models}
+    going = {model: frozenset(undoing.ids(model, NEW)) for model in undoing.models}
     for model in reversed(undoing.models):
-        ids = undoing.ids(model, NEW)
-        problems += _still_needed(model, ids)
+        ids = sorted(going[model])
+        problems += _still_needed(model, ids, going)
         if not problems:
             remove_rows(connection, model, ids, stamp)
         done[model] = replace(done[model], removed=len(ids))
@@ -176,8 +177,8 @@ def _lost(undoing: Undoing, model: type[models.Model]) -> Iterator[Problem]:
     )
 
 
-def _still_needed(model: type[models.Model], ids: list[int]) -> list[Problem]:
-    hanging = {str(one): one for one in (*hanging_on(model, ids), *going_along(model, ids))}
+def _still_needed(model: type[models.Model], ids: list[int], going: Going) -> list[Problem]:
+    hanging = {str(one): one for one in (*hanging_on(model, ids, going), *going_along(model, ids, going))}
     return [_needed(model, one) for one in hanging.values()]
 
 

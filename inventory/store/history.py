@@ -1,7 +1,7 @@
 # ruff: noqa: S608, SLF001 - names in SQL come from the models, never from a person; _meta is how Django tells of them
 """History rows for many rows at once, by INSERT ... SELECT; and removal, which is history's last word on a row."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,6 +12,8 @@ from django.db.models import CASCADE, PROTECT, ForeignObjectRel, Model
 from inventory.store.targets import By, fields_by_column
 
 NEW, CHANGED, REMOVED = "+", "~", "-"
+Going = Mapping[type[Model], frozenset[int]]  # rows that are about to be removed too
+NOTHING_ELSE: Going = {}
 REASON_LONGEST = 100  # the history library's own limit
 AT_ONCE = 500  # ids in one statement
 NAMED_AT_MOST = 5
@@ -71,24 +73,24 @@ def stamped(row: Model, stamp: Stamp) -> Model:
     return row
 
 
-def hanging_on(model: type[Model], ids: Sequence[int]) -> tuple[Hanging, ...]:
-    """Return what refers to these rows and would be left without them."""
+def hanging_on(model: type[Model], ids: Sequence[int], going: Going = NOTHING_ELSE) -> tuple[Hanging, ...]:
+    """Return what refers to these rows and would be left without them, but for what goes as well."""
     found: list[Hanging] = []
     for relation in relations_to(model):
-        children = _children(relation, ids)
+        children = _staying(relation, ids, going)
         if relation.on_delete is CASCADE:
-            found += hanging_on(_child(relation), children)
+            found += hanging_on(_child(relation), children, going)
         elif relation.on_delete is PROTECT and children:
             found.append(_hanging(_child(relation), children))
     return tuple(found)
 
 
-def going_along(model: type[Model], ids: Sequence[int]) -> tuple[Hanging, ...]:
+def going_along(model: type[Model], ids: Sequence[int], going: Going = NOTHING_ELSE) -> tuple[Hanging, ...]:
     """Return what is part of these rows and would be removed with them; rows that have no history are no records."""
     found: list[Hanging] = []
     for relation in relations_to(model):
         child = _child(relation)
-        if relation.on_delete is CASCADE and hasattr(child, "history") and (rows := _children(relation, ids)):
+        if relation.on_delete is CASCADE and hasattr(child, "history") and (rows := _staying(relation, ids, going)):
             found.append(_hanging(child, rows))
     return tuple(found)
 
@@ -125,6 +127,11 @@ def _children(relation: ForeignObjectRel, ids: Sequence[int]) -> list[int]:
             "pk", flat=True
         )
     return found
+
+
+def _staying(relation: ForeignObjectRel, ids: Sequence[int], going: Going) -> list[int]:
+    leave = going.get(_child(relation), frozenset())
+    return [one for one in _children(relation, ids) if one not in leave]
 
 
 def _hanging(model: type[Model], ids: Sequence[int]) -> Hanging:

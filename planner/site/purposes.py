@@ -105,7 +105,7 @@ PURPOSES: dict[str, Purpose] = {
     "records": _for("What is on file about the campus, one list for each sheet of the workbook.", RECORDS),
     "audit": _for("Who did what, newest first."),
     "search": _for(
-        "Find any building, room, node, bus, segment, order or part by part of its name, and the orders of a crew."
+        "Find any building, room, node, bus, segment, order, part or model by part of its name, and the orders of a crew."
     ),
     "words": _for("One word for one thing, on every page, in every file and on every printed sheet."),
     "sources": _for(

@@ -1,4 +1,4 @@
-"""Search from anywhere: buildings, rooms, nodes, buses, segments, orders, parts."""
+"""Search from anywhere: buildings, rooms, nodes, buses, runs, segments, orders, parts, models, methods, cables."""
 
 from typing import Any
 
@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.core.roles import Capability
-from inventory.models import Building, Bus, Node, Part, Room
+from inventory.models import Building, Bus, Cable, EquipmentModel, Method, Node, Part, Room, Run
 from inventory.views.guard import requires
 from planner.models import Order, Segment, SegmentMember
 from planner.services.standing import current_plan
@@ -38,6 +38,10 @@ def _queries(request: HttpRequest, sought: str) -> dict[str, QuerySet[Any] | lis
         "buses": _buses(sought),
         "segments": segments.select_related("building").defer("report").order_by("key"),
         "orders": orders.select_related("building").defer("data").order_by("key"),
+        "runs": Run.objects.filter(key__in={sought, sought.upper()}).select_related("bus").order_by("key"),
+        "models": EquipmentModel.objects.filter(_any(sought, "key", "description")).order_by("key"),
+        "methods": Method.objects.filter(_any(sought, "key")).order_by("key"),
+        "cables": Cable.objects.filter(_any(sought, "key")).order_by("key"),
         "parts": Part.objects.filter(_any(sought, "key", "description", "supplier")).order_by("key"),
     }
 

@@ -145,6 +145,7 @@ def test_a_record_that_is_needed_since_is_named_with_what_needs_it(kim: User) ->
     edit_record(Node.objects.get(key="S1"), {"note": "stiff"}, kim)
     words = said(take_back(number, ALL_TARGETS, kim))
     assert "nodes that it put on record are needed by now by 1 zone" in words
+    assert words.count("needed by now") == 1  # what would go as well is in nobody's way
     Zone.objects.all().filter(node__key="S3").delete()
     extra = {"key": "S9", "building": room.building, "room": room, "model": Node.objects.get(key="S1").model}
     create_record(Node, extra, kim)

@@ -1,8 +1,11 @@
 """History of an intake: one row for each row that is new, changed or removed, with who, when and from which file."""
 
 import pytest
-from django.contrib.auth.models import User
+from django.contrib.auth.models import Group, User
+from django.test import Client
+from django.urls import reverse
 
+from inventory.core.roles import Role
 from inventory.models import Node, ProtocolRate, Room
 from inventory.services.intake import take_in
 from planner.models import BriefSetting
@@ -36,6 +39,14 @@ def test_only_the_changed_row_gets_a_new_page(person: User) -> None:
     assert (page.key, page.history_type, page.history_user, page.condition) == ("G1", "~", person, 5)
     assert page.prev_record.condition == 2
     assert page.history_date > page.prev_record.history_date
+
+
+def test_the_page_of_a_record_says_which_workbook_changed_it(person: User, client: Client) -> None:
+    take_in(small(), "first.xlsx", ALL_TARGETS, person)
+    client.force_login(person)
+    person.groups.add(Group.objects.get(name=Role.READER))
+    page = client.get(reverse("station", args=[Node.objects.get(key="G1").pk])).content.decode()
+    assert 'put on record <span class="quiet">(first.xlsx)</span>' in page
 
 
 def test_settings_of_the_brief_have_history_too(person: User) -> None:

@@ -16,7 +16,7 @@ from django.utils import timezone
 from openpyxl import load_workbook
 
 from inventory.core.limits import COPPER, by_protocol, for_any
-from inventory.models import Building, EquipmentModel, Node, Part, Room
+from inventory.models import Building, Bus, Cable, EquipmentModel, Node, Part, Room, Run
 from planner.models import Order, Plan, TakeoffLine
 from planner.services.standing import Question, rank_questions, stations_by_age
 from planner.store.verdicts import current_assessment
@@ -207,7 +207,7 @@ def test_files_hold_what_is_shown_with_dates_as_dates_and_formulas_as_text(reade
         ("stations", "", 13),
         ("stations", "?sort=-verdict&page=2", 13),
         ("materials", "", 27),
-        ("search", "?q=b1", 19),
+        ("search", "?q=b1", 23),
     ],
 )
 def test_queries_do_not_grow_with_the_rows(
@@ -215,6 +215,16 @@ def test_queries_do_not_grow_with_the_rows(
 ) -> None:
     with django_assert_max_num_queries(most):
         text_of(reader, reverse(name) + query)
+
+
+@pytest.mark.parametrize(("name", "sought"), [("models", "ws-1"), ("cables", "spi"), ("runs", "r-99")])
+def test_what_stands_only_on_a_sheet_of_records_is_found_too(reader: Client, name: str, sought: str) -> None:
+    model = {"models": EquipmentModel, "cables": Cable, "runs": Run}[name]
+    ends = dict(zip(("from_node", "to_node"), Node.objects.order_by("key"), strict=False))
+    Run.objects.create(key="R-99", bus=Bus.objects.earliest("key"), **ends)
+    Cable.objects.create(key="Spine pair")
+    row = model.objects.filter(key__icontains=sought).earliest("key")
+    assert reverse(f"{name}-record", args=[row.pk]) in text_of(reader, reverse("search") + f"?q={sought}")
 
 
 @pytest.mark.parametrize("sought", ["p-9001", "tide plate", "harbour"])
