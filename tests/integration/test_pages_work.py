@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.models import Building, Bus, Cable, Failure, Intake, Method, MethodPin, Node, ProtocolRate, Room, Run
-from planner.core.findings import LoadVoltage, SegmentReport
+from planner.core.findings import Finding, LoadVoltage, Outcome, SegmentReport
 from planner.models import Brief, BriefSetting, Crew, Job, Order, Phase, Plan, Segment
 from planner.models.jobs import DONE, FAILED, QUEUED
 from planner.services import jobs
@@ -293,6 +293,21 @@ def test_a_segment_shows_its_landing_what_is_wrong_with_it_and_what_to_measure(r
     assert "0.97 ohm" in said  # 40 m out and back at 12.1 ohm/km (IEC 60228): 0.968 ohm
     assert "60.0 ohm" in said  # two 120 ohm ends in parallel (ISO 11898-2)
     assert "23.4 V" in said
+
+
+def test_a_figure_of_which_a_fact_is_not_known_is_no_figure_but_the_best_there_can_be(reader: Client) -> None:
+    def supply(outcome: Outcome) -> Finding:
+        return Finding(rule="supply", outcome=outcome, why="", measured=0.0, limit=48.0, unit="W", margin=48.0)
+
+    segment = in_wires()
+    segment.report = {**segment.report, "findings": to_json((supply(Outcome.UNKNOWN),))}
+    segment.save()
+    said = page(reader, "segment", segment.key).replace("\N{NO-BREAK SPACE}", " ").replace("&nbsp;", " ")
+    assert "0 W at best</td>" in said
+    assert "48 W at best</td>" in said
+    segment.report = {**segment.report, "findings": to_json((supply(Outcome.PASS),))}
+    segment.save()
+    assert "at best" not in page(reader, "segment", segment.key)
 
 
 @pytest.mark.parametrize(("verdict", "warnings"), [("in place", 0), ("together", 0), ("new cable", 1)])
