@@ -164,12 +164,15 @@ def _room_on(campus: Campus, label: int, protocol: str, *, idle: bool) -> Room |
 def _watts_left(campus: Campus, rows: list[ProtocolRow], models: list[Model | None]) -> float | None:
     """Return what the one source of a segment can still feed, with the reserve of the brief, below zero where its loads are not known.
 
-    None where nothing says how much that is: the bus carries no power, or what feeds it is not on record.
+    None where the bus carries no power. Where what feeds it, or how much that can, is not on record nothing is left: only
+    what is known to draw nothing goes there.
     """
+    if all(row.power_on_bus is False for row in rows):
+        return None
     sources = [model for model in models if model is not None and feeds(model)]
     rating = known(sources[0].supply_rating_w) if len(sources) == 1 else None
-    if rating is None or all(row.power_on_bus is False for row in rows):
-        return None
+    if rating is None:
+        return 0.0
     loads = [None if model is None else known(model.draw_w) for model in models if model not in sources]
     drawn = math.inf if None in loads else sum(load or 0.0 for load in loads)
     return rating * (1 - campus.brief.supply_reserve_pct / 100) - drawn

@@ -148,7 +148,8 @@ def shared_line(*, middle: bool = False) -> Draft:
         draft = with_run(draft, "R-B1-S101", from_node="P")
     draft.bus("L9")
     draft.node("P9", "PN-1", "L9")
-    return draft
+    draft.node("SU9", "SU-3", "L9")
+    return with_model(draft, "SU-3", supply_rating_w=1000.0)
 
 
 def test_a_node_in_the_middle_leaves_its_runs_joined_through() -> None:
@@ -171,9 +172,29 @@ def test_a_segment_takes_nodes_to_what_its_source_can_feed(watts: float | None, 
     draft = shared_line()
     add_line(draft, "L9b")
     draft = with_node(draft, "L9b-G", buses=("L9", "B1-N0"))
-    draft.nodes = [replace(node, model="SN-5") if node.key == "P9" else node for node in draft.nodes]
+    draft.nodes = [
+        replace(node, model="SN-5") if node.key == "P9" else node for node in draft.nodes if node.key != "SU9"
+    ]
     draft = with_model(with_model(draft, "SN-5", draw_w=30.0), "PN-1", draw_w=watts)
     assert way(draft).passes is passes
+
+
+# What a bus can still feed follows from its one source and that one's rating: where either is not on record, look first.
+@pytest.mark.parametrize("lacking", ["source", "rating", "one source"])
+def test_a_segment_of_which_nobody_knows_what_feeds_it_takes_only_what_draws_nothing(lacking: str) -> None:
+    def draft() -> Draft:
+        made = shared_line()
+        if lacking == "source":
+            made.nodes = [node for node in made.nodes if node.key != "SU9"]
+        elif lacking == "rating":
+            made = with_model(made, "SU-3", supply_rating_w=None)
+        else:
+            made.node("SU10", "SU-3", "L9")
+        return made
+
+    assert way(shared_line()).passes
+    assert not way(draft()).passes
+    assert way(with_model(draft(), "PN-1", draw_w=0.0)).passes
 
 
 def test_a_bus_whose_limit_nobody_recorded_has_no_room() -> None:
