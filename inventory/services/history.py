@@ -27,13 +27,44 @@ class Change:
     why: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Removed:
+    """A row that is no longer on record: its name, where it has one, its facts at last (heading, value), its changes."""
+
+    name: str | None
+    facts: tuple[tuple[str, object], ...]
+    changes: tuple[Change, ...]
+
+
 def changes_of(row: models.Model, sheet: Sheet, most: int = 20) -> tuple[Change, ...]:
     """Return the newest changes of a row, newest first, in the words of its sheet."""
     history: Any = row.history  # type: ignore[attr-defined]
-    versions = list(history.select_related("history_user").order_by("-history_date", "-history_id")[: most + 1])
-    names = _names(type(row), versions)
+    return _changes(type(row), sheet, _newest(history.all(), most + 1), most)
+
+
+def removed(model: type[models.Model], pk: int, sheet: Sheet, most: int = 20) -> Removed | None:
+    """Return what was on record under a number and is no longer; None where nothing ever was."""
+    history: Any = model.history  # type: ignore[attr-defined]
+    versions = _newest(history.filter(id=pk), most + 1)
+    if not versions:
+        return None
+    last, names = versions[0], _names(model, versions[:1])
+    facts = ((column.heading, _said(names, _field(model, column.name), last)) for column in sheet.columns)
+    return Removed(name=getattr(last, "key", None), facts=tuple(facts), changes=_changes(model, sheet, versions, most))
+
+
+def _newest(history: "models.QuerySet[Any]", most: int) -> list[Any]:
+    return list(history.select_related("history_user").order_by("-history_date", "-history_id")[:most])
+
+
+def _changes(model: type[models.Model], sheet: Sheet, versions: list[Any], most: int) -> tuple[Change, ...]:
+    names = _names(model, versions)
     pairs = zip(versions, [*versions[1:], None], strict=False)  # the oldest has none before it
-    return tuple(_change(type(row), sheet, names, version, before) for version, before in pairs)[:most]
+    return tuple(_change(model, sheet, names, version, before) for version, before in pairs)[:most]
+
+
+def _field(model: type[models.Model], name: str) -> Any:
+    return model._meta.get_field(name)  # noqa: SLF001 - its documented name
 
 
 Names = dict[str, dict[int, str]]
@@ -57,7 +88,7 @@ def _references(model: type[models.Model]) -> Sequence[Any]:
 def _change(model: type[models.Model], sheet: Sheet, names: Names, version: Any, before: Any) -> Change:
     facts = []
     for column in sheet.columns:
-        field: Any = model._meta.get_field(column.name)  # noqa: SLF001 - its documented name
+        field = _field(model, column.name)
         old = _said(names, field, before) if before else None
         new = _said(names, field, version)
         if before and old != new:

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db import models
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path, reverse
@@ -16,7 +16,7 @@ from django.utils.text import capfirst
 
 from inventory.core.roles import Capability, changes
 from inventory.services.editing import Register, texts_of
-from inventory.services.history import changes_of
+from inventory.services.history import changes_of, removed
 from inventory.services.records import StillNeeded
 from inventory.templatetags.saying import marked
 from inventory.views.guard import may, person, requires
@@ -63,7 +63,9 @@ def listing(request: HttpRequest, code: str) -> HttpResponse:
 def record(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """Show one record: its facts, what refers to it, its history."""
     register = REGISTERS[code]
-    row = get_object_or_404(register.rows(), pk=pk)
+    row = register.rows().filter(pk=pk).first()
+    if row is None:
+        return _removed(request, register, pk)
     context = {
         "register": register,
         "row": row,
@@ -75,6 +77,15 @@ def record(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         **_pages(code, pk),
     }
     return render(request, "planner/record.html", context)
+
+
+def _removed(request: HttpRequest, register: Register, pk: int) -> HttpResponse:
+    """Show what a record was that is no longer there: histories and the audit lead to it."""
+    found = removed(register.target.model, pk, register.sheet, MOST_CHANGES)
+    if found is None:
+        raise Http404(f"No {register.what} was ever on record under this number.")
+    context = {"register": register, "removed": found, "changes": found.changes, **_pages(register.sheet.code, pk)}
+    return render(request, "planner/record_removed.html", context)
 
 
 def _pages(code: str, pk: int) -> dict[str, str]:

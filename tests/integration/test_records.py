@@ -7,6 +7,7 @@ from django.contrib.auth.models import Group, User
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import strip_tags
 
 from inventory.core.roles import CAN, Role, changes
 from inventory.models import Node, Part, Room, Run, Zone
@@ -192,6 +193,20 @@ def test_what_is_part_of_a_record_goes_with_it_and_a_second_click_is_told(ann: C
     assert "Node B3-S199 is removed" in said(answer)
     assert verdict("B3-L01").verdict == "in place"  # nobody else may share its line now
     assert "on file no more" in said(ann.post(address("nodes", "remove", node.pk), follow=True))
+
+
+def test_a_removed_record_shows_what_it_was_and_who_removed_it_but_a_number_never_used_shows_nothing(
+    ann: Client,
+) -> None:
+    node = Node.objects.get(key="B3-S199")
+    page = address("nodes", "record", node.pk)
+    ann.post(address("nodes", "remove", node.pk))
+    shown = " ".join(strip_tags(ann.get(page).content.decode()).split())
+    for words in ("Node B3-S199, removed", "no longer on record", "BuildingB3", "ModelWS-20", "ann removed"):
+        assert words in shown, words
+    for name in ("change", "remove"):
+        assert ann.get(address("nodes", name, node.pk)).status_code in {302, 404}
+    assert ann.get(address("nodes", "record", 999_999)).status_code == 404
 
 
 def test_many_are_changed_after_a_look_all_at_once(ann: Client) -> None:
