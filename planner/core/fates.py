@@ -8,9 +8,11 @@ from planner.core.findings import Verdict
 from planner.core.grouped import spread
 from planner.core.rules.answers import SLACK
 from planner.core.rules.asking import FAIL, PASS, UNKNOWN
-from planner.core.rules.table import RULES, About
+from planner.core.rules.columns import feeds, may_feed, model_columns
+from planner.core.rules.table import LARGER, RULES, About
 from planner.core.screening import Screened
 from planner.core.sides import Flags, Longs
+from planner.core.staying import carries_power, drawn_w
 
 Codes = NDArray[np.int8]
 Floats = NDArray[np.float64]
@@ -56,10 +58,17 @@ def gateway_codes(campus: Campus, screened: Screened, verdict: Codes) -> Codes:
     trial, other = at[which], campus.gateways.label[sides]
     beside = other != screen.tally.segment[trial]
     trial, other = trial[beside], other[beside]
-    cut, doubtful, watts = _fates(campus, screened, verdict, trial, other)
+    cut, doubtful, watts, most = _fates(campus, screened, verdict, trial, other)
     code[at] = UNKNOWN  # unless another segment of the gateway is known
     code[trial] = PASS
     together = np.bincount(trial, weights=np.maximum(watts, 0.0), minlength=len(code)) + screened.gateway_w
+    stays = most > 0
+    if stays.any():
+        with_staying = np.unique(trial[stays])
+        more = np.bincount(trial[stays], weights=most[stays] - watts[stays], minlength=len(code))[with_staying]
+        unrated = np.isnan(screened.rating_w[with_staying])
+        over = unrated | (together[with_staying] + more > screened.usable_w[with_staying] + SLACK)
+        code[with_staying[over & ~screened.outcomes.state.has(LARGER)[with_staying]]] = UNKNOWN
     with_others = trial[watts >= 0.0]
     code[with_others[together[with_others] > screened.usable_w[with_others] + SLACK]] = FAIL
     code[trial[doubtful]] = UNKNOWN
@@ -69,10 +78,11 @@ def gateway_codes(campus: Campus, screened: Screened, verdict: Codes) -> Codes:
 
 def _fates(
     campus: Campus, screened: Screened, verdict: Codes, trial: Longs, other: Longs
-) -> tuple[Flags, Flags, Floats]:
+) -> tuple[Flags, Flags, Floats, Floats]:
     """Tell which pairs of trial and other segment cut that one off, and of which nobody can tell.
 
-    With what the other draws from the gateway where it converts too [W], below zero elsewhere.
+    With what the other draws from the gateway where it converts too, or at the least where it stays and may draw
+    something [W], below zero elsewhere; and the most that it draws where it stays, 0 elsewhere.
     """
     protocol, names = campus.protocols_now
     models = campus.snapshot.catalogue.models
@@ -84,13 +94,21 @@ def _fates(
     stays = speaks[screened.gateway_after[trial], carried]
     stays |= set_over & (carried != protocol[tally.segment[trial]])
     open_ = np.flatnonzero(~stays & (carried >= 0))
+    changed = ~set_over | (screened.gateway_w[trial] > 0)
+    feeding = np.array([*(feeds(model) or may_feed(model) for model in models), False])[screened.gateway_after[trial]]
+    staying = np.flatnonzero(stays & (carried >= 0) & changed & feeding & (carries_power(campus)[carried] > 0))
     converts, may, drawn = _may_convert(campus, screened, verdict, other[open_], trial[open_])
     watts = np.full(len(trial), -1.0)
     watts[open_[converts]] = drawn[converts]
+    most = np.zeros(len(trial))
+    if len(staying):
+        volts = model_columns(campus.snapshot.catalogue).supply_v[screened.gateway_after[trial[staying]]]
+        least, most[staying] = drawn_w(campus, other[staying], np.where(volts > 0, volts, np.nan))
+        watts[staying] = np.where(most[staying] > 0, least, -1.0)
     cut, doubtful = np.zeros(len(trial), dtype=bool), carried < 0
     cut[open_[~converts & ~may]] = True
     doubtful[open_[may & ~converts]] = True
-    return cut, doubtful, watts
+    return cut, doubtful, watts, most
 
 
 def _may_convert(

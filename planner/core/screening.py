@@ -27,7 +27,7 @@ class Screened:
 
     gateway, gateway_after : int64[t], the one gateway of each trial and its model afterwards, -1 where there is no
     single one or the model is not known. gateway_w, usable_w : float64[t], what the trial draws from its gateway and
-    what that can feed in all [W], infinite where nobody recorded it or a larger supply is put in.
+    what that can feed in all [W], infinite where nobody recorded it or a larger supply is put in; rating_w as recorded.
     """
 
     screen: Screen
@@ -36,6 +36,7 @@ class Screened:
     gateway_after: Longs
     gateway_w: Floats
     usable_w: Floats
+    rating_w: Floats
 
     @property
     def failing(self) -> Flags:
@@ -83,6 +84,7 @@ def screen_campus(campus: Campus) -> Screened:
         gateway_after=after,
         gateway_w=_from_gateway_w(screen, outcomes.state, single & trials.source[side]),
         usable_w=_usable_w(screen, outcomes.state, columns.rating_w[after]),
+        rating_w=columns.rating_w[after],
     )
 
 

@@ -9,6 +9,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+import numpy as np
+
 from inventory.core.catalogue import Part
 from inventory.core.snapshot import Snapshot
 from planner.core.brief import Brief
@@ -17,6 +19,7 @@ from planner.core.doubting import resolved
 from planner.core.findings import CONVERTIBLE, SegmentReport, Verdict
 from planner.core.rules.case import Case, Neighbour
 from planner.core.rules.cases import CaseMaker, Surroundings, measure
+from planner.core.rules.columns import feeds, known, may_feed
 from planner.core.rules.doubts import lost_nearby
 from planner.core.rules.price import price_of
 from planner.core.rules.readings import readings_of
@@ -24,6 +27,7 @@ from planner.core.rules.reports import leave_report, no_option_report, report_of
 from planner.core.rules.settle import Settled, settle, with_gateway_taken, with_neighbours
 from planner.core.rules.table import RULES, About
 from planner.core.segments import Segments, find_segments
+from planner.core.staying import drawn_w, missing_of
 
 __all__ = ["Campus", "Judged", "assess", "assess_segments", "cases_of", "judge_options", "reports_of"]
 _ABOUT = {rule.code: rule.about for rule in RULES}
@@ -172,13 +176,16 @@ def _with_gateways(campus: Campus, judged: dict[int, list[Judged]], wanted: Coll
             continue
         others = campus.neighbours(label)
         final[label] = [
-            _judged(label, with_neighbours(one.settled, tuple(_fates(campus, one, others, judged))), one.parts)
+            _judged(label, with_neighbours(one.settled, tuple(fates_of(campus, one, others, judged))), one.parts)
             for one in options
         ]
     return final
 
 
-def _fates(campus: Campus, one: Judged, others: Sequence[int], judged: dict[int, list[Judged]]) -> Iterator[Neighbour]:
+def fates_of(
+    campus: Campus, one: Judged, others: Sequence[int], judged: dict[int, list[Judged]]
+) -> Iterator[Neighbour]:
+    """Yield what becomes of the other segments of an option's gateway."""
     case = one.settled.case
     gateways = case.gateways
     if case.option.like_for_like or len(gateways) != 1 or gateways[0].model is None:
@@ -191,11 +198,22 @@ def _fates(campus: Campus, one: Judged, others: Sequence[int], judged: dict[int,
         if protocol is None:
             yield Neighbour(segment=name, fate="not known", why=f"Protocol of segment {name}")
         elif after.speaks(protocol) or (set_over and protocol != case.protocol):
-            yield Neighbour(segment=name, fate="stays", why=f"speaks {protocol}")
+            yield _staying(campus, one, other, f"speaks {protocol}")
         else:
             yield _fate_by_verdict(
                 name, protocol, [two for two in judged.get(other, ()) if two.signature == one.signature]
             )
+
+
+def _staying(campus: Campus, one: Judged, other: int, why: str) -> Neighbour:
+    """Return a segment that stays as it is, with what it draws from the gateway that is changed beside it."""
+    case, name = one.settled.case, campus.segments.key[other]
+    after = case.gateways[0].model
+    if after is None or not (feeds(after) or may_feed(after)):
+        return Neighbour(segment=name, fate="stays", why=why)
+    least, most = drawn_w(campus, np.array([other]), np.array([known(after.supply_v) or np.nan]))
+    missing = missing_of(campus, other) if most[0] > least[0] else ()
+    return Neighbour(segment=name, fate="stays", why=why, watt=float(least[0]), most_w=float(most[0]), missing=missing)
 
 
 def _fate_by_verdict(name: str, protocol: str, options: list[Judged]) -> Neighbour:

@@ -23,7 +23,7 @@ from planner.core.rules.copper import longest_m
 from planner.core.rules.membership import judge_gateway, usable_w
 from planner.core.rules.table import LARGER
 from planner.core.segments import find_segments
-from planner.core.verdicts import Campus, Judged, judge_options
+from planner.core.verdicts import Campus, Judged, fates_of, judge_options
 
 MOST_CABLES = 4  # kinds of cable that are tried, by price
 MOST_NODES = 200  # a larger segment is not searched: pulling every run anew is priced
@@ -207,16 +207,24 @@ def _goes_along(view: View, passing: Mapping[str, Answer], along: Mapping[str, o
 def _is_too_much(view: View, passing: Mapping[str, Answer], along: Mapping[str, tuple[str, ...]], key: str) -> bool:
     """Tell whether a segment draws more than its gateway can feed, with those that must go along and those that convert anyway."""
     own = passing[key].trial.case
-    model = own.gateways[0].model if along[key] and len(own.gateways) == 1 else None
+    model = own.gateways[0].model if len(own.gateways) == 1 else None
     if model is None or LARGER in own.extras:
         return False
-    drawn = own.from_gateway_w
+    if not along[key]:
+        return False
+    drawn = own.from_gateway_w + staying_w(view, view.labels[key], key_of(own))
     for label in view.campus.neighbours(view.labels[key]):
         other = view.segments.key[label]
         cases = [passing[other].trial.case] if other in along[key] and other in along else []
         cases += [one.settled.case for one in view.judged.get(label, ()) if one.verdict in CONVERTIBLE and not cases]
         drawn += max((one.from_gateway_w for one in cases if one.option.signature == own.option.signature), default=0.0)
     return drawn > usable_w(known(model.supply_rating_w), view.brief.supply_reserve_pct) + SLACK
+
+
+def staying_w(view: View, label: int, methods: tuple[str, ...]) -> float:
+    """Return the most that lines of the gateway draw which stay as they are, beside one option of a segment [W]."""
+    one = next(one for one in view.judged[label] if key_of(one.settled.case) == methods)
+    return sum(other.most_w for other in fates_of(view.campus, one, view.campus.neighbours(label), view.judged))
 
 
 def _fits(case: Case, cable: Cable | None) -> bool:

@@ -87,13 +87,16 @@ class Neighbour:
     """Another segment of the same gateway and what the change means to it.
 
     fate : "stays" (nothing changes for it), "converts" (in the same outage), "cut off", or "not known". `why` in words.
-    watt : what one that converts draws from the gateway afterwards, losses included.
+    watt : what it draws from the gateway afterwards: one that converts with losses, one that stays at the least, and
+    most_w at the most; `missing` would tell better.
     """
 
     segment: str
     fate: str
     why: str
     watt: float = 0.0
+    most_w: float = 0.0
+    missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,6 +165,13 @@ class Case:
             return 0.0
         watt = (self.feeding.source_v or 0.0) * self.feeding.source_a
         return watt if watt > 0 else 0.0  # NaN where nothing stands
+
+    @property
+    def from_gateway_at_most_w(self) -> float:
+        """Return the same; where nothing stands, what the loads can draw at most once it does: at half the voltage."""
+        if self.from_gateway_w > 0 or not self.is_fed or len(self.sources) != 1:
+            return self.from_gateway_w
+        return 2 * self.feeding.load_w if self.sources[0].kind is NodeKind.GATEWAY else 0.0
 
     def volts_at(self, member: Member) -> float | None:
         """Return the voltage at a member with the extras that are put in."""

@@ -115,13 +115,34 @@ def _survivors(case: Case, gateway: Member, neighbours: tuple[Neighbour, ...] | 
         why = f"What the change of {gateway.key} does to its other segments is not known."
         return asks("gateway", why, missing, "method")
     others = [one.segment for one in neighbours or () if one.fate == "converts"]
-    drawn = case.from_gateway_w + sum(one.watt for one in neighbours or ())
-    rating = known(gateway.model.supply_rating_w) if gateway.model is not None else None
-    usable = usable_w(rating, case.brief.supply_reserve_pct)
-    if others and "larger supply" not in case.extras and drawn > usable + SLACK:
-        return _overloaded(case, gateway, others, (drawn, usable))
+    overloaded = _too_much(case, gateway, neighbours or ())
+    if overloaded is not None:
+        return overloaded
     with_it = f" {names(others)} must convert in the same outage." if others else _kept_on(case, neighbours or ())
     return passes("gateway", f"{gateway.key} is {_how(case.option)}.{with_it}", "method")
+
+
+def _too_much(case: Case, gateway: Member, neighbours: Sequence[Neighbour]) -> Finding | None:
+    """Return why a gateway cannot feed all its lines together, those that convert and those that stay, or what is to be asked."""
+    own_w, own_most_w = case.from_gateway_w, case.from_gateway_at_most_w
+    is_changed = case.option.new_gateway is not None or own_most_w > 0
+    feeding = [one for one in neighbours if one.fate == "converts" or (one.most_w > 0 and is_changed)]
+    if not feeding or "larger supply" in case.extras:
+        return None
+    rating = known(gateway.model.supply_rating_w) if gateway.model is not None else None
+    usable, lines = usable_w(rating, case.brief.supply_reserve_pct), [one.segment for one in feeding]
+    drawn = own_w + sum(one.watt for one in feeding)
+    most = drawn + own_most_w - own_w + sum(one.most_w - one.watt for one in feeding if one.most_w > 0)
+    if drawn > usable + SLACK:
+        return _overloaded(case, gateway, lines, (drawn, usable))
+    staying = [one for one in feeding if one.most_w > 0]
+    if not staying or (rating is not None and most <= usable + SLACK):
+        return None
+    missing = {fact for one in staying for fact in one.missing} if rating is not None else set()
+    at_most = f"up to {say(most, 'W')}" if most < math.inf else "nobody knows how much"
+    can = "how much it can feed is not known" if rating is None else f"it can feed {say(usable, 'W')}"
+    why = f"{names([case.segment, *lines])} draw {at_most} together from {gateway.key}, and {can}."
+    return asks("gateway", why, tuple(missing) or (gateway.asked("Supply rating"),), f"model of {gateway.key}")
 
 
 def _kept_on(case: Case, neighbours: Sequence[Neighbour]) -> str:

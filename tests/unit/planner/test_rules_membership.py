@@ -17,6 +17,7 @@ from tests.unit.planner.lines import (
     with_method,
     with_model,
     with_node,
+    with_run,
 )
 
 PASS, FAIL, UNKNOWN = Outcome.PASS, Outcome.FAIL, Outcome.UNKNOWN
@@ -161,6 +162,50 @@ def test_a_line_that_is_fed_by_something_else_asks_nothing_of_the_gateway_it_sha
         both.run(f"R-SU{number}", f"L{number}", ("L1-G", f"SU{number}"), cable="2x2 18AWG", length_m=1.0)
     both = with_model(with_model(both, "SU-3", ends_bus=EndsBus.SWITCH), "GW-7", ends_bus=EndsBus.SWITCH)
     assert finding(both, "gateway").outcome is PASS
+
+
+# A second line that speaks the new bus already: it stays. GW-2 is set over and feeds 60 W less 20 % reserve: 48 W.
+def with_a_line_that_stays(watts: float | None, **facts: Any) -> Draft:
+    """L1 converts, with a station of 20 W; L2 of the same gateway is on the new bus already and draws so much."""
+    draft = with_method(hungry(line(length_m=1.0), 20.0), "M-20", new_gateway_model=None)
+    draft = with_model(draft, "GW-2", protocol_2="OPENPAIR", ends_bus=EndsBus.SWITCH, **facts)
+    draft = with_node(draft, "L1-G", buses=("L1", "L2"))
+    draft.runs = [run for run in draft.runs if run.key != "L1-N"]
+    draft.bus("L2", "B1", "OPENPAIR")
+    draft.node("T", "SN-5", "L2", room="102")
+    draft.run("R-T", "L2", ("L1-G", "T"), cable="2x2 18AWG", length_m=1.0)
+    return with_model(draft, "SN-5", protocol="OPENPAIR", protocol_2=None, draw_w=watts, lowest_supply_v=12.0)
+
+
+@pytest.mark.parametrize(("watts", "verdict"), [(27.0, "in place"), (29.0, "other method"), (None, "survey first")])
+def test_a_line_that_stays_counts_toward_what_its_gateway_can_feed(watts: float | None, verdict: str) -> None:
+    found = report(with_a_line_that_stays(watts))
+    assert found.verdict == verdict
+    if watts is None:
+        assert found.questions == ("Draw of model SN-5?",)
+    if watts == 29.0:  # noqa: PLR2004 - the row above
+        assert found.decided_by == "gateway"
+        assert "L1 and L2 draw" in finding(with_a_line_that_stays(watts), "gateway").why
+
+
+# 26 W at 12 V are 2.17 A: with the 1 m of 16 mm2 on record they lose next to nothing, on a wire of any length up to all that
+# 24 V leave: 52 W at the source. So the length is asked for where it tells, and not where even that is little.
+@pytest.mark.parametrize(("watts", "verdict"), [(13.0, "in place"), (26.0, "survey first")])
+def test_what_a_line_that_stays_loses_is_asked_only_where_it_can_be_too_much(watts: float, verdict: str) -> None:
+    draft = with_a_line_that_stays(watts)
+    draft = with_run(draft, "R-T", length_m=None)
+    found = report(draft)
+    assert found.verdict == verdict
+    assert found.questions == (() if verdict == "in place" else ("Length and cable of every run on L2?",))
+
+
+def test_a_line_that_stays_on_a_bus_without_power_draws_nothing_from_the_gateway() -> None:
+    draft = with_a_line_that_stays(29.0)
+    draft.buses = [
+        (where, replace(bus, protocol="CAMPUSNET") if bus.key == "L2" else bus) for where, bus in draft.buses
+    ]
+    draft = with_model(with_model(draft, "SN-5", protocol="CAMPUSNET"), "GW-2", protocol_2="OPENPAIR")
+    assert report(draft).decided_by is None
 
 
 def test_a_line_that_cannot_convert_keeps_the_other_line_of_its_gateway_from_it() -> None:
