@@ -5,10 +5,11 @@ from collections import defaultdict
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass, field
 
-from inventory.core.catalogue import Model, ProtocolRow
+from inventory.core.catalogue import Model, NodeKind, ProtocolRow
 from inventory.core.snapshot import Snapshot
 from planner.core.findings import SegmentReport, Verdict
 from planner.core.rules.columns import PASSIVE, feeds, known
+from planner.core.staying import carries_power
 from planner.core.verdicts import Campus
 
 OPEN_TO_MORE = (Verdict.LEAVE, Verdict.CLEAR_FIRST, Verdict.NEW_CABLE, Verdict.OTHER_METHOD)  # a move spoils no other
@@ -23,7 +24,8 @@ class Room:
     idle: bool  # no old station on it
     nodes: int
     unit_loads: float | None
-    watts: float | None
+    watts: float | None  # of its source, for all lines that this feeds
+    source: int | None  # node that feeds it, where one is known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +60,10 @@ class Ledger:
         self._left: dict[str, list[float | None]] = {
             room.segment: [room.nodes, room.unit_loads, room.watts] for room in every
         }
+        self._fed: dict[int, list[str]] = defaultdict(list)  # lines by what feeds them: what one takes all have less
+        for segment, source in ((room.segment, room.source) for some in rooms.by_building.values() for room in some):
+            if source is not None:
+                self._fed[source].append(segment)
 
     def open_to(self, snapshot: Snapshot, node: int, protocol: str | None) -> Iterator[Room]:
         """Yield the segments in a node's building that have room for it."""
@@ -68,7 +74,11 @@ class Ledger:
 
     def book(self, snapshot: Snapshot, node: int, room: Room) -> None:
         """Give a node its place."""
-        self._left[room.segment] = _less(self._left[room.segment], _model(snapshot, node))
+        model = _model(snapshot, node)
+        self._left[room.segment] = _less(self._left[room.segment], model)
+        watts = self._left[room.segment][2]
+        for segment in self._fed[room.source] if room.source is not None else ():
+            self._left[segment][2] = watts
 
     def take(self, snapshot: Snapshot, node: int, segment: str, protocol: str | None) -> bool:
         """Give a node its place on one segment; tell whether there was room."""
@@ -147,7 +157,7 @@ def _room_on(campus: Campus, label: int, protocol: str, *, idle: bool) -> Room |
     loads = [known(model.unit_loads) if model is not None else None for model in models]
     if limits and None in loads:
         return None
-    watts = _watts_left(campus, rows, models)
+    watts, source = _watts_left(campus, rows, label)
     if watts is not None and watts < 0:
         return None
     free = min(limits) - sum(load or 0.0 for load in loads) if limits else None
@@ -158,21 +168,43 @@ def _room_on(campus: Campus, label: int, protocol: str, *, idle: bool) -> Room |
         nodes=max(min(most) - speaking, 0),
         unit_loads=free,
         watts=watts,
+        source=source,
     )
 
 
-def _watts_left(campus: Campus, rows: list[ProtocolRow], models: list[Model | None]) -> float | None:
-    """Return what the one source of a segment can still feed, with the reserve of the brief, below zero where its loads are not known.
+def _watts_left(campus: Campus, rows: list[ProtocolRow], label: int) -> tuple[float | None, int | None]:
+    """Return what the one source of a segment can still feed, with the reserve of the brief, and which node that is.
 
-    None where the bus carries no power. Where what feeds it, or how much that can, is not on record nothing is left: only
-    what is known to draw nothing goes there.
+    All lines of a gateway count. Below zero where their loads are not known; None where the bus carries no power. Where
+    what feeds it, or how much that can, is not on record nothing is left: only what is known to draw nothing goes there.
     """
     if all(row.power_on_bus is False for row in rows):
-        return None
-    sources = [model for model in models if model is not None and feeds(model)]
-    rating = known(sources[0].supply_rating_w) if len(sources) == 1 else None
-    if rating is None:
-        return 0.0
-    loads = [None if model is None else known(model.draw_w) for model in models if model not in sources]
+        return None, None
+    sources = _sources(campus, label)
+    model = _model(campus.snapshot, sources[0]) if len(sources) == 1 else None
+    rating = known(model.supply_rating_w) if model is not None else None
+    if model is None or rating is None:
+        return 0.0, None
+    lines = [label]
+    if model.kind is NodeKind.GATEWAY:
+        carries = carries_power(campus)
+        lines = [one for one in campus.gateways.labels(sources[0]) if carries[campus.protocols_now[0][one]] > 0]
+    nodes = [
+        node for one in sorted({label, *lines}) for node in campus.segments.side_node[_sides(campus, one)].tolist()
+    ]
+    models = [_model(campus.snapshot, node) for node in nodes]
+    loads = [None if one is None else known(one.draw_w) for one in models if one is None or not feeds(one)]
     drawn = math.inf if None in loads else sum(load or 0.0 for load in loads)
-    return rating * (1 - campus.brief.supply_reserve_pct / 100) - drawn
+    return rating * (1 - campus.brief.supply_reserve_pct / 100) - drawn, sources[0]
+
+
+def _sources(campus: Campus, label: int) -> list[int]:
+    """Return the nodes that are recorded as feeding a segment."""
+    nodes = campus.segments.side_node[_sides(campus, label)].tolist()
+    return [node for node in nodes if (model := _model(campus.snapshot, node)) is not None and feeds(model)]
+
+
+def draw_of(snapshot: Snapshot, node: int) -> float:
+    """Return what a node draws [W], infinite where nobody recorded it."""
+    watt = _wanted(_model(snapshot, node))[1]
+    return math.inf if watt is None else watt

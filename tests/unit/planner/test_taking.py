@@ -14,7 +14,7 @@ from planner.core.plans import Order, PartNeed
 from planner.core.reliefs import TakenUp, take_up, ways_out
 from planner.core.verdicts import assess
 from tests.campuses import Draft, add_line, add_station
-from tests.unit.planner.lines import line, with_model, with_node, with_run
+from tests.unit.planner.lines import line, with_cable, with_model, with_node, with_run
 from tests.unit.planner.test_reliefs import ring, shared_line, thin, two_lines_of_one_gateway
 
 BRIEF = Brief(labour_rate=Decimal(60), setup_min=20, restore_min=15)
@@ -228,3 +228,52 @@ def test_a_run_of_another_name_is_not_the_one_that_was_to_be_pulled() -> None:
     chosen = ticks(draft, "L1")
     draft.runs = [replace(run, key="R-other") if run.key == "R-B1-S101" else run for run in draft.runs]
     assert why(taken(draft, *chosen)) == {"L1": "R-B1-S101 is not on it any more."}
+
+
+def two_targets_of_one_gateway() -> Draft:
+    """L1 and L5 each have a panel of 10 W that must move; L8 and L9, full but for one node each, hang on one gateway."""
+    draft = two_shared_lines(31)
+    draft.nodes = [row for row in draft.nodes if row.key != "SU9"]
+    add_line(draft, "L9b")
+    draft.bus("L8")
+    draft = with_node(draft, "L9b-G", buses=("L8", "L9", "B1-N0"))
+    draft.node("P8", "SN-5", "L8")
+    return with_model(draft, "PN-1", draw_w=1.0)
+
+
+# The gateway feeds 60 W less 20 % reserve: 48 W. L9 draws 31 x 1 W and L8 what is set: with 16 W one more watt fits, not two.
+@pytest.mark.parametrize(("watts", "refused"), [(15.0, 0), (16.0, 1)])
+def test_two_ways_out_never_count_on_the_same_watts_of_one_gateway(watts: float, refused: int) -> None:
+    draft = with_model(two_targets_of_one_gateway(), "SN-5", draw_w=watts)
+    first, second = ticks(draft, "L1", "L5")
+    assert first.way.passes
+    assert second.way.passes
+    second = replace(second, way=replace(second.way, changes=(replace(second.way.changes[0], to="L8"),)))
+    found = taken(draft, first, second)
+    assert len(found.refused) == refused
+    if refused:
+        assert why(found) == {"L5": "There is no room for P5 on segment L8 any more."}
+
+
+def two_lines_that_draw(watts: float) -> Draft:
+    """Two lines of one gateway, whose ways out go together, on copper that loses nothing; no larger supply is to be had."""
+    draft = two_lines_of_one_gateway()
+    for cable in ("2x2 18AWG", "Cat 6 patch"):
+        draft = with_cable(draft, cable, power_conductor="16 mm2", conductor_class="class 5", power_pairs=3)
+    without = tuple(
+        replace(method, parts=tuple(part for part in method.parts if part.when == "always"))
+        for method in draft.catalogue.methods
+    )
+    draft.catalogue = replace(draft.catalogue, methods=without)
+    return with_model(draft, "WS-70", draw_w=watts)
+
+
+# The gateway feeds 60 W less 20 % reserve: 48 W. Each line by itself is well within that; together 24.1 W twice are not.
+def test_ways_out_that_pass_alone_and_are_too_much_for_their_gateway_together_fall() -> None:
+    chosen = ticks(two_lines_that_draw(23.5), "L1", "L2")
+    assert taken(two_lines_that_draw(23.5), *chosen).refused == ()
+    found = taken(two_lines_that_draw(24.1), *chosen)
+    assert found.ways == ()
+    assert why(found)["L2"].startswith("On gateway L1-G the ways out of L1 and L2 ask for up to 48.2")
+    assert why(found)["L2"].endswith("W together, it can feed 48 W with 20 % reserve.")
+    assert report(found, "L1").verdict not in {Verdict.IN_PLACE, Verdict.TOGETHER}
