@@ -71,7 +71,12 @@ class Readings:
         names and that was read since the work began and says stop.
         """
         due = self.due.get(step.code, ())
-        return (*self._unread(due), *self._stopping((*due, *(self._at_no_step(step.segment) if step.hold else ()))))
+        return (*self._unread(due), *self._stopping((*due, *(self.at_no_step(step.segment) if step.hold else ()))))
+
+    def at_no_step(self, segment: str) -> tuple[Measure, ...]:
+        """Return the figures of a segment that no step names, in the order in which they are measured."""
+        named = {one.code for several in self.due.values() for one in several}
+        return tuple(one for one in self.measures.get(segment, ()) if one.code not in named)
 
     def _unread(self, due: Iterable[Measure]) -> Iterator[str]:
         for one in due:
@@ -83,7 +88,3 @@ class Readings:
             newest = self.compared.get(one.code)
             if newest is not None and one.code in self.read and newest.doubts:
                 yield f"{one.quantity}, {one.where}, reads {newest.reading.value:g} {UNIT[one.quantity]}: stop"
-
-    def _at_no_step(self, segment: str) -> Iterator[Measure]:
-        named = {one.code for several in self.due.values() for one in several}
-        return (one for one in self.measures.get(segment, ()) if one.code not in named)

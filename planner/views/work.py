@@ -19,7 +19,7 @@ from inventory.core.roles import Capability
 from inventory.core.saying import day_words
 from inventory.models import Node, Part
 from inventory.views.guard import person, requires
-from planner.core.figures_due import Due, Readings
+from planner.core.figures_due import Readings
 from planner.core.measuring import meanings
 from planner.core.plans import OrderState
 from planner.core.repeats import Stage
@@ -124,7 +124,7 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
     sheets, events = _sheets(order, pack), events_of(order)
     figures = [_figures(sheet, journal, person(request)) for sheet in sheets if sheet.measures]
     readings = readings_on(pack, journal, sheets)
-    rest = _at_no_step(figures, readings.due)
+    rest = _at_no_step(figures, readings)
     shown = _Shown(readings=readings, rooms=_rooms(pack), figures=figures, rest=rest)
     return {
         "order": order,
@@ -179,10 +179,10 @@ class _Shown:
         return next((one for one in self.rest if step.hold and one["segment"] == step.segment), None)
 
 
-def _at_no_step(figures: Sequence[Shown], due: Due) -> list[Shown]:
+def _at_no_step(figures: Sequence[Shown], readings: Readings) -> list[Shown]:
     """Return the figures that no step names, by segment, with how many are read and whether one says stop."""
-    named = {one.code for several in due.values() for one in several}
-    left = [(one, [line for line in one["lines"] if line["measure"].code not in named]) for one in figures]
+    rest = {one["segment"]: readings.at_no_step(one["segment"]) for one in figures}
+    left = [(one, [line for line in one["lines"] if line["measure"] in rest[one["segment"]]]) for one in figures]
     return [{**one, "lines": lines, **_counted(lines)} for one, lines in left if lines]
 
 

@@ -110,3 +110,11 @@ def test_against_a_hold_point_speaks_what_no_step_names_where_it_says_stop() -> 
     assert against(hold, {}, set(), ("Length of R1",)) == ()  # read before this work began
     assert against(replace(hold, hold=False), {}, {LOOP.code}, ("Length of R1",)) == ()
     assert against(replace(hold, segment="L2"), {}, {LOOP.code}, ("Length of R1",)) == ()
+
+
+def test_figures_that_no_step_names_are_those_of_the_segment_that_are_due_at_none() -> None:
+    both = {"L1": (LOOP, *LOADED), "L2": (Measure(quantity=Quantity.LOADED, node="P", figure=None),)}
+    found = Readings(due={"S1 8": LOADED[:1]}, measures=both, read=(), compared={})
+    assert found.at_no_step("L1") == (LOOP, LOADED[1])
+    assert found.at_no_step("L2") == both["L2"]
+    assert found.at_no_step("L3") == ()
