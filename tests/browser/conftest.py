@@ -2,6 +2,7 @@
 
 import os
 import shutil
+from base64 import b64decode
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -134,7 +135,18 @@ def sign_in(page: Page, role: str) -> None:
 
 
 def shoot(page: Page, name: str) -> None:
-    """Keep a picture of the whole page, to look at, where SHOTS is set: nothing is checked by them, and each costs time."""
-    if os.environ.get("SHOTS"):
-        SHOTS.mkdir(exist_ok=True)
-        page.screenshot(path=SHOTS / f"{name}.png", full_page=True)
+    """Keep a picture of the whole page, to look at, where SHOTS is set: nothing is checked by them, and each costs time.
+
+    The browser is asked for the same pixels packed in haste: Playwright's own picture takes twice as long.
+    """
+    if not os.environ.get("SHOTS"):
+        return
+    SHOTS.mkdir(exist_ok=True)
+    width, height = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.scrollHeight]")
+    whole = {"x": 0, "y": 0, "width": width, "height": height, "scale": 1}
+    protocol = page.context.new_cdp_session(page)
+    taken = protocol.send(
+        "Page.captureScreenshot", {"clip": whole, "captureBeyondViewport": True, "optimizeForSpeed": True}
+    )
+    protocol.detach()
+    (SHOTS / f"{name}.png").write_bytes(b64decode(taken["data"]))
