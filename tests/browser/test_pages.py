@@ -229,7 +229,7 @@ def test_the_day_of_a_planner_goes_by_keyboard_from_the_brief_to_the_packs_of_a_
 
 def choose(page: Page, path: Path) -> None:
     """Open the dialogue of the file field that has the focus, and choose; a busy browser may want the key again."""
-    for key in ("Enter", "Space", "Enter"):
+    for key in ("Space", "Enter", "Space"):
         with suppress(PlaywrightTimeout), page.expect_file_chooser(timeout=8000) as chooser:
             page.keyboard.press(key)
             chooser.value.set_files(path)
