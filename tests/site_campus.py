@@ -29,6 +29,7 @@ from planner.core.plans import OrderState, PartNeed
 from planner.models import Assessment, Brief, Order, Plan, Segment, SegmentMember, TakeoffLine
 from planner.services.crews import put_on_crews
 from planner.store.records import to_json
+from tests.kept import begin_with
 
 PASSWORD = "weir-lamp-quay-19"  # noqa: S105 - of people who live in tests only
 QUESTION = "Which bus is the node B2-X1 on?"
@@ -46,6 +47,7 @@ WAY_OUT = WayOut(
     leaves_close=("voltage: B1-L3-S0 gets 13.1 V, needs 12 V.",),
     along=("B1-L4",),
 )
+PEOPLE = (*(role.value for role in Role), "nobody", "super")
 STATIONS_A_SEGMENT = {"in place": 1, "together": 3, "leave": 0}
 
 
@@ -241,7 +243,12 @@ def takeoff(plan_row: Plan) -> None:
 
 
 def whole_campus() -> dict[str, User]:
-    """Make all of it; return the people."""
+    """Make all of it, or put in again what was made; return the people."""
+    begin_with(_whole_campus)
+    return {user.username: user for user in User.objects.filter(username__in=PEOPLE)}
+
+
+def _whole_campus() -> None:
     made = people()
     buildings, models = places(), catalogue()
     equipment(buildings, models)
@@ -255,7 +262,6 @@ def whole_campus() -> dict[str, User]:
     )
     plan(assessment(), made["planning"])
     put_on_crews(made["crew"], ["Night A"], by=made["planning"])
-    return made
 
 
 def wear() -> None:

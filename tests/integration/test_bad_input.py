@@ -20,7 +20,6 @@ from inventory.models import Building, Delivery, Intake, Node, Part
 from inventory.workbook.columns import Kind
 from planner.core.plans import OrderState
 from planner.models import Brief, Crew, Feed, Job, Order, OrderChoice, Phase, Plan, Precedence
-from planner.services.assess import assess_campus
 from planner.services.order_states import bring
 from planner.services.records import REGISTERS, may_change_many
 from planner.tables.records import address as record_address
@@ -38,8 +37,8 @@ from tests.bad_input import (
     takes_a_form,
     wrong_with,
 )
-from tests.campus_tables import store
-from tests.campuses import hand_campus
+from tests.campus_tables import assessed_by_hand
+from tests.kept import begin_with
 from tests.site_campus import PASSWORD, person, whole_campus
 from tests.work import work_order
 
@@ -232,6 +231,11 @@ def test_every_form_of_the_site_is_in_the_table() -> None:
 
 @pytest.fixture
 def whole(db: None) -> Client:
+    begin_with(_whole)
+    return superuser()
+
+
+def _whole() -> None:
     people = whole_campus()
     work_order()
     User.objects.create_user("ada", password=PASSWORD)
@@ -252,14 +256,12 @@ def whole(db: None) -> Client:
         Job.objects.create(
             kind="intake", state=state, demand={"mode": "look", "file_name": "x.xlsx"}, made=timezone.now(), **more
         )
-    return superuser()
 
 
 @pytest.fixture
 def hand(db: None) -> Client:
-    store(hand_campus())
+    assessed_by_hand()
     person("super", is_staff=True, is_superuser=True)
-    assess_campus(by=None)
     return superuser()
 
 

@@ -7,11 +7,9 @@ import pytest
 from django.test import Client
 
 from inventory.core.roles import Role, changes, who_can
-from planner.services.assess import assess_campus
 from planner.services.records import REGISTERS
 from planner.tables.records import address
-from tests.campus_tables import store
-from tests.campuses import hand_campus
+from tests.campus_tables import assessed_by_hand
 from tests.integration.test_records import said, signed_in, typed
 
 pytestmark = pytest.mark.django_db
@@ -113,8 +111,7 @@ TABLE: dict[str, Facts] = {
 
 @pytest.fixture
 def campus(db: None) -> None:
-    store(hand_campus())
-    assess_campus(by=None)
+    assessed_by_hand()
 
 
 def clients(code: str) -> tuple[Client, Client]:

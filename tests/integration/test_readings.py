@@ -23,8 +23,7 @@ from planner.services.assess import assess_campus
 from planner.services.readings import Entry, enter_readings
 from planner.services.reassess import change
 from planner.store.verdicts import current_assessment
-from tests.campus_tables import store
-from tests.campuses import hand_campus
+from tests.campus_tables import assessed_by_hand
 from tests.site_campus import people
 
 pytestmark = pytest.mark.django_db
@@ -37,8 +36,7 @@ GOOD_OHM, TOO_HIGH_OHM = 1.8, 4.3
 @pytest.fixture
 def staff() -> dict[str, User]:
     """Store the campus by hand and assess it; return its people."""
-    store(hand_campus())
-    assess_campus(by=None)
+    assessed_by_hand()
     return people()
 
 

@@ -16,8 +16,7 @@ from planner.services.assess import assess_campus
 from planner.services.records import REGISTERS
 from planner.store.verdicts import current_assessment
 from planner.tables.records import address
-from tests.campus_tables import store
-from tests.campuses import hand_campus
+from tests.campus_tables import assessed_by_hand
 from tests.site_campus import person
 
 pytestmark = pytest.mark.django_db
@@ -25,8 +24,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def campus() -> None:
-    store(hand_campus())
-    assess_campus(by=None)
+    assessed_by_hand()
 
 
 def signed_in(name: str, role: Role) -> Client:
