@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from inventory.core.saying import number_words
 from inventory.models.fields import History, Key, at_least, not_below_zero, one_of
 from inventory.workbook.choices import (
     CONDUCTOR_CLASSES,
@@ -76,7 +77,9 @@ class ProtocolRate(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.protocol.key} {self.bit_rate_kbit_s or ''}".strip()
+        return (
+            f"{self.protocol.key} {'' if self.bit_rate_kbit_s is None else number_words(self.bit_rate_kbit_s)}".strip()
+        )
 
 
 class Part(models.Model):

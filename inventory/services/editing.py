@@ -20,6 +20,7 @@ from inventory.workbook.typed import read_texts, written
 
 Check = Callable[[WorkbookRows], Iterable[Problem]]
 Texts = Mapping[str, str]
+OPENED = "opened-"  # in front of the name of a field: what it held when the form was opened
 FREE_KEYS = frozenset({"zones", "scenes"})  # sheets whose keys are numbers on the plate, which may change
 NOTES = {Severity.WARNING}
 

@@ -10,8 +10,10 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.csrf import csrf_failure
 
 from inventory.forms import SignInForm
+from inventory.services.editing import OPENED
 
 MOST_KEPT = 500_000  # characters
 TOKEN, SECRET = "csrfmiddlewaretoken", "password"  # a field whose name holds the second holds a password
@@ -27,14 +29,7 @@ class SignInFirst(LoginRequiredMiddleware):
         kept = typed_in(request) if request.method == "POST" else []
         if not kept and not request.FILES:
             return super().handle_no_permission(request, view_func)
-        context = {
-            "form": SignInForm(request),
-            "next": request.get_full_path(),
-            "kept": json.dumps(kept) if kept else "",
-            "files_lost": bool(request.FILES),
-            "sign_in": reverse("sign-in"),
-        }
-        return render(request, "registration/login.html", context, status=401)
+        return _sign_in_page(request, kept, request.get_full_path())
 
 
 def _may_be_kept(name: str) -> bool:
@@ -60,6 +55,44 @@ def _kept(text: str) -> Typed:
     return [(name, value) for name, value in pairs if _may_be_kept(name)] if in_order else []
 
 
+def not_accepted(request: HttpRequest, reason: str = "") -> HttpResponseBase:
+    """Answer to a form without a good token; one of the site's own is kept, since signing in elsewhere made its token old."""
+    if not _is_own(request):
+        return csrf_failure(request, reason)
+    at_sign_in = request.path == reverse("sign-in")
+    typed = _kept(request.POST.get("kept", "")) if at_sign_in else typed_in(request)
+    target = request.POST.get(LoginView.redirect_field_name, "") if at_sign_in else request.get_full_path()
+    if not request.user.is_authenticated and (typed or request.FILES or at_sign_in):
+        return _sign_in_page(request, typed, target)
+    if typed and url_has_allowed_host_and_scheme(target, allowed_hosts={request.get_host()}):
+        return _go_on(request, typed, target)
+    return csrf_failure(request, reason)
+
+
+def _is_own(request: HttpRequest) -> bool:
+    """Tell whether a person sent a form of this site: browsers say from where, and no other site can say it for them."""
+    own = f"{request.scheme}://{request.get_host()}"
+    return request.headers.get("Origin") == own and request.headers.get("Sec-Fetch-Mode", "navigate") == "navigate"
+
+
+def _sign_in_page(request: HttpRequest, typed: Typed, target: str) -> HttpResponse:
+    context = {
+        "form": SignInForm(request),
+        "next": target,
+        "kept": json.dumps(typed) if typed else "",
+        "files_lost": bool(request.FILES),
+        "old": not typed,
+        "sign_in": reverse("sign-in"),
+    }
+    return render(request, "registration/login.html", context, status=401)
+
+
+def _go_on(request: HttpRequest, typed: Typed, target: str) -> HttpResponse:
+    """Offer what was typed, to be sent again."""
+    shown = [(name.replace("_", " "), value) for name, value in typed if value and not name.startswith(OPENED)]
+    return render(request, "registration/go_on.html", {"kept": typed, "shown": shown, "target": target})
+
+
 class SignIn(LoginView):
     """The sign-in page; whoever was in the middle of a form goes on with it."""
 
@@ -77,5 +110,4 @@ class SignIn(LoginView):
         target = self.request.POST.get(self.redirect_field_name, "")
         if not kept or not url_has_allowed_host_and_scheme(target, allowed_hosts={self.request.get_host()}):
             return answer
-        shown = [(name.replace("_", " "), value) for name, value in kept if value]
-        return render(self.request, "registration/go_on.html", {"kept": kept, "shown": shown, "target": target})
+        return _go_on(self.request, kept, target)

@@ -13,7 +13,6 @@ from inventory.workbook.cells import read_cell
 from inventory.workbook.columns import Column, Kind
 from inventory.workbook.typed import written
 
-OPENED = "opened-"  # in front of the name of a field: what it held when the form was opened
 NOT_KNOWN_CHOICE = ("", "not known")
 YES_NO = ("yes", "no")
 NUMBERS = {Kind.NUMBER: "decimal", Kind.DECIMAL: "decimal", Kind.MONEY: "decimal", Kind.WHOLE: "numeric"}

@@ -81,6 +81,7 @@ MIDDLEWARE = [
     "planner.site.local_time.CampusTime",
 ]
 
+CSRF_FAILURE_VIEW = "inventory.views.sign_in.not_accepted"
 ROOT_URLCONF = "planner.site.urls"
 WSGI_APPLICATION = "planner.site.wsgi.application"
 

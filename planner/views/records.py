@@ -1,6 +1,7 @@
 """Records: every sheet of the workbook as a list, a page a record, and forms to change one or many of them."""
 
 from collections.abc import Callable, Iterator, Mapping
+from hashlib import sha256
 from typing import Any
 
 from django.contrib import messages
@@ -15,7 +16,7 @@ from django.utils.safestring import SafeString
 from django.utils.text import capfirst
 
 from inventory.core.roles import Capability, changes
-from inventory.services.editing import Register, texts_of
+from inventory.services.editing import OPENED, Register, texts_of
 from inventory.services.history import changes_of, removed
 from inventory.services.records import StillNeeded
 from inventory.templatetags.saying import marked
@@ -23,7 +24,7 @@ from inventory.views.guard import may, person, requires
 from inventory.views.lists import show_list
 from inventory.workbook.columns import Column
 from planner.filters.records import filter_of
-from planner.forms.records import OPENED, RecordForm
+from planner.forms.records import RecordForm
 from planner.services import records
 from planner.services.reassess import Reassessed
 from planner.services.records import MOST_AT_ONCE, REGISTERS, Kept, NotKept, Overtaken
@@ -162,6 +163,7 @@ def _form_page(  # noqa: PLR0917 - all that a form is shown with
         "row": row,
         "form": form,
         "fixed": fixed,
+        "state": sha256(repr(sorted(opened.items())).encode()).hexdigest()[:12],
         "opened": [(OPENED + name, text) for name, text in opened.items()],
         "list": address(code, "records"),
         **(_pages(code, row.pk) if row else {}),

@@ -52,6 +52,41 @@ def test_a_form_sent_after_the_sign_in_ended_is_kept_and_sent_again() -> None:
     assert Failure.objects.get().what_failed == TYPED["what_failed"]
 
 
+def sent(client: Client, address: str, typed: dict[str, str], **headers: str) -> str:
+    """Send a form with a token that is no good, as a browser does."""
+    answer = client.post(address, typed, headers={"Origin": "http://testserver", **headers})
+    return answer.content.decode()
+
+
+def test_a_form_whose_token_grew_old_by_a_sign_in_elsewhere_is_offered_again() -> None:
+    """Origin is set by the browser and no page can set it (Fetch, WHATWG: forbidden request-headers)."""
+    people = whole_campus()
+    node = Node.objects.filter(model__kind="station").earliest("key")
+    address, client = reverse("report-failure", args=[node.pk]), Client(enforce_csrf_checks=True)
+    asked = sent(client, address, TYPED)
+    assert "What you typed is kept" in asked
+    carried = {"next": field(asked, "next"), "kept": field(asked, "kept"), "username": "crew", "password": PASSWORD}
+    client.force_login(people["crew"])
+    for page in (sent(client, address, TYPED), sent(client, reverse("sign-in"), carried)):
+        assert "Nothing of this was stored yet" in page
+        assert areas(page) == TYPED
+        assert f'action="{address}"' in page
+    assert not Failure.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "headers", [{"Origin": "https://elsewhere.example"}, {"Origin": "null"}, {"Sec-Fetch-Mode": "cors"}]
+)
+def test_what_another_site_sends_is_never_offered(headers: dict[str, str]) -> None:
+    people = whole_campus()
+    node = Node.objects.filter(model__kind="station").earliest("key")
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(people["crew"])
+    page = sent(client, reverse("report-failure", args=[node.pk]), TYPED, **headers)
+    assert "did not accept this request" in page
+    assert TYPED["date"] not in page
+
+
 def test_passwords_and_tokens_are_never_kept() -> None:
     typed = {"password": "a", "old_password": "a", "new_password1": "d", "csrfmiddlewaretoken": "b", "old": "c"}
     page = Client().post("/password/", typed).content.decode()
