@@ -45,7 +45,7 @@ from planner.core.rules.options import Option
 from planner.core.rules.sorts import times_longer
 from planner.core.rules.table import BOX, END, LARGER, LOCAL, RATE
 from planner.core.rules.tally import Tally
-from planner.core.rules.wiring import BOTH_ENDS, SHARED, is_at_far_end
+from planner.core.rules.wiring import BOTH_ENDS, SHARED, is_at_an_end, is_at_far_end
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -182,7 +182,8 @@ def _bounds(rows: Sequence[ProtocolRow | None]) -> dict[str, Floats]:
         "least_v": column(LEAST_SUPPLY, 0.0),
         "most_v": column(MOST_SUPPLY),
         "most_a": column(MOST_SOURCE),
-        "far_end": np.array([float(row is not None and is_at_far_end(row)) for row in rows]),
+        "an_end": np.array([float(is_at_an_end(row)) for row in rows]),
+        "far_end": np.array([float(is_at_far_end(row)) for row in rows]),
         "shortest_m": column(SHORTEST_RUN, 0.0),
         "many": column(MANY, 0.0),
         "times_longer": np.array([np.nan if more is None else more for more in times]),
@@ -323,15 +324,16 @@ def _ends(screen: Screen, state: State) -> Codes:
     open_ends = tally.silent[at] | (tally.lengths.branched[at] & ~tally.lengths.known[at])
     built_in, silent = tally.built_in[at], tally.silent_ends[at] > 0
     middle, bare = built_in > tally.at_ends[at], tally.bare[at] & ~put_in
-    far = screen.limits.bounds["far_end"][state.row] > 0
+    far, one = (screen.limits.bounds[name][state.row] > 0 for name in ("far_end", "an_end"))
     not_far = tally.inside[at] | (built_in > tally.at_far[at]) | (tally.far_bare[at] & ~put_in)
     return _coded(
         (np.isnan(ends), UNKNOWN),
         (built_in > ends, FAIL),
         ((ends == 1) & ~tally.able[at] & ~put_in, FAIL),
         (far & ~open_ends & not_far, FAIL),
+        (one & ~far & ~open_ends & (middle | (tally.all_bare[at] & ~put_in)), FAIL),
         ((ends > 1) & ~open_ends & (middle | bare), FAIL),
-        (silent | (((ends == BOTH_ENDS) | far) & open_ends), UNKNOWN),
+        (silent | (((ends == BOTH_ENDS) | one) & open_ends), UNKNOWN),
         otherwise=PASS,
     )
 

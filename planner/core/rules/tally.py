@@ -58,6 +58,7 @@ class Tally:
     able: Flags
     at_ends: Longs
     bare: Flags
+    all_bare: Flags
     at_far: Longs
     far_bare: Flags
     inside: Flags
@@ -127,6 +128,7 @@ def tally(  # noqa: PLR0917 - each is one stage's result
         able=any_of(ends != 0, trials),
         at_ends=(at_end[:, 0] == ENDS_YES).astype(np.int64) + (several & (at_end[:, 1] == ENDS_YES)),
         bare=((at_end == 0) & (pair >= 0)).any(axis=1),
+        all_bare=(pair >= 0).any(axis=1) & ((at_end == 0) | (pair < 0)).all(axis=1),
         at_far=np.count_nonzero(far & (at_end == ENDS_YES), axis=1)
         - (far[:, 1] & ~several & (at_end[:, 1] == ENDS_YES)),
         far_bare=(pair >= 0).any(axis=1) & ~(far & (at_end != 0)).any(axis=1),

@@ -155,9 +155,9 @@ def judge_ends(case: Case) -> Finding:
         missing = [f"End resistor of {case.members[place].key}" for place in silent]
         where = names(case.members[place].key for place in silent)
         return asks("ends", f"Whether an end resistor is built in at {where} is not known.", missing, row.source)
-    if (row.ends == BOTH_ENDS or is_at_far_end(row)) and (case.silent or (case.branched and not case.lengths_known)):
+    if (row.ends == BOTH_ENDS or is_at_an_end(row)) and (case.silent or (case.branched and not case.lengths_known)):
         return asks("ends", "Where the trunk ends is not known.", lengths_missing(case), row.source)
-    return _ends(Outcome.PASS, case, _ends_met(row.ends), row.ends)
+    return _ends(Outcome.PASS, case, _ends_met(row), row.ends)
 
 
 def _ends(outcome: Outcome, case: Case, why: str, measured: int) -> Finding:
@@ -176,9 +176,11 @@ def _ends(outcome: Outcome, case: Case, why: str, measured: int) -> Finding:
     )
 
 
-def _ends_met(ends: int) -> str:
+def _ends_met(row: ProtocolRow) -> str:
+    if is_at_an_end(row) and not is_at_far_end(row):
+        return "One end resistor at an end of the trunk, as it must be; at which one, the bus's own document says."
     said = {0: "No end resistor, as it must be.", 1: "One end resistor, as it must be."}
-    return said.get(ends, "An end resistor at both ends of the trunk and no more.")
+    return said.get(row.ends or 0, "An end resistor at both ends of the trunk and no more.")
 
 
 def _ends_found(case: Case, ends: int, fixed: list[int], silent: list[int]) -> str | None:
@@ -191,16 +193,36 @@ def _ends_found(case: Case, ends: int, fixed: list[int], silent: list[int]) -> s
     able = {place for place, member in enumerate(case.members) if member.ends in (ENDS_YES, ENDS_SWITCH)} | set(silent)
     if ends == 1 and not able and "end resistor" not in case.extras:
         return "No end resistor on the segment, one needed."
-    if ends == 1 and not is_at_far_end(case.row):
-        return None
     if case.silent or (case.branched and not case.lengths_known):
         return None
-    return _far_end(case, fixed, able) if ends == 1 else _both_ends(case, fixed, able)
+    return _WHERE[_place_of(case.row)](case, fixed, able)
+
+
+def _place_of(row: ProtocolRow | None) -> str:
+    """Return where the end resistors of a bus belong."""
+    if row is None or row.ends != 1:
+        return "both ends"
+    return "far end" if is_at_far_end(row) else "an end" if is_at_an_end(row) else "anywhere"
 
 
 def is_at_far_end(row: ProtocolRow | None) -> bool:
     """Tell whether the one end resistor of a bus belongs at the end of its line that is not the gateway's."""
     return row is not None and row.ends == 1 and row.protocol in FAR_END
+
+
+def is_at_an_end(row: ProtocolRow | None) -> bool:
+    """Tell whether the one end resistor of a bus belongs at an end: on every bus that is to be a line (common practice)."""
+    return row is not None and row.ends == 1 and (row.layout is Layout.LINE or is_at_far_end(row))
+
+
+def _an_end(case: Case, fixed: list[int], able: set[int]) -> str | None:
+    ends = [place for place in dict.fromkeys(case.trunk_ends) if place != UNKNOWN]
+    middle = names(case.members[place].key for place in fixed if place not in ends)
+    if middle:
+        return f"{middle} has an end resistor built in and is at no end of the trunk."
+    if ends and able.isdisjoint(ends) and "end resistor" not in case.extras:
+        return f"No end resistor at {names(case.members[place].key for place in ends)}, the ends of the trunk."
+    return None
 
 
 def _far_end(case: Case, fixed: list[int], able: set[int]) -> str | None:
@@ -228,3 +250,10 @@ def _both_ends(case: Case, fixed: list[int], able: set[int]) -> str | None:
     if bare and "end resistor" not in case.extras:
         return f"No end resistor at {names(case.members[place].key for place in bare)}, an end of the trunk."
     return None
+
+
+def _anywhere(_case: Case, _fixed: list[int], _able: set[int]) -> str | None:
+    return None
+
+
+_WHERE = {"both ends": _both_ends, "far end": _far_end, "an end": _an_end, "anywhere": _anywhere}

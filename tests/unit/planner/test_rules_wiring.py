@@ -11,12 +11,14 @@ from planner.core.findings import Outcome
 from planner.core.rules.loops import longest_way_m
 from tests.campus_catalogue import METHODS
 from tests.campuses import Draft
+from tests.laws.test_law_screen import check
 from tests.unit.planner.lines import (
     finding,
     line,
     report,
     with_cable,
     with_method,
+    with_model,
     with_node,
     with_row,
     with_run,
@@ -179,6 +181,33 @@ def test_where_model_and_row_disagree_the_resistor_can_be_put_in_or_out() -> Non
 def test_the_protocol_says_how_many_ends(needed: int, outcome: Outcome) -> None:
     # gateway: built in; station: on a switch, used only where it is needed
     assert finding(with_row(line(), ends=needed), "ends").outcome is outcome
+
+
+# A line that is closed once is closed at an end (common practice); a bus of any layout wherever it is.
+@pytest.mark.parametrize(("layout", "outcome"), [(Layout.LINE, FAIL), (Layout.ANY, PASS)])
+def test_the_one_end_resistor_of_a_line_is_at_an_end(layout: Layout, outcome: Outcome) -> None:
+    in_the_middle = branch(5.0)
+    in_the_middle.catalogue = replace(
+        in_the_middle.catalogue,
+        models=tuple(
+            replace(model, ends_bus=EndsBus.YES if model.key == "JB-1" else EndsBus.NO)
+            for model in in_the_middle.catalogue.models
+        ),
+    )
+    assert finding(with_row(in_the_middle, ends=1, layout=layout), "ends").outcome is outcome
+    assert check(in_the_middle.snapshot())
+    switched = with_model(with_row(branch(5.0), ends=1, layout=layout), "JB-1", ends_bus=EndsBus.SWITCH)
+    for model in ("GW-7", "WS-70"):
+        switched = with_model(switched, model, ends_bus=EndsBus.NO)
+    assert finding(switched, "ends").outcome is outcome
+    assert check(switched.snapshot())
+    assert finding(with_model(switched, "WS-70", ends_bus=EndsBus.SWITCH), "ends").outcome is PASS
+
+
+def test_where_a_line_that_is_closed_once_ends_is_asked_for() -> None:
+    draft = with_row(branch(None), ends=1, layout=Layout.LINE)
+    assert finding(draft, "ends").outcome is UNKNOWN
+    assert check(draft.snapshot())
 
 
 def test_an_end_resistor_cures_a_bare_end_only_where_the_method_lists_one() -> None:
