@@ -1,6 +1,6 @@
 """An order that can be worked on: the small invented campus with a method of five steps, two of them hold points."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -152,3 +152,13 @@ def measured_order() -> Order:
     segment.report["runs"] = [run.key]
     segment.save(update_fields=["report"])
     return order
+
+
+def land(order: Order, pins: Mapping[str, int]) -> None:
+    """Land each signal of the order's method on its pin, and put the order's first segment under that method."""
+    method = Method.objects.get(key="M-9")
+    for signal, pin in pins.items():
+        method.pins.create(signal=signal, old_conductor=f"data pair, {signal}", terminal=str(pin), rj45_pin=pin)
+    segment = Segment.objects.get(assessment=order.plan.assessment, key="B1-L0")
+    segment.report["methods"] = [[order.data["stations"][0], method.key]]
+    segment.save(update_fields=["report"])

@@ -14,7 +14,7 @@ from planner.core.plans import OrderState
 from planner.models import Order, Photograph, WorkEntry
 from tests.browser.conftest import WIDTHS, Opened, shoot, sign_in
 from tests.browser.test_site_browser import judged, overflows
-from tests.work import STEPS, asking_order, comes_first, measured_order, work_order
+from tests.work import STEPS, asking_order, comes_first, land, measured_order, work_order
 
 pytestmark = pytest.mark.browser
 
@@ -356,6 +356,19 @@ def test_the_pack_prints_on_a4_and_letter_in_black_and_white(work: Callable[...,
     page.goto(f"/plans/{order.plan_id}/packs/?phase=Phase+1")
     expect(page.locator("article.pack")).to_have_count(5)  # the accepted one is built
     expect(page.locator(".packblock")).to_have_count(5)
+
+
+def test_on_a_phone_the_landing_and_the_figures_of_a_pack_are_read_without_pushing_them_aside(
+    open_site: Opened,
+) -> None:
+    page, order = opener(open_site, measured_order)()
+    land(order, {"CAN_H": 1, "CAN_L": 2, "a signal of a rather long name": 8})
+    page.goto(f"/orders/{order.pk}/pack/")
+    for name in ("Landing of B1-L0 by M-9", "Figures of B1-L0"):
+        region = page.get_by_role("region", name=name)
+        expect(region.get_by_role("row").nth(1)).to_be_visible()
+        assert region.evaluate("one => one.scrollWidth <= one.clientWidth"), name
+    assert judged(page) == []
 
 
 def test_several_packs_on_one_page_are_told_apart_and_their_print_shows_no_links_to_click(

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from PIL import Image
 
-from inventory.models import Method, Node, Reading
+from inventory.models import Node, Reading
 from planner.core.plans import OrderState
 from planner.models import (
     Order,
@@ -20,7 +20,6 @@ from planner.models import (
     Photograph,
     Plan,
     Precedence,
-    Segment,
     WorkEntry,
 )
 from planner.services.clock import standing_at
@@ -28,7 +27,7 @@ from planner.services.order_states import NotNow
 from planner.services.photographs import LONG_SIDE_PX, NoPhotograph, picture_of
 from planner.services.segment_sheets import sheets_of
 from planner.services.work import Typed, WorkRefused, enter, journal_of, pack_of
-from tests.work import STEPS, Site, comes_first, into_its_window, measured_order
+from tests.work import STEPS, Site, comes_first, into_its_window, land, measured_order
 
 pytestmark = pytest.mark.django_db
 
@@ -293,12 +292,7 @@ def test_a_reader_sees_the_work_and_enters_nothing(site: Site) -> None:
 
 
 def test_a_wrong_landing_is_said_before_the_steps_and_what_a_crossed_lead_would_do_on_the_pack(site: Site) -> None:
-    method = Method.objects.get(key="M-9")
-    for signal, pin in (("CAN_H", 1), ("CAN_L", 3)):
-        method.pins.create(signal=signal, old_conductor=signal, terminal=str(pin), rj45_pin=pin)
-    segment = Segment.objects.get(key="B1-L0", assessment_id=site.order.plan.assessment_id)
-    segment.report = {**segment.report, "methods": [[site.station, "M-9"]]}
-    segment.save()
+    land(site.order, {"CAN_H": 1, "CAN_L": 3})
     client = Client()
     client.force_login(site.people["crew"])
     # TIA-568: pin 1 pairs with 2; a lead made up A to B takes 1 to 3 and 3 to 1
