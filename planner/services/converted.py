@@ -2,7 +2,7 @@
 
 from calendar import monthrange
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -55,6 +55,15 @@ def stations_of_order(plan: Plan | None, order: str) -> tuple[str, ...]:
     """Return the stations of one order of a plan; none where it has no such order."""
     found = Order.objects.filter(plan=plan, key=order).values_list("data__stations", flat=True).first()
     return tuple(found or ())
+
+
+def orders_of_stations(keys: Collection[str]) -> tuple[str, ...]:
+    """Return the orders of the plan in force that convert any of these stations, with their states, in words."""
+    wanted, plan = set(keys), Plan.objects.current()
+    if plan is None or not wanted:
+        return ()
+    rows = plan.orders.order_by("key").values_list("key", "state", "data__stations")
+    return tuple(f"{key} ({state})" for key, state, stations in rows if wanted & set(stations or ()))
 
 
 def month_by_month(dated: Dated) -> tuple[Month, ...]:

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from inventory.core.problems import Problem, errors_in
 from inventory.core.saying import NOT_KNOWN
-from inventory.models import Intake
+from inventory.models import Intake, Node
 from inventory.services.calendars import calendar_errors, put_calendars
 from inventory.services.intake import (
     SHOWN_AT_MOST,
@@ -21,6 +21,7 @@ from inventory.services.intake import (
 )
 from inventory.services.removals import Removal
 from inventory.services.taking_back import TakenBack, last_to_take_back, take_back
+from inventory.store.history import NEW
 from inventory.store.taking import SheetCounts
 from inventory.store.targets import By
 from inventory.workbook.lists import as_book
@@ -32,6 +33,7 @@ from planner.models.jobs import ENDED
 from planner.services import jobs
 from planner.services.ageing import reckon_risks
 from planner.services.assess import assess_campus, silent
+from planner.services.converted import orders_of_stations
 from planner.services.jobs import Outcome, Stopped, Tell
 from planner.services.records import who_did
 from planner.store.intake import ALL_TARGETS, PLANNER_CHECKS
@@ -94,6 +96,12 @@ def ask_back(intake: Intake, *, by: By) -> Job:
     return going.defer("upload", "output").first() or jobs.ask(
         "intake", {"mode": BACK, "intake": intake.pk, "file_name": intake.file_name}, by=by
     )
+
+
+def orders_counting_on(intake: Intake) -> tuple[str, ...]:
+    """Return the orders of the plan in force that convert a station which an intake put on record, in words."""
+    pages = Node.history.filter(history_date=intake.at, history_type=NEW, history_change_reason__isnull=False)
+    return orders_of_stations(set(pages.values_list("key", flat=True)))
 
 
 def last_intake() -> Intake | None:

@@ -10,6 +10,7 @@ from django.db import models, transaction
 from simple_history.utils import bulk_update_with_history
 
 from inventory.core.standards import open_standards
+from inventory.models import Node
 from inventory.services.editing import (
     Entry,
     Register,
@@ -31,6 +32,7 @@ from inventory.store.targets import By, sheets_of
 from inventory.workbook.cells import Fault, read_cell
 from inventory.workbook.columns import Column
 from inventory.workbook.typed import written
+from planner.services.converted import orders_of_stations
 from planner.services.reassess import UNTOUCHED, Reassessed, change
 from planner.store.intake import ALL_TARGETS
 from planner.store.touches import is_silent
@@ -160,10 +162,10 @@ def because(register: Register, row: models.Model, facts: Sequence[tuple[str, st
     return f"{name_of(register, row)} was changed by {who_did(by)}: {listed(said)}"
 
 
-def listed(said: Sequence[str]) -> str:
-    """Return the first few of what was said of changed facts, and how many more there are."""
-    more = [f"{len(said) - SAID_AT_MOST} more facts"] if len(said) > SAID_AT_MOST else []
-    return "; ".join([*said[:SAID_AT_MOST], *more])
+def listed(said: Sequence[str], between: str = "; ", rest: str = "more facts") -> str:
+    """Return the first few of what was said, of changed facts or else, and how many more there are."""
+    more = [f"{len(said) - SAID_AT_MOST} {rest}"] if len(said) > SAID_AT_MOST else []
+    return between.join([*said[:SAID_AT_MOST], *more])
 
 
 def _stored(register: Register, row: models.Model | None, entry: Entry, words: str, by: By) -> Kept | NotKept:
@@ -188,15 +190,17 @@ def _changed_names(row: models.Model, entry: Entry) -> list[str]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Going:
-    """What a removal means: what still needs the record (then it cannot go), and what goes with it."""
+    """What a removal means: what still needs the record (then it cannot go), what goes with it, which orders count on it."""
 
     needed_by: tuple[Hanging, ...]
     along: tuple[Hanging, ...]
+    orders: tuple[str, ...] = ()
 
 
 def look_at_removal(row: models.Model) -> Going:
     """Return what hangs on a record."""
-    return Going(needed_by=hanging_on(type(row), [row.pk]), along=going_along(type(row), [row.pk]))
+    orders = orders_of_stations({row.key}) if isinstance(row, Node) else ()
+    return Going(needed_by=hanging_on(type(row), [row.pk]), along=going_along(type(row), [row.pk]), orders=orders)
 
 
 @transaction.atomic
@@ -251,9 +255,17 @@ def look_at_bulk(register: Register, rows: Iterable[Any], column: Column, text: 
     after = written(value, column.kind)
     changes = tuple((row, was, after) for row, was in zip(found, before, strict=True) if was != after)
     said = [f"{found[at]}: {' '.join(words)}" for at, by_name in sorted(wrong.items()) for words in by_name.values()]
-    odd = [f"{found[at]}: {words}" for at, words in oddities]
+    odd = _odd(found, oddities)
     digest = sha256(repr((column.name, after, [(row.pk, was) for row, was, _ in changes])).encode()).hexdigest()
     return Bulk(rows=len(found), changes=changes, faults=tuple(said), digest=digest, oddities=tuple(odd))
+
+
+def _odd(rows: Sequence[Any], oddities: Iterable[tuple[int, str]]) -> list[str]:
+    """Say once what is odd, with the first few records of which it is."""
+    named: dict[str, list[str]] = {}
+    for at, words in oddities:
+        named.setdefault(words, []).append(str(rows[at]))
+    return [f"{listed(names, ', ', 'more')}: {words}" for words, names in named.items()]
 
 
 def bears_on_verdicts(register: Register, column: Column) -> bool:

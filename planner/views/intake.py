@@ -195,7 +195,11 @@ def back(request: HttpRequest, pk: int) -> HttpResponse:
             request, f"The intake of {one.file_name} is not the last that changed anything, or it is taken back."
         )
         return redirect("intake")
-    return render(request, "planner/intake_back.html", {"intake": one, "counts": _altered(one.counts)})
+    return render(
+        request,
+        "planner/intake_back.html",
+        {"intake": one, "counts": _altered(one.counts), "orders": intake.orders_counting_on(one)},
+    )
 
 
 def _altered(counts: dict[str, dict[str, int]]) -> list[tuple[str, dict[str, int]]]:

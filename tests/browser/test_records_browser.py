@@ -12,7 +12,7 @@ from planner.models import Segment
 from planner.services.assess import assess_campus
 from planner.tables.records import address
 from tests import site_campus
-from tests.browser.conftest import shoot
+from tests.browser.conftest import shoot, sign_in
 from tests.browser.test_site_browser import judged, overflows
 from tests.campus_tables import store
 from tests.campuses import hand_campus
@@ -155,3 +155,36 @@ def test_a_removal_is_confirmed_and_says_what_it_turned(open_site: Opened) -> No
     page.get_by_role("button", name="Remove it").click()
     expect(page.get_by_role("status")).to_contain_text("Segment B3-L01: survey first → in place")
     assert Segment.objects.get(key="B3-L01").because == "node B3-S199 was removed by facilities"
+
+
+def test_who_goes_back_does_not_overwrite_what_somebody_else_has_changed_since(open_site: Opened) -> None:
+    one, two = open_site("facilities"), open_site("super")
+    for page, length in ((one, "40"), (two, "44")):
+        page.goto(address("runs", "change", run().pk))
+        page.get_by_label("Length (m)").fill(length)
+        page.get_by_role("button", name="Keep the change").click()
+        expect(page.get_by_role("status")).to_contain_text("is changed")
+    one.go_back()
+    expect(one.get_by_label("Length (m)")).to_have_value("44")
+    one.get_by_label("Length (m)").fill("48")
+    one.goto(address("runs", "record", run().pk))
+    one.go_back()
+    expect(one.get_by_label("Length (m)")).to_have_value("48")  # nobody changed it since: what was typed is there
+
+
+def test_a_form_outlives_a_sign_in_in_another_tab(open_site: Opened) -> None:
+    page = open_site("facilities")
+    page.goto(address("runs", "change", run().pk))
+    page.get_by_label("Length (m)").fill("40")
+    other = page.context.new_page()
+    other.goto(address("runs", "records"))
+    other.get_by_role("button", name="Sign out").click()
+    sign_in(other, "facilities")
+    expect(other.get_by_role("heading", level=1)).to_have_text("Campus")
+    page.get_by_role("button", name="Keep the change").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Go on with what you typed")
+    shoot(page, "go-on-other-tab")
+    assert judged(page) == []
+    page.get_by_role("button", name="Send it").click()
+    expect(page.get_by_role("status")).to_contain_text("is changed")
+    assert run().length_m == 40.0

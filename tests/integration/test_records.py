@@ -1,5 +1,6 @@
 """Records on pages: each by its sheet, with words beside the field, nothing lost between two people, nothing done twice."""
 
+import re
 from typing import Any
 
 import pytest
@@ -11,13 +12,14 @@ from django.utils.html import strip_tags
 
 from inventory.core.roles import CAN, Role, changes
 from inventory.models import Node, Part, Room, Run, Zone
-from planner.models import Brief, Job, Plan, Segment
+from planner.core.plans import OrderState
+from planner.models import Brief, Job, Order, Plan, Segment
 from planner.services.assess import assess_campus
 from planner.services.records import REGISTERS
 from planner.store.verdicts import current_assessment
 from planner.tables.records import address
 from tests.campus_tables import assessed_by_hand
-from tests.site_campus import person
+from tests.site_campus import assessment, order, person, plan
 
 pytestmark = pytest.mark.django_db
 
@@ -295,3 +297,19 @@ def test_a_brief_that_judges_otherwise_has_the_campus_judged_again_and_says_why(
     planner.post(reverse("brief"), {**texts, "setup_min": "25"})  # no rule reads it
     planner.post(reverse("brief"), {**texts, "name": "Slower", "setup_min": "25", "reserve_pct": "50"})  # not the first
     assert asked.count() == 1
+
+
+def test_a_removal_says_which_orders_of_the_plan_in_force_count_on_the_station(ann: Client) -> None:
+    node = Node.objects.get(key="B3-S199")
+    assert "plan in force" not in ann.get(address("nodes", "remove", node.pk)).content.decode()
+    campus_plan = plan(current_assessment() or assessment(), User.objects.get(username="ann"))
+    made = order(campus_plan, "B3-O001", OrderState.BOOKED, timezone.now())
+    Order.objects.filter(pk=made.pk).update(data={**made.data, "stations": [node.key]})
+    assert "with B3-O001 (booked)" in ann.get(address("nodes", "remove", node.pk)).content.decode()
+
+
+def test_many_records_that_are_odd_are_named_once_with_what_is_odd(ann: Client) -> None:
+    asked = "?building=B1&set=bus&look=1&to-bus=B3-L01"
+    looked = ann.get(address("nodes", "bulk") + asked).context["looked"]
+    (odd,) = [one for one in looked.oddities if "belongs to another building" in one]
+    assert re.match(r"B1-\S+, B1-\S+, B1-\S+, \d+ more: The bus", odd), odd
