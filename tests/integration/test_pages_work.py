@@ -11,35 +11,21 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from inventory.models import Building, Bus, Cable, Failure, Intake, Method, MethodPin, Node, ProtocolRate, Room, Run
-from planner.core.findings import Finding, LoadVoltage, Outcome, SegmentReport
-from planner.models import Brief, BriefSetting, Crew, Job, Order, Phase, Plan, Segment
+from inventory.models import Failure, Intake, Node, Room
+from planner.models import Brief, BriefSetting, Crew, Job, Order, Phase, Plan
 from planner.models.jobs import DONE, FAILED, QUEUED
 from planner.services import jobs
 from planner.services.assess import silent
 from planner.services.workbook import filled_workbook
-from planner.store.records import from_json, to_json
 from planner.tasks import WORK, in_words
-from tests.site_campus import whole_campus
+from tests.integration.pages import in_wires, page, people_of_a_joined_campus, signed_in, text_of
 
 pytestmark = pytest.mark.django_db
-
-HOSTILE = ["../x", "<script>alert(1)</script>", "a/b//c/", "..", "100 %", "~2E", "\N{SNOWMAN} é", "'; DROP TABLE x;--"]
 
 
 @pytest.fixture
 def people() -> dict[str, User]:
-    made = whole_campus()
-    for building in Building.objects.all():  # every gateway joins its bus to the building's backbone
-        backbone = Bus.objects.create(key=f"{building.key}-M", building=building)
-        Node.objects.filter(building=building, model__kind="gateway").update(bus_2=backbone)
-    return made
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
+    return people_of_a_joined_campus()
 
 
 @pytest.fixture
@@ -55,17 +41,6 @@ def planner(people: dict[str, User]) -> Client:
 @pytest.fixture
 def reader(people: dict[str, User]) -> Client:
     return signed_in(people["reader"])
-
-
-def text_of(answer: Any) -> str:
-    text: str = answer.content.decode()
-    return text.replace("\N{NO-BREAK SPACE}", " ")
-
-
-def page(client: Client, name: str, *args: object) -> str:
-    answer = client.get(reverse(name, args=args))
-    assert answer.status_code == 200
-    return text_of(answer)
 
 
 def work(job: Job) -> Job:
@@ -216,117 +191,6 @@ def test_calendars_go_on_file_all_or_none(facilities: Client) -> None:
     assert facilities.post(reverse("intake-calendars")).status_code == 400
 
 
-# Segments
-
-
-def keyed(key: str) -> Segment:
-    segment = Segment.objects.get(key="B1-L0")
-    report = from_json(SegmentReport, segment.report)
-    segment.key, segment.report = key, {**to_json(report), "segment": key, "buses": [key]}
-    segment.save()
-    return segment
-
-
-@pytest.mark.parametrize("key", HOSTILE)
-def test_a_segment_of_any_name_has_an_address_that_leads_to_it(reader: Client, key: str) -> None:
-    segment = keyed(key)
-    address = reverse("segment", args=[segment.key])
-    assert ".." not in address
-    assert address.count("/") == 4  # /segments/of/<key>/
-    answer = reader.get(address)
-    assert answer.status_code == 200
-    assert "<script>alert" not in text_of(answer)
-    assert reverse("segment", args=[key]) in text_of(reader.get(reverse("segments"), {"key": key[:3]}))
-
-
-@pytest.mark.parametrize("part", ["no-such", "~00", "~FF", "B1~00L0", "~2", "a~2Fb", "%00", "..%2f..%2fetc"])
-def test_an_address_that_names_no_segment_is_not_found(reader: Client, part: str) -> None:
-    assert reader.get(f"/segments/of/{part}/").status_code == 404
-
-
-@pytest.mark.parametrize(
-    "asked", ["verdict=<script>", "building=../x", "stations_from=-1", "key=%00", "page=999999", "sort=nonsense"]
-)
-def test_the_list_of_segments_survives_any_question(reader: Client, asked: str) -> None:
-    answer = reader.get(f"{reverse('segments')}?{asked}")
-    assert answer.status_code == 200
-    assert "<script>" not in text_of(answer).replace("<script src", "")
-
-
-def in_wires() -> Segment:
-    """Give the segment B1-L0 a run, a method with its landing, and a voltage."""
-    segment = Segment.objects.get(key="B1-L0")
-    report = from_json(SegmentReport, segment.report)
-    station, gateway = Node.objects.get(key=report.old_stations[0]), Node.objects.get(key=report.gateways[0])
-    cable = Cable.objects.create(key="2x1.5", power_conductor="1.5 mm2", conductor_class="solid", power_pairs=1)
-    Run.objects.create(key="R1", bus=station.bus, from_node=gateway, to_node=station, cable=cable, length_m=40)
-    gateway.model.supply_v = 24
-    gateway.model.save()
-    new = Node.objects.filter(model__key="WS-70").first()
-    method = Method.objects.create(
-        key="M-1",
-        old_model=station.model,
-        new_model=new.model if new else station.model,
-        new_protocol=station.model.protocol,
-        caution="Prove dead first.",
-    )
-    ProtocolRate.objects.create(protocol=station.model.protocol, bit_rate_kbit_s=125, ends=2, end_ohm=120)
-    MethodPin.objects.create(method=method, signal="CAN_H", old_conductor="white", terminal="1", rj45_pin=1)
-    MethodPin.objects.create(method=method, signal="CAN_L", old_conductor="blue", terminal="2", rj45_pin=3)
-    segment.report = {
-        **to_json(report),
-        "runs": ["R1"],
-        "methods": [[station.key, "M-1"]],
-        "new_protocol": station.model.protocol.key,
-        "bit_rate_kbit_s": 125.0,
-        "voltages": to_json((LoadVoltage(node=station.key, voltage_v=23.4, current_a=0.07),)),
-    }
-    segment.save()
-    return segment
-
-
-def test_a_segment_shows_its_landing_what_is_wrong_with_it_and_what_to_measure(reader: Client) -> None:
-    said = page(reader, "segment", in_wires().key)
-    assert "Prove dead first." in said
-    assert "white/orange" in said  # pin 1 under T568B (TIA-568)
-    assert "CAN_H on pin 1 and CAN_L on pin 3 are not one twisted pair" in said
-    assert "0.97 ohm" in said  # 40 m out and back at 12.1 ohm/km (IEC 60228): 0.968 ohm
-    assert "60.0 ohm" in said  # two 120 ohm ends in parallel (ISO 11898-2)
-    assert "23.4 V" in said
-
-
-def test_a_figure_of_which_a_fact_is_not_known_is_no_figure_but_the_best_there_can_be(reader: Client) -> None:
-    def supply(outcome: Outcome) -> Finding:
-        return Finding(rule="supply", outcome=outcome, why="", measured=0.0, limit=48.0, unit="W", margin=48.0)
-
-    segment = in_wires()
-    segment.report = {**segment.report, "findings": to_json((supply(Outcome.UNKNOWN),))}
-    segment.save()
-    said = page(reader, "segment", segment.key).replace("\N{NO-BREAK SPACE}", " ").replace("&nbsp;", " ")
-    assert "0 W at best</td>" in said
-    assert "48 W at best</td>" in said
-    segment.report = {**segment.report, "findings": to_json((supply(Outcome.PASS),))}
-    segment.save()
-    assert "at best" not in page(reader, "segment", segment.key)
-
-
-@pytest.mark.parametrize(("verdict", "warnings"), [("in place", 0), ("together", 0), ("new cable", 1)])
-def test_a_landing_where_nothing_may_be_converted_says_so(reader: Client, verdict: str, warnings: int) -> None:
-    segment = in_wires()
-    segment.verdict = verdict
-    segment.report = {**segment.report, "verdict": verdict}
-    segment.save()
-    assert page(reader, "segment", segment.key).count("nothing is landed here as things stand") == warnings
-
-
-def test_a_run_of_unknown_length_leaves_the_loop_to_be_read_and_guesses_nothing(reader: Client) -> None:
-    segment = in_wires()
-    Run.objects.update(length_m=None)
-    said = page(reader, "segment", segment.key)
-    assert said.count("not predicted") == 1
-    assert "length not known" in said
-
-
 @pytest.mark.parametrize(("name", "most"), [("segments", 13), ("plans", 15), ("intake", 13), ("brief", 15)])
 def test_pages_take_a_fixed_number_of_queries(
     people: dict[str, User], django_assert_max_num_queries: Any, name: str, most: int
@@ -343,7 +207,7 @@ def test_plan_order_segment_and_job_take_a_fixed_number_of_queries(
     job = jobs.ask("assess", {}, by=people["super"])
     ones = {
         "plan": (Plan.objects.get().pk, 12),
-        "order": (Order.objects.earliest("pk").pk, 11),
+        "order": (Order.objects.earliest("pk").pk, 13),
         "segment": (in_wires().key, 28),
         "job": (job.pk, 9),
     }
