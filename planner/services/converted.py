@@ -58,11 +58,12 @@ def stations_of_order(plan: Plan | None, order: str) -> tuple[str, ...]:
 
 
 def orders_of_stations(keys: Collection[str]) -> tuple[str, ...]:
-    """Return the orders of the plan in force that convert any of these stations, with their states, in words."""
+    """Return the orders of the plan in force that are still to convert any of these stations, with their states, in words."""
     wanted, plan = set(keys), Plan.objects.current()
     if plan is None or not wanted:
         return ()
-    rows = plan.orders.order_by("key").values_list("key", "state", "data__stations")
+    due = plan.orders.exclude(state__in=[OrderState.ACCEPTED, OrderState.BACKED_OUT]).order_by("key")
+    rows = due.values_list("key", "state", "data__stations")
     return tuple(f"{key} ({state})" for key, state, stations in rows if wanted & set(stations or ()))
 
 
