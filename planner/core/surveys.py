@@ -95,6 +95,12 @@ def spot_of(building: str, room: Room) -> Spot:
     return Spot(building, room.floor or "", room.key)
 
 
+def open_questions(reports: Iterable[SegmentReport]) -> frozenset[str]:
+    """Return all that must be found out on site, each question once; what waits for another segment asks what that one asks."""
+    by_key = {report.segment: report for report in reports if report.questions}
+    return frozenset().union(*(_questions(key, by_key) for key in by_key))
+
+
 def ranked_questions(register: Register, reports: Iterable[SegmentReport]) -> tuple[Asked, ...]:
     """Return all open questions of a campus in the order in which their answers settle the most stations.
 

@@ -101,10 +101,10 @@ def test_the_survey_of_one_building_asks_only_there() -> None:
     assert 0 < len(one.asked) < len(whole.asked)
 
 
-def ran(*words: str) -> tuple[int, str]:
+def ran(*words: str, command: str = "survey") -> tuple[int, str]:
     written = StringIO()
     try:
-        call_command("survey", *words, stdout=written)
+        call_command(command, *words, stdout=written)
     except SystemExit as left:
         return int(left.code or 0), written.getvalue()
     except CommandError as refused:
@@ -123,6 +123,13 @@ def test_the_command_writes_the_workbook_and_says_what_comes_next(tmp_path: Path
     assert data["questions"][0]["rank"] == 1
     assert data["questions"][0]["rows"]
     assert data["stations"] == max(one["settled"] for one in data["questions"])
+
+
+@pytest.mark.usefixtures("campus")
+def test_the_command_that_judges_counts_the_questions_that_the_survey_asks() -> None:
+    code, text = ran(command="assess")
+    assert code == 0
+    assert f"{len(make_survey().asked)} questions for a survey" in text
 
 
 def test_the_command_says_what_is_missing(tmp_path: Path) -> None:

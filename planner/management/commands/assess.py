@@ -4,6 +4,7 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
+from planner.core.surveys import open_questions
 from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, wrong_use
 from planner.services.ageing import reckon_risks
 from planner.services.assess import Assessed, assess_campus
@@ -50,11 +51,10 @@ def _words(assessed: Assessed) -> list[str]:
     if not assessed.reports:
         return ["There are no segments. Take in a workbook with nodes and runs first: manage.py intake FILE."]
     lines = [f"{count:6}  {verdict}" for verdict, count in assessed.counts.items()]
-    questions = sum(len(report.questions) for report in assessed.reports)
     return [
         f"{counted(len(assessed.reports), 'segment')} judged",
         *lines,
-        f"{counted(questions, 'question')} for a survey",
+        f"{counted(len(open_questions(assessed.reports)), 'question')} for a survey",
         *_said_of_ways(assessed),
     ]
 

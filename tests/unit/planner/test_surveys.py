@@ -6,7 +6,7 @@ import pytest
 
 from planner.core.brief import Brief
 from planner.core.findings import SegmentReport, Verdict
-from planner.core.surveys import Asked, Register, Spot, ranked_questions, register_of, walk
+from planner.core.surveys import Asked, Register, Spot, open_questions, ranked_questions, register_of, walk
 from planner.core.verdicts import assess
 from tests.campuses import hand_campus, random_campus
 
@@ -148,6 +148,7 @@ def test_every_question_of_a_campus_is_asked_once_and_all_together_settle_all_th
         reports = assess(snapshot, Brief())
         asked = ranked_questions(register_of(snapshot), reports)
         assert len({one.question for one in asked}) == len(asked)
+        assert {one.question for one in asked} == open_questions(reports)
         waits = [report for report in reports if report.questions]
         assert asked[-1].settled == sum(len(report.old_stations) for report in waits)
         assert all(one.rows for one in asked)
