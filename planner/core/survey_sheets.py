@@ -41,7 +41,7 @@ LOOKS: tuple[Look, ...] = (
     _look(r"Gateway of ", "node", "Follow the bus back to where it starts."),
     _look(r"Other buses of gateway ", "buses", "Terminals of the gateway: every pair that leaves it, with its label."),
     _look(r"Model of ", "model", "Name plate, on the back of the unit or inside its cover."),
-    _look(r"What feeds |Which of its sources feeds ", "node", "Terminals of the power pair at gateway, panels and supplies: which has an output on it."),
+    _look(r"What feeds ", "node", "Terminals of the power pair at gateway, panels and supplies: which has an output on it."),
     _look(r"Supply \(0 V for none\) of ", "V", "Maker's sheet: whether it puts a voltage on the bus, 0 if it does not."),
     _look(r"End resistor of ", "yes / no / switch", "Terminals: a resistor between the data lines, or a switch for one."),
     _look(r"Box gangs at ", "gangs", "Width of the opening behind the plate: one gang is one switch wide."),

@@ -43,8 +43,9 @@ def judge_one_source(case: Case) -> Finding:
         missing = (f"What feeds {case.segment}",)
         return asks("one source", "Nothing on the segment is recorded as feeding it.", missing, PRACTICE)
     if len(sources) > 1:
-        why = f"{names(one.key for one in sources)} all feed the power pair; one may, unless listed for it."
-        return _counted(why, len(sources))
+        keys = tuple(dict.fromkeys(one.key for one in sources))
+        who = f"{names(keys)} all" if len(keys) > 1 else f"{len(sources)} sides of {keys[0]}"
+        return _counted(f"{who} feed the power pair; one may, unless listed for it.", len(sources))
     staying = [one for one in case.members if one.model is None or one.model.speaks(case.option.new_protocol)]
     others = [one for one in staying if not one.feeds and may_feed(one.model)]
     if others:
@@ -85,9 +86,11 @@ def _no_feed(rule: str, case: Case) -> Finding | None:
         return passes(rule, UNFED, PRACTICE)
     if all(case.loads(member) == 0 for member in case.members):
         return passes(rule, "Nothing on the segment draws from the bus.", PRACTICE)
-    if len(case.sources) != 1:
-        fact = f"What feeds {case.segment}" if not case.sources else f"Which of its sources feeds {case.segment}"
+    if not case.sources:
+        fact = f"What feeds {case.segment}"
         return asks(rule, "It cannot be reckoned without one source.", (fact,), PRACTICE)
+    if len(case.sources) > 1:  # no question: several fail whichever of them feeds it
+        return asks(rule, "It cannot be reckoned with several sources.", (), PRACTICE)
     if case.feeding.source_v is None:
         return asks(
             rule, "The voltage of the source is not known.", (case.sources[0].asked(_volts_fact(case)),), PRACTICE

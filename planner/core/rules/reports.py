@@ -132,7 +132,7 @@ def report_of(  # noqa: PLR0917 - what is known of a segment
         why=_why(settled, verdict, decided_by),
         decided_by=decided_by,
         old_stations=old,
-        gateways=tuple(sorted(member.key for member in case.gateways)),
+        gateways=tuple(sorted({member.key for member in case.gateways})),
         others=tuple(sorted(member.key for member in other_members(case))),
         extras=tuple(sorted(case.extras)),
         questions=questions(_lacking(settled)) if asking else (),

@@ -311,4 +311,20 @@ def test_a_gateway_with_both_sides_on_one_wire_is_said_to_be_one() -> None:
     draft.bus("L2")
     draft.nodes = [replace(node, buses=("L1", "L2")) if node.key == "L1-G" else node for node in draft.nodes]
     draft.run("R-X", "L2", ("L1-G", "B1-S101"), cable="2x2 18AWG", length_m=5.0)
-    assert finding(draft, "gateway").why == "2 sides of L1-G are on one wire."
+    found = report(draft)
+    said = {one.rule: one.why for one in found.findings}
+    assert said["gateway"] == "2 sides of L1-G are on one wire."
+    assert said["one source"] == "2 sides of L1-G feed the power pair; one may, unless listed for it."
+    assert found.gateways == ("L1-G",)
+
+
+def test_nobody_is_asked_which_of_several_sources_feeds_a_line_whose_wiring_is_in_doubt() -> None:
+    # if the run really ends there, two sides of one gateway are on one wire, whichever feeds it; if not, each line has one
+    draft = line()
+    draft.bus("L2")
+    draft.nodes = [replace(node, buses=(*node.buses, "L2")) if node.key == "L1-G" else node for node in draft.nodes]
+    add_station(draft, "L2", "B1-S102", "L1-G")
+    draft.run("R-X", "L2", ("B1-S102", "B1-S101"), cable="2x2 18AWG", length_m=5.0)
+    found = report(draft)
+    assert found.verdict == "survey first"
+    assert found.questions == ("Does run R-X (Bus L2) really end at B1-S101, which names Bus L1?",)
