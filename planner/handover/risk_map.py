@@ -9,9 +9,13 @@ from dataclasses import dataclass
 from html import escape
 from itertools import groupby
 
-FLOOR_WIDTH, FLOOR_HEIGHT, BAR, GAP, ACROSS = 116, 28, 7, 20, 5  # ACROSS buildings side by side
+from planner.handover.lettering import PHONE_W, shortened
+
+ACROSS, FLOOR_HEIGHT, BAR, GAP = 2, 28, 7, 20  # ACROSS buildings side by side
+FLOOR_WIDTH = (PHONE_W - (ACROSS - 1) * GAP) // ACROSS
 TITLE, FOOT = 26, 40
 PLACE_NOT_KNOWN = "floor not known"
+SMALL = 11
 MOST_FLOORS = 120  # drawn; a page must stay small
 
 
@@ -99,15 +103,11 @@ def _building(one: BuildingRisk, place: int, ground: int, most: float) -> str:
     floors = one.upward
     top = ground - len(floors) * FLOOR_HEIGHT
     drawn = "".join(_floor(one, floor, left, top + at * FLOOR_HEIGHT, most) for at, floor in enumerate(floors))
-    name = _shortened(f"{one.key} {one.name or ''}".strip())
+    name = shortened(f"{one.key} {one.name or ''}".strip(), FLOOR_WIDTH, SMALL)
     return (
         f'{drawn}<text class="small" x="{left}" y="{ground + 14}">{escape(name)}</text>'
         f'<text class="small" x="{left}" y="{ground + 27}">{one.weighted_days:.1f} in all</text>'
     )
-
-
-def _shortened(name: str, most: int = 17) -> str:
-    return name if len(name) <= most else name[: most - 1].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
 
 
 def _floor(one: BuildingRisk, floor: FloorRisk, left: int, top: int, most: float) -> str:
@@ -122,7 +122,7 @@ def _floor(one: BuildingRisk, floor: FloorRisk, left: int, top: int, most: float
     label = PLACE_NOT_KNOWN if floor.floor is None else f"floor {floor.floor}"
     spoken = f"{one.key} {label}: {said} weighted days, {floor.stations} stations"
     spoken += f", {floor.untold} of them not told" if floor.untold else ""
-    written = "floor ?" if floor.floor is None else _shortened(label, 10)
+    written = "floor ?" if floor.floor is None else shortened(label, FLOOR_WIDTH / 2, SMALL)
     return (
         f'<a href="{escape(floor.address)}" class="tone-wait" aria-label="{escape(spoken)}">{filled}'
         f'<rect class="touch" x="{left}" y="{top}" width="{FLOOR_WIDTH}" height="{FLOOR_HEIGHT}"/>'
