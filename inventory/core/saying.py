@@ -7,6 +7,7 @@ NOT_KNOWN = "not known"
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 THOUSANDS = "\u202f"  # narrow space that does not break
 GAP = "\u00a0"  # space that does not break, before a unit
+MANY_WORDS = {"supply": "supplies", "delivery": "deliveries", "bus": "buses"}  # where an s does not make the plural
 CENT = Decimal("0.01")
 MANY = {word: f"{word}s" for word in ("piece", "pair", "roll", "reel", "set", "pack")}  # units that are words
 
@@ -60,6 +61,18 @@ def number_words(value: float | Decimal, unit: str = "") -> str:
     """
     text = f"{value:,.3f}".rstrip("0").rstrip(".").replace(",", THOUSANDS)
     return f"{text}{GAP}{unit if value == 1 else MANY.get(unit, unit)}" if unit else text
+
+
+def counted_words(count: float, one: str, many: str | None = None) -> str:
+    """Return how many of something there are; `many` is the plural where an s does not make it.
+
+    Examples
+    --------
+    >>> counted_words(1, "order"), counted_words(0, "order"), counted_words(2, "supply", "supplies")
+    ('1 order', '0 orders', '2 supplies')
+
+    """
+    return f"{number_words(count)} {one if count == 1 else many or MANY_WORDS.get(one, f'{one}s')}"
 
 
 def money_words(value: Decimal, currency: str | None) -> str:

@@ -9,7 +9,7 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import models
 
 from inventory.core.problems import Problem, Severity
-from inventory.core.saying import number_words
+from inventory.core.saying import counted_words
 from inventory.services.records import create_record, edit_record
 from inventory.store.known_of import known_of
 from inventory.store.targets import By, Target, field_of, key_path
@@ -50,7 +50,7 @@ class Register:
 
     def counted(self, count: int) -> str:
         """Say so many records: 1 run, 12 runs."""
-        return f"{number_words(count)} {self.what if count == 1 else self.many}"
+        return counted_words(count, self.what, self.many)
 
     def is_fixed(self, column: Column) -> bool:
         """Tell whether a column names a record for good: by it labels on site, drawings and plans speak of it."""

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
-from inventory.core.saying import day_words, number_words
+from inventory.core.saying import counted_words, day_words, number_words
 from planner.core.arrivals import shelf_of
 from planner.core.demands import Demands
 from planner.core.plans import Order, Phase, Placed, Unplanned, Window, WindowsOfOrder
@@ -185,10 +185,12 @@ def crowded(asked: Asked) -> str:
     windows = asked.timely()
     blockers = Counter(other for window in windows for other in _in_the_way(asked, window))
     if not blockers:
-        return f"none of its {len(windows)} windows is taken, but the search found no better plan with it"
+        return (
+            f"none of its {counted_words(len(windows), 'window')} is taken, but the search found no better plan with it"
+        )
     named = sorted(blockers, key=lambda key: (-blockers[key], key))
     more = f" and {len(named) - NAMED} more" if len(named) > NAMED else ""
-    return f"its {len(windows)} windows are taken by {', '.join(named[:NAMED])}{more}"
+    return f"its {counted_words(len(windows), 'window')} {'is' if len(windows) == 1 else 'are'} taken by {', '.join(named[:NAMED])}{more}"
 
 
 def _in_the_way(asked: Asked, window: Window) -> set[str]:

@@ -8,13 +8,13 @@ from itertools import pairwise
 from typing import Any
 
 from inventory.core.catalogue import NodeKind
+from inventory.core.saying import counted_words
 from planner.core.edges import distances
 from planner.handover.drawn import DrawnNode, DrawnRun, DrawnSegment, Note
 from planner.handover.reading import Outline
 
 STRETCHES = 12  # into which the wire is told apart, at most
 NICE = (1, 2, 5, 10)
-PLURAL = {"supply": "supplies", "other": "others"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,15 +110,3 @@ def _words(outline: Outline[Any], nodes: Iterable[str]) -> str:
     """Return how many of each kind there are, old stations by themselves."""
     counts = Counter("old station" if node in outline.old else outline.kinds[node] for node in nodes)
     return ", ".join(counted_words(count, kind) for kind, count in sorted(counts.items()))
-
-
-def counted_words(count: int, what: str) -> str:
-    """Return how many there are of a thing, in words.
-
-    Examples
-    --------
-    >>> counted_words(1, "run"), counted_words(2, "supply")
-    ('1 run', '2 supplies')
-
-    """
-    return f"{count} {what if count == 1 else PLURAL.get(what, f'{what}s')}"

@@ -10,7 +10,8 @@ from html import escape
 from typing import Any
 
 from inventory.core.catalogue import NodeKind
-from planner.handover.counted import counted, counted_words, outline_of
+from inventory.core.saying import counted_words
+from planner.handover.counted import counted, outline_of
 from planner.handover.drawn import DrawnNode, DrawnSegment, Sign
 from planner.handover.layout import SMALL, Line, Spot, Word, lay_out
 from planner.handover.reading import Outline

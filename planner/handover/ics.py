@@ -7,6 +7,7 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 
 from icalendar import Calendar, Event, Timezone, TimezoneStandard
 
+from inventory.core.saying import counted_words
 from planner.core.plans import Order, Placed
 from planner.handover.facts import Handed
 
@@ -142,7 +143,11 @@ def _crew_event(handed: Handed, order: Order, placed: Placed) -> Event:
             f"Ask: {handed.contact}.",
         )
     )
-    texts = (f"{order.key}: {len(order.stations)} stations, {order.building}", _place(handed, order), description)
+    texts = (
+        f"{order.key}: {counted_words(len(order.stations), 'station')}, {order.building}",
+        _place(handed, order),
+        description,
+    )
     return _event(event_uid(handed.campus, order.key, "crew"), handed.made, (placed.start, placed.end), texts)
 
 

@@ -64,18 +64,6 @@ class AnsweringCommand(BaseCommand):
             sys.exit(code)
 
 
-def counted(number: int, one: str, several: str | None = None) -> str:
-    """Return a number with its noun.
-
-    Examples
-    --------
-    >>> counted(1, "order"), counted(0, "order"), counted(2, "row of it", "rows of it")
-    ('1 order', '0 orders', '2 rows of it')
-
-    """
-    return f"{number} {one if number == 1 else several or one + 's'}"
-
-
 def wrong_use(message: str) -> CommandError:
     """Return the error of somebody who called the command wrongly."""
     return CommandError(message, returncode=WRONG_USE)

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 
 LINKED = re.compile(r'<a href="([^"]+)">\s*([\d\s\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}]+)</a>')
 DRAWN = re.compile(r'<a href="([^"]+)"[^>]*aria-label="[^"]*: (\d+) stations"')
-ROWS = re.compile(r"<strong>([^<]+)</strong> (?:stations|segments|orders|records|failures|deliveries)")
+ROWS = re.compile(r"<strong>([^<]+)</strong> (?:stations?|segments?|orders?|records?|failures?|deliver(?:ies|y))")
 MEASURES = ("Importance", "Weighted days")  # of a room, not counts of anything
 
 

@@ -4,8 +4,9 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
+from inventory.core.saying import counted_words
 from planner.core.surveys import open_questions
-from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, wrong_use
+from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, wrong_use
 from planner.services.ageing import reckon_risks
 from planner.services.assess import Assessed, assess_campus
 from planner.services.ways_out import ALL, needs_way_out
@@ -52,9 +53,9 @@ def _words(assessed: Assessed) -> list[str]:
         return ["There are no segments. Take in a workbook with nodes and runs first: manage.py intake FILE."]
     lines = [f"{count:6}  {verdict}" for verdict, count in assessed.counts.items()]
     return [
-        f"{counted(len(assessed.reports), 'segment')} judged",
+        f"{counted_words(len(assessed.reports), 'segment')} judged",
         *lines,
-        f"{counted(len(open_questions(assessed.reports)), 'question')} for a survey",
+        f"{counted_words(len(open_questions(assessed.reports)), 'question')} for a survey",
         *_said_of_ways(assessed),
     ]
 
@@ -66,6 +67,6 @@ def _said_of_ways(assessed: Assessed) -> list[str]:
     if not need:
         return []
     passing = sum(way.passes for way in known)
-    said = [f"{counted(len(known), 'way')} out looked for, {passing} of them make every rule pass"]
+    said = [f"{counted_words(len(known), 'way')} out looked for, {passing} of them make every rule pass"]
     left = len(need) - len(known)
     return said if not left else [*said, f"{left} more are looked for when asked: manage.py assess --ways-out all"]

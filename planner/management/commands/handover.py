@@ -5,7 +5,8 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from planner.management.answers import AnsweringCommand, counted, write_file, wrong_use
+from inventory.core.saying import counted_words
+from planner.management.answers import AnsweringCommand, write_file, wrong_use
 from planner.models import Plan
 from planner.services.handover import hand_over
 
@@ -30,7 +31,7 @@ Takes the adopted plan, or the newest where none is adopted. Example:
         for name, content in files.items():
             write_file(to / name, content)
         data = {"plan": chosen.pk, "files": [{"name": name, "bytes": len(content)} for name, content in files.items()]}
-        self.answer(data, [f"Plan {chosen.pk}: {counted(len(files), 'file')} written into {to}."], json_to)
+        self.answer(data, [f"Plan {chosen.pk}: {counted_words(len(files), 'file')} written into {to}."], json_to)
 
 
 def _chosen(plan: int | None) -> Plan:

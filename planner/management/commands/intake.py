@@ -6,7 +6,8 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from inventory.core.problems import Problem, Severity, errors_in
-from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, read_file
+from inventory.core.saying import counted_words
+from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, read_file
 from planner.services import intake
 
 COUNTED = ("new", "changed", "unchanged", "absent", "removed")
@@ -61,14 +62,14 @@ def _words(data: dict[str, Any], problems: tuple[Problem, ...], *, check: bool) 
     errors = len(errors_in(problems))
     if errors:
         lines.append(
-            f"{counted(errors, 'error')}: nothing was stored. Mend what stands above and take the file in again."
+            f"{counted_words(errors, 'error')}: nothing was stored. Mend what stands above and take the file in again."
         )
     elif check:
         lines.append("No errors. Nothing was stored (--check).")
     else:
         changed = sum(one["new"] + one["changed"] for one in data["counts"].values())
         lines.append(
-            f"Stored: {counted(changed, 'row')} new or changed. To judge them: manage.py assess."
+            f"Stored: {counted_words(changed, 'row')} new or changed. To judge them: manage.py assess."
             if changed
             else "Nothing to store: the campus already says all this."
         )

@@ -4,12 +4,12 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from inventory.core.saying import day_words
+from inventory.core.saying import counted_words, day_words
 from planner.core.plans import Order, Placed, Unplanned
 from planner.core.replanning import Fate, Shift
 from planner.core.schedule import BriefImpossible
 from planner.core.settled import worth_of
-from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, wrong_use
+from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, wrong_use
 from planner.models import Plan
 from planner.models.briefs import FIRST_BRIEF
 from planner.services.how_sure import how_sure
@@ -127,7 +127,7 @@ def _words(kept: Kept) -> list[str]:
     ]
     lines += _free_words(kept)
     lines += [
-        f"  {p.phase}: {counted(p.orders, 'order')}, {counted(p.stations, 'station')}, {p.cost} {p.currency}"
+        f"  {p.phase}: {counted_words(p.orders, 'order')}, {counted_words(p.stations, 'station')}, {p.cost} {p.currency}"
         for p in record.phases
     ]
     lines += [f"  check {line.number} {line.rule}: {'holds' if line.holds else line.breach}" for line in record.check]
@@ -148,7 +148,7 @@ def _free_words(kept: Kept) -> list[str]:
         settled_objective=record.settled_objective,
         figures=(record.objective, record.bound, record.list_objective),
     )
-    told = f"{counted(record.settled, 'order')} settled before, {worth.free} free to be planned"
+    told = f"{counted_words(record.settled, 'order')} settled before, {worth.free} free to be planned"
     if worth.gap is None or worth.list_worse is None:
         return [told]
     return [f"{told}; of these alone: gap at most {worth.gap:.1%}, the list {worth.list_worse:.1%} worse"]

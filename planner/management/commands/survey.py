@@ -5,8 +5,9 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
+from inventory.core.saying import counted_words
 from inventory.models import Building
-from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, counted, write_file, wrong_use
+from planner.management.answers import GOOD, PROBLEMS, AnsweringCommand, write_file, wrong_use
 from planner.services.surveys import Survey, make_survey, spot_in_words, survey_workbook
 from planner.store.records import to_json
 
@@ -54,6 +55,6 @@ def _words(survey: Survey, to: Path | None) -> list[str]:
         return ["Nothing to ask: no segment waits for a survey." + (f" {to} was not written." if to else "")]
     lines = [f"{one.rank:4}  {spot_in_words(one.spot):24}  {one.question}" for one in survey.asked[:SHOWN]]
     more = len(survey.asked) - len(lines)
-    said = [f"{counted(len(survey.asked), 'question')} in {counted(len(survey.stops), 'room')}:", *lines]
+    said = [f"{counted_words(len(survey.asked), 'question')} in {counted_words(len(survey.stops), 'room')}:", *lines]
     said += [f"      and {more} more"] if more else []
     return [*said, *([f"{to} written. Fill it in, then: manage.py intake {to}"] if to else [])]

@@ -57,7 +57,7 @@ def why_b(job: Job) -> Unplanned:
         (
             JOB.but(spans=(window("a", end=22), window("b", end=22))),
             "crowded out",
-            "its 1 windows are taken by a",
+            "its 1 window is taken by a",
         ),
     ],
 )
@@ -92,4 +92,4 @@ def test_a_calendar_that_cannot_be_read_is_passed_on_in_its_own_words() -> None:
 def test_blockers_are_named_up_to_five() -> None:
     rich = tuple(order(f"r{i}", hours=1, benefit=5.0) for i in range(6))
     job = Job(orders=(*rich, replace(B, outage_min=60)), spans=tuple(window(each.key) for each in (*rich, B)))
-    assert why_b(job).reason == "its 1 windows are taken by r0, r1, r2, r3, r4 and 1 more"
+    assert why_b(job).reason == "its 1 window is taken by r0, r1, r2, r3, r4 and 1 more"
