@@ -1,5 +1,6 @@
 """Put an order off: it is not done before a night, and the next plan goes by that. The plan itself does not change."""
 
+from collections.abc import Iterable
 from datetime import date
 
 from django.db import transaction
@@ -9,7 +10,7 @@ from inventory.store.targets import By
 from planner.core.plans import OrderState
 from planner.core.replanning import BEGUN
 from planner.models import Order, OrderEvent
-from planner.store.lineage import rows_of
+from planner.store.lineage import lineages
 
 
 class DelayRefused(ValueError):  # noqa: N818 - says what is the matter
@@ -45,4 +46,12 @@ def _said_before(order: Order, not_before: date | None, why: str | None) -> bool
 
 def events_of(order: Order) -> list[OrderEvent]:
     """Return what happened to an order, the newest first, under the plans before as well."""
-    return list(OrderEvent.objects.filter(order_id__in=rows_of(order)).select_related("by"))
+    return events_by_order([order])[order.pk]
+
+
+def events_by_order(orders: Iterable[Order]) -> dict[int, list[OrderEvent]]:
+    """Return what happened to each of some orders, by id, the newest first, under the plans before as well."""
+    rows = lineages(orders)
+    wanted = {pk for several in rows.values() for pk in several}
+    found = list(OrderEvent.objects.filter(order_id__in=wanted).select_related("by"))
+    return {pk: [event for event in found if event.order_id in several] for pk, several in rows.items()}

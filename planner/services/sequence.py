@@ -1,6 +1,6 @@
 """What comes first by a planner's choice: put one order after another, and take that back. The next plan goes by it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -9,14 +9,12 @@ from django.utils import timezone
 from inventory.core.saying import day_words
 from inventory.store.targets import By
 from planner.core.choices import After
-from planner.core.plans import Order as OrderRecord
 from planner.core.plans import OrderState
 from planner.core.replanning import BEGUN
 from planner.core.sequence import ring_in, sequenced
 from planner.models import Order, Plan, Precedence
 from planner.store.choices import load_afters
 from planner.store.plans import load_orders
-from planner.store.records import from_json
 
 MOST_NAMED = 300  # orders that a page offers by name
 
@@ -44,15 +42,17 @@ class Wait:
 
 def links_of(order: Order) -> tuple[Link, ...]:
     """Return the choices that say what an order comes after, or what comes after it, the oldest first."""
-    mine = set(from_json(OrderRecord, order.data).segments)
+    choices = tuple(Precedence.objects.select_related("by"))
+    return _links(order, choices, _holders(order.plan) if choices else {})
+
+
+def _links(order: Order, choices: Iterable[Precedence], holders: dict[str, Order]) -> tuple[Link, ...]:
+    mine = set(order.data["segments"])
     found = [
         (row, mine.isdisjoint(row.earlier))
-        for row in Precedence.objects.select_related("by")
+        for row in choices
         if not (mine.isdisjoint(row.later) and mine.isdisjoint(row.earlier))
     ]
-    if not found:
-        return ()
-    holders = _holders(order.plan)
     return tuple(
         Link(row=row, others=_at(holders, row.earlier if is_later else row.later), earlier=is_later)
         for row, is_later in found
@@ -61,9 +61,20 @@ def links_of(order: Order) -> tuple[Link, ...]:
 
 def open_before(order: Order) -> tuple[Wait, ...]:
     """Return what must come before an order and is not accepted yet, by the choices that stand today."""
+    return waits_of([order])[order.pk]
+
+
+def waits_of(orders: Sequence[Order]) -> dict[int, tuple[Wait, ...]]:
+    """Return of each of some orders of one plan, by id, what must come before it; see `open_before`."""
+    choices = tuple(Precedence.objects.select_related("by"))
+    holders = _holders(orders[0].plan) if choices and orders else {}
+    return {order.pk: _waits(order, _links(order, choices, holders)) for order in orders}
+
+
+def _waits(order: Order, links: Iterable[Link]) -> tuple[Wait, ...]:
     found = {
         one.pk: Wait(order=one, why=link.row.why)
-        for link in links_of(order)
+        for link in links
         if link.earlier and link.row.void is None
         for one in link.others
         if one.pk != order.pk and one.state != OrderState.ACCEPTED

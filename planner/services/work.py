@@ -1,6 +1,6 @@
 """What the crew enters at the wall box. Each entry carries a token of its own, so that one sent twice counts once."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from uuid import UUID, uuid5
@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.core.saying import moment_words
+from inventory.core.saying import counted_words, moment_words
 from inventory.services.records import StillNeeded
 from inventory.store.targets import By
 from planner.core.as_built import as_built
@@ -25,7 +25,7 @@ from planner.services.photographs import picture_of
 from planner.services.readings import Entry, NoFigure, enter_readings, figure_of
 from planner.services.segment_sheets import SegmentSheet, measure_of, sheets_of
 from planner.services.sequence import open_before, waits_in_words
-from planner.store.lineage import row_in_force, rows_of
+from planner.store.lineage import lineages, row_in_force
 from planner.store.work import load_work_part, record_of
 
 MOST_TEXT = 2000
@@ -72,10 +72,22 @@ class WorkRefused(ValueError):  # noqa: N818 - says what is the matter
 
 def journal_of(order: Order) -> Journal:
     """Return what was entered for an order, under the plans before as well, read in the order in which it came in."""
-    found = Journal()
-    entries = WorkEntry.objects.filter(order__in=rows_of(order)).select_related("by", "photograph")
+    return journals_of([order])[order.pk]
+
+
+def journals_of(orders: Iterable[Order]) -> dict[int, Journal]:
+    """Return what was entered for each of some orders, by id; see `journal_of`."""
+    rows = lineages(orders)
+    wanted = {pk for several in rows.values() for pk in several}
+    entries = WorkEntry.objects.filter(order__in=wanted).select_related("by", "photograph")
+    found = {pk: Journal() for pk in rows}
+    holders: dict[int, list[Journal]] = {}
+    for pk, several in rows.items():
+        for row in several:
+            holders.setdefault(row, []).append(found[pk])
     for entry in entries.defer("photograph__content").order_by("at", "pk"):
-        _READ[entry.act](found, entry)
+        for journal in holders[entry.order_id]:
+            _READ[entry.act](journal, entry)
     return found
 
 
@@ -121,6 +133,12 @@ class Bench:
 def pack_of(order: Order) -> WorkPack:
     """Return the work pack of a stored order, with the campus as it stands now."""
     return work_pack(record_of(order), load_work_part([order]))
+
+
+def packs_of(orders: Sequence[Order]) -> dict[int, WorkPack]:
+    """Return the work packs of some orders by id, read from the campus at once."""
+    part = load_work_part(orders)
+    return {order.pk: work_pack(record_of(order), part) for order in orders}
 
 
 @transaction.atomic
@@ -289,7 +307,9 @@ def _accept(bench: Bench, _typed: Typed) -> None:
     open_steps = [step for step in bench.pack.steps if step.code not in bench.journal.ticks]
     if open_steps:
         first = open_steps[0]
-        raise WorkRefused(f"{len(open_steps)} steps are not ticked yet, the first: {first.text} ({first.where}).")
+        raise WorkRefused(
+            f"{counted_words(len(open_steps), 'steps')} {'is' if len(open_steps) == 1 else 'are'} not ticked yet, the first: {first.text} ({first.where})."
+        )
     built = as_built(bench.pack.order, load_work_part([bench.order]), timezone.localdate())
     if built.refused:
         raise WorkRefused(" ".join(built.refused))

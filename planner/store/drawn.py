@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from inventory.core.catalogue import EndsBus
-from inventory.models import Cable, EquipmentModel, Method, Node
+from inventory.models import EquipmentModel, Method, Node
 from planner.core.changes import EXTRAS, NEW_LINE, PULL
 from planner.core.circuits import Circuit, voltages
 from planner.core.ends import end_resistors, merged
@@ -12,10 +12,12 @@ from planner.core.findings import CONVERTIBLE, Change, SegmentReport
 from planner.core.rewired import gone, rewired
 from planner.core.rules.table import END
 from planner.handover.sketch import Sketch, SketchNode, volts_of
-from planner.store.measured import cable_of, circuit_of
+from planner.store.measured import Read, circuit_of
 
 
-def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Method], circuit: Circuit) -> Sketch:
+def sketch_of(
+    report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Method], circuit: Circuit, read: Read
+) -> Sketch:
     """Return a segment with its change as stored now; `nodes` with their models and rooms."""
     nodes, methods = tuple(nodes), tuple(methods)
     after = _after(report, nodes, methods)
@@ -23,8 +25,8 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
     changes, old = changes_of(report), frozenset(report.old_stations)
     then = _as_it_would_be(report, changes)
     models = {node.key: node.model for node in nodes}
-    own = circuit if then is report else circuit_of(then, methods, models, circuit.conductor_c)
-    after_them = with_changes(changes, own)
+    own = circuit if then is report else circuit_of(then, methods, models, circuit.conductor_c, read)
+    after_them = with_changes(changes, own, read)
     new_gateway = any(method.new_gateway_model for method in methods)
     leaving = gone(changes)
     extras = tuple(sorted({*report.extras, *(one.what for one in changes if one.what in EXTRAS)}))
@@ -50,13 +52,13 @@ def sketch_of(report: SegmentReport, nodes: Iterable[Node], methods: Iterable[Me
     )
 
 
-def with_changes(changes: Iterable[Change], circuit: Circuit) -> Circuit:
+def with_changes(changes: Iterable[Change], circuit: Circuit, read: Read) -> Circuit:
     """Return the circuit of a segment, its loads as they are then, with the changes of a way out done."""
     done = tuple(changes)
     if not done:
         return circuit
     names = {one.to for one in done if one.what in (PULL, NEW_LINE) and one.to is not None}
-    cables = {cable.key: cable_of(cable) for cable in Cable.objects.filter(key__in=names)} if names else {}
+    cables = {cable.key: cable for cable in read.cables.values() if cable.key in names}
     return rewired(circuit, done, cables)
 
 

@@ -1,7 +1,7 @@
 """What the crew needs for one segment, read for that segment alone: landings, its circuit, what was measured on it."""
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 from inventory.core import catalogue as records
@@ -12,7 +12,7 @@ from planner.core.findings import SegmentReport
 from planner.core.landing import Bridge, LandingRow, bridges, crossed_signals, landing_faults, landing_table
 from planner.core.rules.columns import feeds, known
 from planner.core.rules.readings import lead_ohm
-from planner.models import Segment
+from planner.models import Segment, SegmentMember
 from planner.store.walk import in_lots
 
 
@@ -27,11 +27,38 @@ class Landing:
     crossed: tuple[tuple[str, int, int], ...]  # signal, pin, far pin of a lead made up A to B
 
 
-def methods_of(report: SegmentReport) -> tuple[Method, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """What was read of the database for some segments at once: methods and bit rates, cables by id, and their runs by name."""
+
+    methods: tuple[Method, ...]
+    rates: tuple[ProtocolRate, ...]
+    cables: Mapping[int, records.Cable]
+    runs: Mapping[str, "RunRow"]
+
+
+RunRow = tuple[str, str, str, float | None, int | None, str]  # name, both ends, length, cable's id, bus
+
+
+def read_for(reports: Iterable[SegmentReport]) -> Read:
+    """Read what sheets about some segments need of the database, as often for many as for one."""
+    reports = tuple(reports)
+    keys = {method for report in reports for _station, method in report.methods}
+    parts = ("old_model", "new_model", "new_protocol", "new_gateway_model", "patch_cable")
+    methods = Method.objects.filter(key__in=keys).select_related(*parts).prefetch_related("pins").order_by("key")
+    rates = ProtocolRate.objects.filter(protocol__key__in={report.new_protocol for report in reports})
+    return Read(
+        methods=tuple(methods),
+        rates=tuple(rates.select_related("protocol")),
+        cables={cable.pk: cable_of(cable) for cable in Cable.objects.all()},
+        runs={row[0]: row for row in _runs(reports)},
+    )
+
+
+def methods_of(report: SegmentReport, read: Read) -> tuple[Method, ...]:
     """Return the methods that convert a segment's stations, each once, with their pins."""
     keys = {method for _station, method in report.methods}
-    parts = ("old_model", "new_model", "new_protocol", "new_gateway_model", "patch_cable")
-    return tuple(Method.objects.filter(key__in=keys).select_related(*parts).prefetch_related("pins").order_by("key"))
+    return tuple(method for method in read.methods if method.key in keys)
 
 
 def landings_of(methods: Iterable[Method]) -> tuple[Landing, ...]:
@@ -63,26 +90,35 @@ def _record(method: Method) -> records.Method:
     )
 
 
-def models_on(segment: Segment) -> dict[str, EquipmentModel]:
-    """Return the model of each node of a stored segment, by name; the nodes by themselves are not read."""
-    rows = Node.objects.filter(memberships__segment=segment).order_by("key").values_list("key", "model")
-    placed = list(rows)
-    models = EquipmentModel.objects.in_bulk({model for _, model in placed})
-    return {node: models[model] for node, model in placed}
+def models_on(segments: Sequence[Segment]) -> dict[int, dict[str, EquipmentModel]]:
+    """Return the model of each node of some stored segments, by segment and name; the nodes by themselves are not read."""
+    found: dict[int, dict[str, EquipmentModel]] = {segment.pk: {} for segment in segments}
+    rows = Node.objects.filter(memberships__segment__in=found).order_by("key")
+    placed = list(rows.values_list("memberships__segment", "key", "model"))
+    models = EquipmentModel.objects.in_bulk({model for _, _, model in placed})
+    for segment, node, model in placed:
+        if segment in found:
+            found[segment][node] = models[model]
+    return found
 
 
 def circuit_of(
-    report: SegmentReport, methods: Iterable[Method], models: Mapping[str, EquipmentModel], conductor_c: float
+    report: SegmentReport,
+    methods: Iterable[Method],
+    models: Mapping[str, EquipmentModel],
+    conductor_c: float,
+    read: Read,
 ) -> Circuit:
     """Return a segment as it is measured, after the change; `models` by node."""
     methods = tuple(methods)
-    row = ProtocolRate.objects.filter(protocol__key=report.new_protocol, bit_rate_kbit_s=report.bit_rate_kbit_s).first()
+    wanted = report.new_protocol, report.bit_rate_kbit_s
+    row = next((one for one in read.rates if (one.protocol.key, one.bit_rate_kbit_s) == wanted), None)
     sources = _sources(methods, models)
     loads = [(one.node, one.voltage_v, one.current_a) for one in report.voltages]
     lead = known(_lead_ohm(methods, conductor_c))
     certain = len(sources) == 1 and all(volts is not None for _, volts, _ in loads)
     return Circuit(
-        stretches=_stretches(report, lead),
+        stretches=_stretches(report, lead, read),
         source=next(iter(sources)) if certain else None,
         source_v=next(iter(sources.values())) if len(sources) == 1 else None,
         loads=tuple((node, volts * amps) for node, volts, amps in loads if volts is not None and amps is not None),
@@ -106,9 +142,10 @@ def _lead_ohm(methods: Iterable[Method], conductor_c: float) -> float:
     return math.nan if any(map(math.isnan, ohms)) else max(ohms, default=0.0)
 
 
-def _stretches(report: SegmentReport, lead: float | None) -> tuple[Stretch, ...]:
+def _stretches(report: SegmentReport, lead: float | None, read: Read) -> tuple[Stretch, ...]:
     """Return the runs as recorded now, with a patch lead of so much resistance on each end that is worked on."""
-    worked, cables = _worked(report), {cable.pk: cable_of(cable) for cable in Cable.objects.all()}
+    worked, cables = _worked(report), read.cables
+    runs = (read.runs[key] for key in report.runs if key in read.runs)
     return tuple(
         Stretch(
             key=key,
@@ -118,15 +155,15 @@ def _stretches(report: SegmentReport, lead: float | None) -> tuple[Stretch, ...]
             bus=bus,
             lead_ohm=_leads_ohm(lead, (near in worked) + (far in worked)),
         )
-        for key, near, far, length_m, cable, bus in sorted(_runs(report))
+        for key, near, far, length_m, cable, bus in sorted(runs)
     )
 
 
-def _runs(report: SegmentReport) -> Iterator[tuple[str, str, str, float | None, int | None, str]]:
-    """Yield the runs of a segment column by column: those on its buses, then any that has come to be on another."""
-    wanted = set(report.runs)
+def _runs(reports: Sequence[SegmentReport]) -> Iterator[RunRow]:
+    """Yield the runs of some segments column by column: those on their buses, then any that has come to be on another."""
+    wanted = {run for report in reports for run in report.runs}
     columns = ("key", "from_node__key", "to_node__key", "length_m", "cable_id", "bus__key")
-    on_buses = Run.objects.filter(bus__key__in=report.buses).order_by("key")
+    on_buses = Run.objects.filter(bus__key__in={bus for report in reports for bus in report.buses}).order_by("key")
     for row in on_buses.values_list(*columns).iterator():
         if row[0] in wanted:
             wanted.discard(row[0])
@@ -164,12 +201,17 @@ def _model(model: EquipmentModel) -> records.Model:
     )
 
 
-def readings_on(segment: Segment, report: SegmentReport) -> tuple[Reading, ...]:
-    """Return all that was ever read on a stored segment, the newest first."""
-    found = Reading.objects.filter(node__memberships__segment=segment).select_related("node", "far", "by")
+def all_readings(segments: Iterable[int]) -> tuple[Reading, ...]:
+    """Return all that was ever read on some stored segments, the newest first."""
+    nodes = SegmentMember.objects.filter(segment__in=list(segments)).values("node")
+    found = Reading.objects.filter(node__in=nodes).select_related("node", "far", "by")
+    return tuple(found.order_by("-on", "-entered", "-pk"))
+
+
+def readings_on(report: SegmentReport, read: Iterable[Reading]) -> tuple[Reading, ...]:
+    """Return those of some readings that are of a segment, in their order."""
     nodes = set(report.nodes)
-    newest = found.order_by("-on", "-entered", "-pk")
-    return tuple(one for one in newest if one.far is None or one.far.key in nodes)
+    return tuple(one for one in read if one.node.key in nodes and (one.far is None or one.far.key in nodes))
 
 
 def newest_of(readings: Iterable[Reading]) -> tuple[core.Reading, ...]:

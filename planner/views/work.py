@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 from uuid import uuid4
 
 from django.contrib.auth.models import User
@@ -19,21 +20,34 @@ from inventory.core.roles import Capability
 from inventory.core.saying import day_words
 from inventory.models import Node, Part
 from inventory.views.guard import person, requires
+from inventory.views.numbers import row_number
 from planner.core.figures_due import Readings
 from planner.core.measuring import meanings
 from planner.core.plans import OrderState
+from planner.core.print_parts import parts_of, weight_of
 from planner.core.repeats import Stage
 from planner.core.replanning import BEGUN
 from planner.core.workpack import TOOLS, WAY_BACK, WorkPack, WorkStep, hindered_by
 from planner.forms.work import EntryForm
 from planner.handover.sketch import cable_ends
 from planner.models import Order, Photograph, Plan
-from planner.services.delays import events_of
+from planner.services.delays import events_by_order, events_of
 from planner.services.order_states import NotNow, last_back_out
 from planner.services.photographs import MOST_BYTES, NoPhotograph
 from planner.services.segment_sheets import SegmentSheet, sheets_of
-from planner.services.sequence import open_before
-from planner.services.work import Journal, Typed, WorkRefused, beside_window, enter, journal_of, pack_of, readings_on
+from planner.services.sequence import open_before, waits_of
+from planner.services.work import (
+    Journal,
+    Typed,
+    WorkRefused,
+    beside_window,
+    enter,
+    journal_of,
+    journals_of,
+    pack_of,
+    packs_of,
+    readings_on,
+)
 from planner.store.lineage import row_in_force
 from planner.store.measured import landings_of
 from planner.views.own_orders import SENT_BY_SCRIPT, about_crews, may_with, refuse_order, requires_order, visible
@@ -45,7 +59,6 @@ if TYPE_CHECKING:
 Shown = dict[str, Any]  # what a template is given of one thing
 
 REFUSAL = 'class="refusal"'  # how templates/planner/work/refused.html begins
-MOST_PACKS = 40  # orders in one print
 
 
 @requires_order(Capability.SEE)
@@ -121,11 +134,11 @@ def _again(order: Order) -> Order:
 
 def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
     pack, journal = pack_of(order), journal_of(order)
-    sheets, events = _sheets(order, pack), events_of(order)
+    sheets, events = sheets_of(order.plan.assessment_id, pack.order.segments), events_of(order)
     figures = [_figures(sheet, journal, person(request)) for sheet in sheets if sheet.measures]
     readings = readings_on(pack, journal, sheets)
     rest = _at_no_step(figures, readings)
-    shown = _Shown(readings=readings, rooms=_rooms(pack), figures=figures, rest=rest)
+    shown = _Shown(readings=readings, rooms=_rooms([pack]), figures=figures, rest=rest)
     return {
         "order": order,
         "pack": pack,
@@ -147,12 +160,17 @@ def _context(request: HttpRequest, order: Order) -> dict[str, Any]:
         "due": readings.due,
         "figures": rest,
         **about_crews(request),
-        **_always(pack),
+        **_always(pack, _described([pack])),
     }
 
 
-def _always(pack: WorkPack) -> dict[str, Any]:
-    said = dict(Part.objects.filter(key__in=[need.part for need in pack.order.parts]).values_list("key", "description"))
+def _described(packs: Sequence[WorkPack]) -> dict[str, str | None]:
+    """Return what the parts of some packs are, by key."""
+    wanted = {need.part for pack in packs for need in pack.order.parts}
+    return dict(Part.objects.filter(key__in=wanted).values_list("key", "description"))
+
+
+def _always(pack: WorkPack, said: Mapping[str, str | None]) -> dict[str, Any]:
     return {
         "tools": TOOLS,
         "way_back": WAY_BACK,
@@ -197,9 +215,9 @@ def _stages(pack: WorkPack, journal: Journal, shown: _Shown) -> list[tuple[Stage
     return [(stage, [row for row in rows if row["step"].stage is stage]) for stage in Stage]
 
 
-def _rooms(pack: WorkPack) -> dict[str, str]:
+def _rooms(packs: Sequence[WorkPack]) -> dict[str, str]:
     """Return the room of each node that a step is done at, by its name."""
-    rooms = Node.objects.filter(key__in={step.where for step in pack.steps}, room__isnull=False)
+    rooms = Node.objects.filter(key__in={step.where for pack in packs for step in pack.steps}, room__isnull=False)
     return dict(rooms.order_by().values_list("key", "room__key"))
 
 
@@ -233,7 +251,7 @@ def _row(pack: WorkPack, step: WorkStep, journal: Journal, shown: _Shown) -> Sho
 @requires_order(Capability.SEE)
 def order_pack(request: HttpRequest, order: Order) -> HttpResponse:
     """Show the work pack of one order as it is printed."""
-    return _print(request, [order], f"Work pack {order.key}")
+    return _print(request, [order], f"Work pack {order.key}", packs=packs_of([order]))
 
 
 @requires(Capability.SEE)
@@ -252,9 +270,26 @@ def plan_packs(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         asked.pop("night", None)
     built = found.filter(state=OrderState.ACCEPTED).count()
-    orders = list(found.exclude(state=OrderState.ACCEPTED).order_by("start", "key")[: MOST_PACKS + 1])
+    orders = list(found.exclude(state=OrderState.ACCEPTED).order_by("start", "key"))
+    packs = packs_of(orders)
+    parts = parts_of([weight_of(packs[order.pk]) for order in orders])
+    number = _number(request.GET.get("part", ""), len(parts))
+    told = [_part_shown(part, at == number, {**asked, "part": str(at + 1)}) for at, part in enumerate(parts)]
     title = f"Work packs of plan {plan.pk}" + "".join(f", {_part(name, value)}" for name, value in asked.items())
-    return _print(request, orders, title, built)
+    shown = [orders[place] for place in parts[number]] if parts else []
+    return _print(request, shown, title, built=built, packs=packs, parts=told)
+
+
+def _number(asked: str, count: int) -> int:
+    """Return the place of the part asked for, from 0; the first where there is no such part."""
+    place = row_number(asked)
+    return place - 1 if place is not None and 1 <= place <= count else 0
+
+
+def _part_shown(part: range, shown: bool, asked: Mapping[str, str]) -> Shown:  # noqa: FBT001 - a part is shown or not
+    first, last = part[0] + 1, part[-1] + 1
+    words = f"order {first}" if first == last else f"orders {first} to {last}"
+    return {"words": words, "shown": shown, "query": urlencode(asked)}
 
 
 def _part(name: str, value: str) -> str:
@@ -264,35 +299,45 @@ def _part(name: str, value: str) -> str:
     return value if name == "phase" else f"{name} {value}"
 
 
-def _print(request: HttpRequest, orders: list[Order], title: str, built: int = 0) -> HttpResponse:
+def _print(
+    request: HttpRequest,
+    orders: list[Order],
+    title: str,
+    *,
+    packs: Mapping[int, WorkPack],
+    built: int = 0,
+    parts: Sequence[Shown] = (),
+) -> HttpResponse:
+    mine = [packs[order.pk] for order in orders]
+    found = _sheets(orders[0].plan.assessment_id, mine) if orders else {}
+    journals, events, waits = journals_of(orders), events_by_order(orders), waits_of(orders)
+    rooms, described = _rooms(mine), _described(mine)
     sheets = []
-    for order in orders[:MOST_PACKS]:
-        pack = pack_of(order)
-        segments = _sheets(order, pack)
-        journal = journal_of(order)
-        readings = readings_on(pack, journal, segments)
+    for order, pack in zip(orders, mine, strict=True):
+        segments = [found[key] for key in sorted(pack.order.segments) if key in found]
+        readings = readings_on(pack, journals[order.pk], segments)
         shown = {
             "order": order,
             "pack": pack,
-            "stages": _stages(pack, journal, _Shown(readings=readings, rooms=_rooms(pack))),
-            "before": open_before(order),
-            "backed_out": last_back_out(events_of(order)),
+            "stages": _stages(pack, journals[order.pk], _Shown(readings=readings, rooms=rooms)),
+            "before": waits[order.pk],
+            "backed_out": last_back_out(events[order.pk]),
             "segments": [_segment(sheet) for sheet in segments],
         }
-        sheets.append({**shown, **_always(pack)})
+        sheets.append({**shown, **_always(pack, described)})
     context = {
         "sheets": sheets,
         "title": title,
-        "more": len(orders) > MOST_PACKS,
-        "most": MOST_PACKS,
+        "parts": parts,
         "built": built,
         **about_crews(request),
     }
     return render(request, "planner/work/packs.html", context)
 
 
-def _sheets(order: Order, pack: WorkPack) -> tuple[SegmentSheet, ...]:
-    return sheets_of(order.plan.assessment_id, pack.order.segments)
+def _sheets(assessment: int, packs: Sequence[WorkPack]) -> dict[str, SegmentSheet]:
+    segments = [segment for pack in packs for segment in pack.order.segments]
+    return {sheet.report.segment: sheet for sheet in sheets_of(assessment, segments)}
 
 
 def _segment(sheet: SegmentSheet) -> dict[str, Any]:
