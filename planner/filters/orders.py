@@ -9,6 +9,7 @@ from planner.core.plans import OrderState
 from planner.core.reasons import ReasonCode
 from planner.models import Order, Plan
 from planner.services.standing import are_overdue
+from planner.store.lineage import as_it_stands
 
 DATED, LEFT_OUT, OVERDUE, TO_DO = "dated", "left out", "overdue", "still to do"
 
@@ -32,7 +33,9 @@ class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has n
         field_name="reason_code",
         choices=[(c.value, c.value) for c in ReasonCode],
     )
-    state = filters.ChoiceFilter(label="State", empty_label="any", choices=[(s.value, s.value) for s in OrderState])
+    state = filters.ChoiceFilter(
+        label="State", empty_label="any", field_name="stands", choices=[(s.value, s.value) for s in OrderState]
+    )
 
     class Meta:
         model = Order
@@ -56,4 +59,4 @@ class OrderFilter(filters.FilterSet):  # type: ignore[misc]  # the library has n
 
 def orders_of(plan: Plan) -> QuerySet[Order]:
     """Return the orders of a plan with what the list shows of them."""
-    return plan.orders.select_related("building").defer("data")
+    return as_it_stands(plan.orders.select_related("building").defer("data"))

@@ -2,7 +2,11 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from planner.models import Order
+from django.db.models import Case, F, OuterRef, QuerySet, Subquery, When
+from django.db.models.functions import Coalesce
+
+from planner.core.plans import OrderState
+from planner.models import Order, Plan
 
 
 def rows_of(order: Order) -> list[int]:
@@ -41,3 +45,19 @@ def row_in_force(pk: int) -> int:
             return pk
         seen.add(following)
         pk = following
+
+
+def as_it_stands(rows: QuerySet[Order]) -> QuerySet[Order]:
+    """Return rows of plans with `stands`, the state of each order by the plan in force; `stands_night` and `stands_plan` say where.
+
+    An order is the same one where it has its name and its segments. What was accepted or backed out under a plan stays so there.
+    """
+    adopted = Plan.objects.adopted()
+    now = Order.objects.filter(plan=adopted, key=OuterRef("key"), data__segments=OuterRef("data__segments"))
+    open_ = (OrderState.DRAFTED.value, OrderState.UNDER_WAY.value)
+    in_force = Coalesce(Subquery(now.values("state")[:1]), F("state"))
+    return rows.annotate(
+        stands=Case(When(state__in=open_, then=in_force), default=F("state")),
+        stands_night=Subquery(now.values("night")[:1]),
+        stands_plan=Subquery(now.values("plan")[:1]),
+    )

@@ -24,6 +24,14 @@ def _stations_shown(order: Any) -> object:
     return format_html('<a href="{}?{}">{}</a>', reverse("stations"), asked, number_words(order.stations))
 
 
+def _state_shown(order: Any) -> object:
+    """Show how an order stands; where another plan says so, which, and for what night."""
+    if order.stands == order.state:
+        return marked(order.state)
+    night = f", night of {day(order.stands_night)}" if order.stands_night else ""
+    return format_html("{} by no. {}{}", marked(order.stands), order.stands_plan, night)
+
+
 def _start(order: Order) -> object:
     return moment(order.start, order.building.time_zone) if order.start else "not dated"
 
@@ -43,7 +51,7 @@ class OrderTable(ListTable):
     cost = Cell(
         "Cost", lambda order: order.cost, lambda order: money(order.cost, order.currency), numeric=True, sort="cost"
     )
-    state = Cell("State", lambda order: order.state, lambda order: marked(order.state), sort="state")
+    state = Cell("State", lambda order: order.stands, _state_shown, sort="stands")
     why = Cell(
         "Why not dated", lambda order: order.reason, lambda order: order.reason or "it is dated", sort="reason_code"
     )

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString, mark_safe
 from planner.core.plans import OrderState, PhaseSummary
 from planner.core.replanning import Fate, Shift
 from planner.core.settled import worth_of
+from planner.filters.orders import orders_of
 from planner.handover.nights_chart import CrewNight, month_drawing, months_of
 from planner.models import Order, Plan
 from planner.store.plans import load_settings
@@ -24,7 +25,7 @@ WORST_FIRST = ("backed out", "under way", "drafted", "booked", "accepted")
 
 def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
     """Return what the sheet of a plan shows, from a night on where one is asked for."""
-    orders = list(plan.orders.select_related("building").defer("data").order_by("start", "key"))
+    orders: list[Any] = list(orders_of(plan).order_by("start", "key"))
     placed = [order for order in orders if order.start is not None]
     left_out = [order for order in orders if order.start is None]
     nights = crew_nights(placed)
@@ -45,7 +46,7 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
         "left_out": left_out[:SHOWN_LEFT_OUT],
         "left_out_count": len(left_out),
         "orders": len(orders),
-        "backed_out": sum(order.state == OrderState.BACKED_OUT for order in orders),
+        "backed_out": sum(order.stands == OrderState.BACKED_OUT for order in orders),
         "reasons": Counter(order.reason_code for order in left_out).most_common(),
         "stations": sum(order.stations for order in placed),
         "holds": all(line["holds"] for line in plan.check_lines),
@@ -73,9 +74,9 @@ def _date(text: str | None) -> date | None:
         return None
 
 
-def crew_nights(placed: Iterable[Order]) -> list[CrewNight]:
+def crew_nights(placed: Iterable[Any]) -> list[CrewNight]:
     """Return what each crew does in each night, in order of time."""
-    found: dict[tuple[date, str], list[Order]] = defaultdict(list)
+    found: dict[tuple[date, str], list[Any]] = defaultdict(list)
     for order in placed:
         if order.night is not None and order.crew is not None:
             found[order.night, order.crew].append(order)
@@ -85,7 +86,7 @@ def crew_nights(placed: Iterable[Order]) -> list[CrewNight]:
             crew=crew,
             orders=len(mine),
             phase=mine[0].phase or "",
-            tone=TONES[min((order.state for order in mine), key=WORST_FIRST.index)],
+            tone=TONES[min((order.stands for order in mine), key=WORST_FIRST.index)],
         )
         for (night, crew), mine in sorted(found.items())
     ]

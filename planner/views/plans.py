@@ -1,6 +1,7 @@
 """Plans: when, by whom, for how much."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -29,6 +30,7 @@ from planner.services.order_states import last_back_out
 from planner.services.scenarios import problems_of, scenarios
 from planner.services.sequence import links_of, names_to_offer
 from planner.services.standing import current_plan
+from planner.store.lineage import as_it_stands
 from planner.store.records import from_json
 from planner.tables.orders import OrderTable
 from planner.views.own_orders import about_crews, may_with, requires_order, visible
@@ -154,6 +156,12 @@ def order(request: HttpRequest, one: Order) -> HttpResponse:
     return order_page(request, one, {})
 
 
+def _in_force(one: Order) -> Any | None:
+    """Return the order with how it stands by the plan in force, None where its own plan says the same."""
+    found: Any = as_it_stands(Order.objects.filter(pk=one.pk).defer("data")).get()
+    return found if found.stands != found.state else None
+
+
 def order_page(
     request: HttpRequest, one: Order, typed: dict[str, str], *, mend_form: MendForm | None = None, status: int = 200
 ) -> HttpResponse:
@@ -170,6 +178,7 @@ def order_page(
     events = events_of(one)
     context = {
         "order": one,
+        "in_force": _in_force(one),
         "data": record,
         "parts": [(need, said.get(need.part)) for need in record.parts],
         "costs": [(what, amount) for what, amount in costs.items() if amount],
