@@ -40,6 +40,8 @@ TONES = {
     "done": "good",
     "failed": "bad",
     "stopped": "turn",
+    "likelier to fail": "wait",
+    "may fail": "rest",
     "holds": "good",
     "void": "bad",
 }

@@ -4,6 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from enum import StrEnum
 
 import numpy as np
 
@@ -49,6 +50,22 @@ class OrderOutlook:
     overruns: float
     put_off: float
     not_done: float
+    fails: float  # its night: it overruns there or is put off
+
+
+LIKELIER = 0.5  # of the courses: from here on a night fails as often as it does not
+
+
+class Odds(StrEnum):
+    """How a night is likely to end."""
+
+    FAILS = "likelier to fail"
+    MAY = "may fail"
+
+
+def odds_of(one: OrderOutlook) -> Odds:
+    """Tell how the night of an order is likely to end: it fails where the order overruns its window, is put off or is not done."""
+    return Odds.FAILS if one.fails > LIKELIER else Odds.MAY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +190,7 @@ def _order(job: Job, at: int, run: Run) -> OrderOutlook:
         mean_min=round(sum(spread.mean_min for spread in job.spreads), 1),
         room_min=minute(job.window.end) - minute(job.placed.start),
         overruns=float(run.overran[:, at].mean()),
+        fails=float((run.overran[:, at] | run.put_off[:, at]).mean()),
         put_off=float(run.put_off[:, at].mean()),
         not_done=float(np.isinf(run.end_min[:, at]).mean()),
     )

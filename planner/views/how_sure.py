@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from inventory.core.roles import Capability
 from inventory.views.guard import requires
-from planner.core.outlook import PhaseOutlook
+from planner.core.outlook import Odds, PhaseOutlook, odds_of
 from planner.handover.sure_chart import phases_drawing
 from planner.models import Plan
 from planner.services.how_sure import how_sure
@@ -24,13 +24,15 @@ def sure(request: HttpRequest, pk: int) -> HttpResponse:
     found = how_sure(plan)
     outlook = found.outlook
     at_risk = [one for one in outlook.orders if one.overruns > 0 or one.put_off > 0]
+    failing = sorted((one for one in at_risk if odds_of(one) is Odds.FAILS), key=lambda one: (one.night, one.order))
     pages = dict(plan.orders.values_list("key", "pk"))
     context = {
         "plan": plan,
         "outlook": outlook,
         "done": found.done,
         "drawing": _drawing(outlook.phases) if outlook.phases else None,
-        "orders": [(one, pages[one.order]) for one in at_risk[:SHOWN_ORDERS]],
+        "orders": [(one, pages[one.order], odds_of(one)) for one in at_risk[:SHOWN_ORDERS]],
+        "failing": [(one, pages[one.order]) for one in failing],
         "at_risk": len(at_risk),
         "calm": len(outlook.orders) - len(at_risk),
     }

@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from planner.core.outlook import Odds, odds_of
 from planner.core.plans import OrderState
 from planner.models import Order, OrderEvent, Plan
 from planner.services.how_sure import how_sure
@@ -72,3 +73,14 @@ def test_what_happened_to_an_order_is_told_by_the_same_clock_on_each_of_its_page
     for name in ("order", "order-work"):
         said = client.get(reverse(name, args=[order.pk])).content.decode().replace("\N{NO-BREAK SPACE}", " ")
         assert "7 Apr 2027, 17:39" in said, name
+
+
+def test_nights_that_are_likelier_to_fail_than_not_are_named_in_words_with_mark_and_tone(client: Client) -> None:
+    failing = [one for one in how_sure(Plan.objects.get()).outlook.orders if odds_of(one) is Odds.FAILS]
+    for one in failing:
+        assert max(one.overruns, one.put_off) <= one.fails <= one.overruns + one.put_off
+    said = page(client, "plan-how-sure")
+    assert ("than not: the night" in said) == bool(failing)
+    assert said.count('tone-wait"><svg class="mark" aria-hidden="true"><use href="#mark-likelier-to-fail"/>') == (
+        len(failing) + bool(failing)
+    )

@@ -297,7 +297,7 @@ FIRST = PhaseOutlook(
 SECOND = replace(FIRST, phase="Phase 2", orders=1, p50=AFTER_CHANGE, p80=None, spills=0.0)
 RISK = OrderOutlook(
     order="A-1", building="A", night=date(2027, 3, 26), planned_min=125, mean_min=131.4, room_min=180.0,
-    overruns=0.125, put_off=0.0, not_done=0.0,
+    overruns=0.125, put_off=0.0, not_done=0.0, fails=0.125,
 )  # fmt: skip
 CALM = replace(RISK, order="A-2", overruns=0.0)
 
