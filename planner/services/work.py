@@ -308,7 +308,7 @@ def _accept(bench: Bench, _typed: Typed) -> None:
     if open_steps:
         first = open_steps[0]
         raise WorkRefused(
-            f"{counted_words(len(open_steps), 'steps')} {'is' if len(open_steps) == 1 else 'are'} not ticked yet, the first: {first.text} ({first.where})."
+            f"{counted_words(len(open_steps), 'step')} {'is' if len(open_steps) == 1 else 'are'} not ticked yet, the first: {first.text} ({first.where})."
         )
     built = as_built(bench.pack.order, load_work_part([bench.order]), timezone.localdate())
     if built.refused:

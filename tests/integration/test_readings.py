@@ -279,4 +279,4 @@ def test_the_page_of_a_segment_leads_to_the_records_of_its_runs(staff: dict[str,
     listed = text(client_of(staff["facilities"]).get(link[1]))
     runs = Run.objects.filter(bus__key="B1-L01")
     assert runs.count() > 0
-    assert re.search(rf"<strong>{runs.count()}</strong> runs", listed)
+    assert re.search(rf"<strong>{runs.count()}</strong> runs?\b", listed)
