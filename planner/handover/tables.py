@@ -190,14 +190,19 @@ SEGMENTS: tuple[Column[SegmentReport], ...] = (
 )
 
 
+def _settled(row: FindingRow, figure: float | None) -> float | None:
+    """Return a figure, None where a fact is missing: it is a bound then, and only the sentence says so."""
+    return None if row.finding.outcome is Outcome.UNKNOWN else figure
+
+
 FINDINGS: tuple[Column[FindingRow], ...] = (
     _column("segment", "Segment", 13, Shape.TEXT, lambda row: row.report.segment),
     _column("verdict", "Verdict", 14, Shape.TEXT, lambda row: row.report.verdict.value),
     _column("rule", "Rule", 12, Shape.TEXT, lambda row: row.finding.rule),
     _column("outcome", "Outcome", 10, Shape.TEXT, lambda row: row.finding.outcome.value),
-    _column("measured", "Value", 11, Shape.NUMBER, lambda row: row.finding.measured),
+    _column("measured", "Value", 11, Shape.NUMBER, lambda row: _settled(row, row.finding.measured)),
     _column("limit", "Limit", 11, Shape.NUMBER, lambda row: row.finding.limit),
-    _column("margin", "Left to the limit", 11, Shape.NUMBER, lambda row: row.finding.margin),
+    _column("margin", "Left to the limit", 11, Shape.NUMBER, lambda row: _settled(row, row.finding.margin)),
     _column("unit", "Unit", 8, Shape.TEXT, lambda row: row.finding.unit),
     _column("why", "Why", 56, Shape.LONG_TEXT, lambda row: row.finding.why),
     _column("cured", "Cured by", 14, Shape.TEXT, lambda row: row.finding.cured_by),

@@ -11,10 +11,11 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils import range_boundaries
 from openpyxl.worksheet.worksheet import Worksheet
 
+from planner.core.findings import Outcome
 from planner.core.materials import Takeoff
 from planner.core.outlook import OrderOutlook, Outlook, PhaseOutlook
-from planner.handover.facts import purchase_rows
-from planner.handover.tables import handover_tables
+from planner.handover.facts import FindingRow, purchase_rows
+from planner.handover.tables import FINDINGS, handover_tables
 from planner.handover.xlsx import LONGEST_TEXT, write_handover
 from tests.handed import AFTER_CHANGE, BEFORE_CHANGE, MADE, line, place, small_handover
 
@@ -99,6 +100,20 @@ def column_of(page: Worksheet, heading: str) -> int:
 def value_at(book: Workbook, title: str, row: int, heading: str) -> object:
     page = book[title]
     return Sums(book).value(page, page.cell(row=row, column=column_of(page, heading)).coordinate)
+
+
+def test_a_bound_of_which_a_fact_is_missing_is_no_figure_on_the_sheet() -> None:
+    handed = small_handover()
+    report = handed.reports[0]
+    finding = replace(report.findings[0], measured=3.5, limit=5.0, margin=1.5)
+    columns = {column.name: column.get for column in FINDINGS}
+
+    def shown(outcome: Outcome) -> list[object]:
+        row = FindingRow(report=report, finding=replace(finding, outcome=outcome))
+        return [get(row) for name in ("measured", "limit", "margin") if (get := columns[name])]
+
+    assert shown(Outcome.PASS) == [3.5, 5.0, 1.5]
+    assert shown(Outcome.UNKNOWN) == [None, 5.0, None]
 
 
 def test_every_sheet_of_the_hand_over_is_there_and_has_rows(book: Workbook) -> None:
