@@ -21,6 +21,11 @@ class DarkRoom:
     told: bool  # whether its use or importance is on record at all
 
 
+def moved_to(way: WayOut | None) -> tuple[str, ...]:
+    """Return the segments to which a way out moves nodes: they are dead too while that is done."""
+    return tuple(sorted({change.to for change in way.changes if change.what == MOVE and change.to})) if way else ()
+
+
 def dark_rooms_of(row: Segment, report: SegmentReport, way: WayOut | None = None) -> tuple[DarkRoom, ...] | None:
     """Return the rooms that go dark while a segment is converted; None where too much hangs together to look here.
 
@@ -28,8 +33,7 @@ def dark_rooms_of(row: Segment, report: SegmentReport, way: WayOut | None = None
     """
     if not report.old_stations:
         return ()
-    targets = {change.to for change in way.changes if change.what == MOVE and change.to} if way else set()
-    beside = list(Segment.objects.filter(assessment=row.assessment_id, key__in=targets).order_by("key"))
+    beside = list(Segment.objects.filter(assessment=row.assessment_id, key__in=moved_to(way)).order_by("key"))
     network = load_network([row, *beside])
     if network is None:
         return None

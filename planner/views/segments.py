@@ -32,7 +32,7 @@ from planner.handover.drawings import MOST_NODES, draw_sheets, draw_summary
 from planner.handover.sketch import after, before, rows_of
 from planner.models import Order, Segment, TakenWay
 from planner.services import jobs
-from planner.services.dark import dark_rooms_of
+from planner.services.dark import dark_rooms_of, moved_to
 from planner.services.readings import enter_once
 from planner.services.reassess import Reassessed
 from planner.services.segment_sheets import SegmentSheet, sheet_of
@@ -215,6 +215,7 @@ def _darkness(sheet: SegmentSheet) -> dict[str, Any]:
     return {
         "taken": taken,
         "dark": dark,
+        "moved_to": moved_to(way),
         "watched": [one for one in dark or () if one.watch],
         "plain": [one for one in dark or () if not one.watch],
     }

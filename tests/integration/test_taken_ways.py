@@ -194,6 +194,18 @@ def test_a_price_that_is_none_is_refused_in_words(client: Client, below: str) ->
     assert not Job.objects.filter(kind="take ways out").exists()
 
 
+@pytest.mark.parametrize(
+    ("draft", "said"), [(thin(100.0, 203.0), ""), (shared_line(), ", those of L9 counted, to which nodes move")]
+)
+def test_the_page_counts_the_rooms_of_a_segment_that_takes_nodes_only_where_one_does(
+    client: Client, planner: User, draft: Draft, said: str
+) -> None:
+    stored(draft)
+    take("L1", by=planner)
+    dark = client.get(reverse("segment", args=["L1"])).content.decode().split('<h2 id="dark">')[1].split("</p>")[0]
+    assert f"do not work{said}." in dark
+
+
 def test_rooms_that_go_dark_and_need_a_watch_are_said_on_the_page(client: Client) -> None:
     draft = shared_line()
     draft.room("B1", "900", use="Stair 2")
