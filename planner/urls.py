@@ -85,6 +85,7 @@ urlpatterns: list[URLPattern] = [
     path("plans/<int:pk>/hand-over/", plans.hand_over, name="plan-handover"),
     path("orders/", plans.all_orders, name="orders"),
     path("orders/<int:pk>/", plans.order, name="order"),
+    path("orders/offline.js", work.offline, name="work-offline"),
     path("orders/<int:pk>/steps/", work.order_work, name="order-work"),
     path("orders/<int:pk>/steps/entries/", work.order_entry, name="order-entry"),
     path("orders/<int:pk>/pack/", work.order_pack, name="order-pack"),

@@ -69,6 +69,13 @@ def order_work(request: HttpRequest, order: Order) -> HttpResponse:
     return render(request, "planner/work/work.html", _context(request, order))
 
 
+@requires(Capability.SEE)
+def offline(request: HttpRequest) -> HttpResponse:
+    """Answer with the script that brings a page of the work again without a connection; it answers for addresses beside its own."""
+    script = render_to_string("planner/work/offline.js", request=request)
+    return HttpResponse(script, content_type="text/javascript", headers={"Cache-Control": "no-cache"})
+
+
 @requires_order(Capability.WORK)
 @require_POST
 def order_entry(request: HttpRequest, order: Order) -> HttpResponse:

@@ -21,6 +21,7 @@ NO_PAGE = {
     "feed",
     "feed-end",
     "photograph",
+    "work-offline",
     "assess",
     "way-out",
     "way-out-take",

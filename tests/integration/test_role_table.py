@@ -22,7 +22,7 @@ LINES: tuple[tuple[str, set[Role]], ...] = (
     (
         (
             "password campus first ageing building room stations station segments segment segment-drawing survey survey-workbook survey-sheets "
-            "taken-ways orders plan-orders order order-work order-pack plan-packs plan-notices "
+            "taken-ways orders plan-orders order order-work work-offline order-pack plan-packs plan-notices "
             "feeds feed-open feed-end photograph materials material materials-workbook job job-state job-stop job-again job-file "
             "records search words sources workbook workbook-blank workbook-filled"
         ),

@@ -186,6 +186,7 @@
           break;
         }
         await drop(entry.number);
+        sentSome = true;
         if (told.refused) words = `Not kept (${said(entry)}): ${told.refused}`;
         if (entry.address === address && told.state !== undefined) show(told.state, entry, told.refused);
       }
@@ -194,8 +195,22 @@
     } finally {
       busy = false;
     }
+    await fresh().catch(() => {});
     await tell(words);
     await loosen();
+  };
+
+  /* A page that came without a connection is brought up to date when there is one; else what was sent leaves it behind on this device. */
+  const stale = document.getElementById("stale");
+  const isStale = () => !!stale && !stale.hidden;
+  let sentSome = false;
+  const fresh = async () => {
+    if (!stale || (stale.hidden && !sentSome)) return;
+    sentSome = false;
+    const page = await anew();
+    if (!page || stale.hidden) return;
+    show(page.getElementById("work-state").innerHTML);
+    stale.hidden = true;
   };
 
   /* What is being typed elsewhere on the page, as it stands: an answer for one form must not empty another. */
@@ -207,6 +222,14 @@
         .filter((one) => one.value !== one.defaultValue)
         .map((one) => ({ does, name: one.name, value: one.value, files: one.files, open: !!one.closest("details[open]") })),
     );
+
+  /* Half typed words outlast the page; a file that was chosen and not kept does not. */
+  const TYPED = `changeover-typed ${state.dataset.name} ${address}`;
+  const keepTyped = () => {
+    const words = typed().filter((one) => !one.files);
+    if (words.length) localStorage.setItem(TYPED, JSON.stringify(words));
+    else localStorage.removeItem(TYPED);
+  };
 
   const typeAgain = (kept) => {
     const now = forms();
@@ -278,6 +301,7 @@
       return;
     }
     form.reset(); /* it is kept: left here, it would be sent once more by another press */
+    keepTyped();
     await tell("");
     await loosen();
     await flush();
@@ -306,11 +330,26 @@
     sheets.append(...page.querySelectorAll(".pack-segment, .pack-settings"));
   };
 
+  /* So that the page comes again without a connection (offline.js). Where it was not kept yet, all that it needs is asked for once more. */
+  const outlast = async () => {
+    const guard = navigator.serviceWorker; /* not there on a site without HTTPS */
+    if (!guard || !state.dataset.offline) return;
+    const held = guard.controller || new Promise((resolve) => guard.addEventListener("controllerchange", resolve, { once: true }));
+    await guard.register(state.dataset.offline);
+    if (held === guard.controller) return;
+    await held;
+    const needed = [...document.querySelectorAll("link[href], script[src]")].map((one) => one.href || one.src);
+    for (const one of [location.href, document.getElementById("sheets").dataset.from, ...needed]) await fetch(one);
+  };
+
   window.addEventListener("online", flush);
   window.addEventListener("focus", flush); /* back from signing in elsewhere */
   window.setInterval(async () => {
-    if ((await kept()).some(mine)) await flush();
+    if (isStale() || (await kept()).some(mine)) await flush();
   }, RETRY_MS);
+  typeAgain(JSON.parse(localStorage.getItem(TYPED) || "[]"));
+  document.addEventListener("input", keepTyped);
+  outlast().catch(() => {}); /* without it the page is lost when it is loaded anew without a connection, as any page is */
   flush();
   bring().catch(() => {}); /* no connection: the link to the print stays */
 })();
