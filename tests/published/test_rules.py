@@ -289,17 +289,19 @@ def test_6_m_of_24_awg_at_half_an_ampere_lose_half_a_volt() -> None:
         for cable in draft.catalogue.cables
     )
     draft.catalogue = replace(draft.catalogue, cables=thin)
-    found = finding(draft, "voltage", conductor_c=20.0)
+    # nothing to cure it with: on category cable it is a little more than the half ampere that a connector may carry
+    found = finding(with_method(draft, "M-20", parts=()), "voltage", conductor_c=20.0)
     assert found.measured is not None
     assert found.measured >= 7.5
     # the record does not say that it is no category cable, whose maximum (9.38 ohm in 100 m) is 11 % above 24 AWG
     assert 9.0 - found.measured == pytest.approx(0.505 * 9.38 / 8.42, rel=0.01)
 
 
-@pytest.mark.parametrize(("watts", "outcome"), [(11.0, Outcome.CLOSE), (12.5, FAIL)])
-def test_a_section_of_can_over_rj45_carries_1_a(watts: float, outcome: Outcome) -> None:
-    # 12 V and nearly no resistance on 6 m: 0.92 A, and more than 1 A
-    assert finding(powered(star(RJ45, 125.0, [], trunk_m=6.0), 12.0, watts), "current").outcome is outcome
+# NMRA S-9.7.1.1: 0.5 A a connector. 12 V and nearly no resistance on 6 m: 0.44, 0.48 and 0.51 A
+@pytest.mark.parametrize(("watts", "outcome"), [(5.3, Outcome.PASS), (5.8, Outcome.CLOSE), (6.1, FAIL)])
+def test_a_connector_of_can_over_rj45_carries_half_an_ampere(watts: float, outcome: Outcome) -> None:
+    draft = with_method(powered(star(RJ45, 125.0, [], trunk_m=6.0), 12.0, watts), "M-20", parts=())
+    assert finding(draft, "current").outcome is outcome
 
 
 @pytest.mark.parametrize(("trunk_m", "outcome"), [(0.3, Outcome.PASS), (0.2, Outcome.UNKNOWN)])

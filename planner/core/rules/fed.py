@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inventory.core.catalogue import Catalogue
-from inventory.core.limits import DENSITY, SECTION
+from inventory.core.limits import DENSITY
 from planner.core.brief import Brief
 from planner.core.compiled import compiled
 from planner.core.power import PowerState
@@ -15,7 +15,7 @@ from planner.core.rules.answers import SLACK
 from planner.core.rules.asking import cables_with_leads
 from planner.core.rules.columns import ModelColumns, area_mm2
 from planner.core.rules.farness import far_from_source_m, reaching
-from planner.core.rules.feeding import lead_limits
+from planner.core.rules.feeding import lead_limits, section_limit
 from planner.core.rules.feeds import Feeds
 from planner.core.rules.options import Option
 
@@ -150,7 +150,9 @@ def conduct_of(catalogue: Catalogue, cable: NDArray[np.int32], options: list[Opt
         if area is not None and one.power_pairs:
             pairs[place], limit[place] = one.power_pairs, area * DENSITY.value
     leads = [_narrowest(catalogue, option) for option in options]
-    sections = [SECTION.get(option.new_protocol) for option in options]
+    sections = [
+        section_limit(option.new_protocol, has_leads=bool(cables_with_leads(catalogue, option))) for option in options
+    ]
     return Conduct(
         cable=cable,
         wire=Carriers(count=pairs, limit_a=limit),

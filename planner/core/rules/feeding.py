@@ -19,6 +19,7 @@ from inventory.core.limits import (
     MOST_SUPPLY,
     SECTION,
     SUPPLY_REACH,
+    Limit,
 )
 from planner.core.findings import Finding, Outcome
 from planner.core.power import PowerState
@@ -395,12 +396,20 @@ def _carries(case: Case, wire: Wire) -> Iterator[tuple[str, float, float, str]]:
     if wire.area_mm2 is not None and wire.power_pairs:
         limit = wire.area_mm2 * DENSITY.value
         yield f"Conductor of run {wire.key}", amps / wire.power_pairs, limit, DENSITY.source
-    section = SECTION.get(case.option.new_protocol)
+    section = section_limit(case.option.new_protocol, has_leads=bool(case.patch))
     if section is not None:
         yield f"Run {wire.key}", amps, section.value, section.source
     for lead in case.patch if wire.leads else ():
         for what, count, limit, source in lead_limits(case.option.new_protocol, lead):
             yield f"{what} on run {wire.key}", amps / count, limit, source
+
+
+def section_limit(protocol: str, *, has_leads: bool) -> Limit | None:
+    """Return the most that a whole run may carry, None where nothing bounds it.
+
+    On a bus of plugs and sockets each end of a run has one; without a patch lead the run itself has.
+    """
+    return SECTION.get(protocol) if has_leads else CONNECTOR.get(protocol, SECTION.get(protocol))
 
 
 def lead_limits(protocol: str, lead: Cable | None) -> Iterator[tuple[str, int, float, str]]:

@@ -199,6 +199,20 @@ def test_a_standard_may_allow_a_connector_less_than_its_contacts_carry(draw_w: f
     assert check(draft.snapshot())
 
 
+# NMRA S-9.7.1.1: 0.5 A a connector; 11.8 W at 24 V draw 0.492 A, 12.1 W 0.504 A, and no lead of ours carries them
+@pytest.mark.parametrize(("draw_w", "outcome"), [(11.8, CLOSE), (12.1, FAIL)])
+def test_the_limit_of_a_connector_binds_a_run_that_ends_in_one_without_a_lead(draw_w: float, outcome: Outcome) -> None:
+    nmra = "CAN over RJ45 (NMRA S-9.7.1.1)"
+    draft = without_leads(line(length_m=0.0))
+    rows = tuple(replace(row, protocol=nmra) for row in draft.catalogue.protocols if row.protocol == "OPENPAIR")
+    draft = with_catalogue(draft, protocols=(*draft.catalogue.protocols, *rows))
+    draft = with_model(draft, "WS-70", draw_w=draw_w, protocol=nmra)
+    draft = with_method(draft, "M-20", new_protocol=nmra, parts=())
+    found = finding(with_model(draft, "GW-7", protocol=nmra), "current", conductor_c=20.0)
+    assert (found.outcome, found.source) == (outcome, "NMRA S-9.7.1.1: 0.5 A a connector")
+    assert check(with_model(draft, "GW-7", protocol=nmra).snapshot())
+
+
 # 24 AWG solid: 0.2047 mm2 x 4 A/mm2 = 0.8189 A.
 @pytest.mark.parametrize(("draw_w", "outcome"), [(19.6, CLOSE), (19.7, FAIL)])
 def test_conductors_carry_their_current(draw_w: float, outcome: Outcome) -> None:
