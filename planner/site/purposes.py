@@ -134,6 +134,7 @@ SHOWN_BY: dict[str, str] = {  # an address that takes a form -> the page on whic
     "order-entry": "order-work",
     "order-after": "order",
     "order-put-off": "order-move",
+    "order-mended": "order",
     "order-choice-keep": "order-choices",
     "material-ordered": "material",
     "material-delivered": "material",

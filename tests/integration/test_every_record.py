@@ -155,7 +155,7 @@ def test_a_record_is_made_and_changed_and_its_page_says_who_did_what_when(campus
 
 
 TURNS = {  # records that segments hang on: the page says at once what a change of theirs did to verdicts
-    "protocols": ("OPENPAIR 125.0", "longest_bus_m", "90"),
+    "protocols": ("OPENPAIR 125", "longest_bus_m", "90"),
     "cables": ("2x2 18AWG", "power_conductor", "24 AWG"),
     "models": ("WS-70", "draw_w", "9"),
     "buses": ("B1-L01", "protocol", "OPENPAIR"),
