@@ -331,7 +331,7 @@ def minutes_later(page: Page, minutes: int) -> None:
     day, clock = page.get_by_label("Date of the start"), page.get_by_label("Time of the start")
     shown = f"{day.input_value()} {clock.input_value()}"
     start = datetime.strptime(shown, "%d %b %Y %H:%M") + timedelta(minutes=minutes)  # noqa: DTZ007 - the building's own
-    day.fill(f"{start:%Y-%m-%d}")
+    day.fill(f"{start:%d %b %Y}")
     clock.fill(f"{start:%H:%M}")
 
 
