@@ -65,7 +65,7 @@ def test_the_day_of_purchasing(walk: Callable[[str], Walk]) -> None:
     day.push("Delivered")
     day.told("3 units are on the shelf")
     day.open("Ordered")
-    day.fill("[name=due]", (timezone.localdate() + timedelta(days=30)).strftime("%m%d%Y"))
+    day.fill("[name=due]", (timezone.localdate() + timedelta(days=30)).strftime("%d %b %Y"))
     day.push("Ordered")
     day.told("on their way")
     assert Part.objects.get(pk=part.pk).on_hand == Decimal(5)
