@@ -6,6 +6,8 @@ from io import BytesIO
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
+from inventory.core.saying import number_words
+
 MOST_BYTES = 20 * 1024 * 1024
 MOST_PIXELS = 60_000_000
 LONG_SIDE_PX = 1600
@@ -38,7 +40,12 @@ def picture_of(sent: bytes) -> Picture:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             return _made_anew(sent)
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, Image.DecompressionBombError, Warning) as error:
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+        most = number_words(MOST_PIXELS / 1e6)
+        raise NoPhotograph(
+            f"The picture has far more than {most} million points. Choose a smaller size in the camera."
+        ) from error
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, Warning) as error:
         if isinstance(error, NoPhotograph):
             raise
         raise NoPhotograph("This is no photograph that can be read: send a JPEG, PNG or WebP file.") from error

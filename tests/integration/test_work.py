@@ -4,6 +4,7 @@ from datetime import UTC, datetime, timedelta
 from html import unescape
 from io import BytesIO
 from uuid import uuid4
+from zlib import crc32
 
 import pytest
 from django.contrib.auth.models import User
@@ -259,8 +260,12 @@ def test_what_is_no_photograph_is_refused_in_words(sent: bytes) -> None:
 
 
 def test_a_picture_beyond_all_measure_is_refused_before_it_is_unpacked() -> None:
-    with pytest.raises(NoPhotograph):
+    with pytest.raises(NoPhotograph, match="9000 x 9000 points"):
         picture_of(picture((9000, 9000), "PNG"))
+    header = b"IHDR" + (30_000).to_bytes(4, "big") * 2 + b"\x08\x02\x00\x00\x00"  # ISO/IEC 15948: size, depth, colour
+    bomb = b"\x89PNG\r\n\x1a\n" + (13).to_bytes(4, "big") + header + crc32(header).to_bytes(4, "big")
+    with pytest.raises(NoPhotograph, match="far more than 60 million points"):
+        picture_of(bomb + (4).to_bytes(4, "big") + b"IDAT" + b"\0" * 8)
 
 
 def test_pages_of_the_work_show_the_steps_and_a_crew_member_can_tick(site: Site) -> None:
