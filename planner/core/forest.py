@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.core.compiled import compiled
+from planner.core.grouped import closing
 
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
@@ -73,7 +74,9 @@ def grow(tail: Longs, head: Longs, walked: Flags, roots: Longs, count: int) -> F
     core = np.flatnonzero(hung.degree > 0)
     chord = np.empty(0, dtype=np.int64)
     if core.size > len(roots):
-        chord = _cut(tail, head, walked, hung)
+        left = walked & (tail != head) & (hung.degree[tail] > 0) & (hung.degree[head] > 0)
+        chord = closing(count, tail, head, left)
+        _cut(tail, head, chord, hung)
         taken = _take_off(core, hung, order, taken)
     reached = np.zeros(count, dtype=np.bool_)
     reached[roots] = True
@@ -118,32 +121,14 @@ def _take_off(leaves: Longs, hung: _Hung, order: Ints, taken: int) -> int:
 
 
 @compiled
-def _cut(tail: Longs, head: Longs, walked: Flags, hung: _Hung) -> Longs:
-    """Cut the edges left that join what others join already; return them."""
+def _cut(tail: Longs, head: Longs, chord: Longs, hung: _Hung) -> None:
+    """Take edges away at both their ends."""
     degree, beside, link = hung
-    above = np.arange(degree.size)  # towards one vertex of what hangs together so far
-    chord = np.empty(tail.size, np.int64)
-    cut = 0
-    for edge in range(tail.size):
-        one, other = tail[edge], head[edge]
-        if not walked[edge] or one == other or degree[one] == 0 or degree[other] == 0:
-            continue
-        while above[one] != one:
-            above[one] = above[above[one]]
-            one = above[one]
-        while above[other] != other:
-            above[other] = above[above[other]]
-            other = above[other]
-        above[max(one, other)] = min(one, other)
-        if one == other:
-            chord[cut] = edge
-            cut += 1
-    for edge in chord[:cut]:
+    for edge in chord:
         for here, there in ((tail[edge], head[edge]), (head[edge], tail[edge])):
             degree[here] -= 1
             beside[here] ^= there
             link[here] ^= edge
-    return chord[:cut].copy()
 
 
 @compiled

@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from planner.core.compiled import compiled
 
 Longs = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 def spread(first: Longs, chosen: Longs) -> tuple[Longs, Longs, Longs]:
@@ -85,18 +86,45 @@ def components(count: int, tail: Longs, head: Longs) -> Longs:
     return _joined(count, tail, head)
 
 
+def closing(count: int, tail: Longs, head: Longs, asked: Flags) -> Longs:
+    """Return the edges, of those asked about, that join what those before them join already; `asked` : bool[e].
+
+    Examples
+    --------
+    >>> closing(3, np.array([0, 1, 2]), np.array([1, 2, 0]), np.array([True, True, True])).tolist()
+    [2]
+
+    """
+    return np.flatnonzero(_closing(count, tail, head, asked))
+
+
+@compiled
+def _top(above: Longs, vertex: int) -> int:
+    """Return the vertex that stands for the set of another, and shorten the way there."""
+    while above[vertex] != vertex:
+        above[vertex] = above[above[vertex]]
+        vertex = above[vertex]
+    return vertex
+
+
+@compiled
+def _closing(count: int, tail: Longs, head: Longs, asked: Flags) -> Flags:
+    above = np.arange(count)
+    closes = np.zeros(tail.size, np.bool_)
+    for edge in range(tail.size):
+        if asked[edge]:
+            one, other = _top(above, tail[edge]), _top(above, head[edge])
+            above[max(one, other)] = min(one, other)
+            closes[edge] = one == other
+    return closes
+
+
 @compiled
 def _joined(count: int, tail: Longs, head: Longs) -> Longs:
     """Join two sets edge by edge, and number them in the order of their first vertices."""
     above = np.arange(count)  # towards the first vertex of each set
     for edge in range(tail.size):
-        one, other = tail[edge], head[edge]
-        while above[one] != one:
-            above[one] = above[above[one]]
-            one = above[one]
-        while above[other] != other:
-            above[other] = above[above[other]]
-            other = above[other]
+        one, other = _top(above, tail[edge]), _top(above, head[edge])
         above[max(one, other)] = min(one, other)
     label = np.empty(count, np.int64)
     sets = 0

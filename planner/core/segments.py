@@ -216,7 +216,7 @@ def _assembled(
     )
     doubts, (order, place, by_label) = both(
         lambda: find_doubts(snapshot, gateway, own, ends, wiring),
-        lambda: _orders(sides, label, (tail, of_wire, run), count),
+        lambda: _orders(sides, label, (of_wire, run), count),
         len(label),
     )
     return Segments(
@@ -243,14 +243,12 @@ def _assembled(
 _Order = Longs | slice
 
 
-def _orders(
-    sides: Sides, label: Longs, wires: tuple[Longs, Longs, Longs], count: int
-) -> tuple[_Order, Longs | None, _Order]:
+def _orders(sides: Sides, label: Longs, wires: tuple[Longs, Longs], count: int) -> tuple[_Order, Longs | None, _Order]:
     """Return the order that sorts sides by segment and node, the place of each side in it, and that of wires by segment and run.
 
     Where segments are buses, in the same order, both are sorted so already; the place is None then.
     """
-    _, of_wire, run = wires
+    of_wire, run = wires
     by_bus = ((label[1:] == label[:-1]) == (sides.bus[1:] == sides.bus[:-1])).all()
     if by_bus and (label[1:] >= label[:-1]).all() and (of_wire[1:] >= of_wire[:-1]).all():
         return slice(None), None, slice(None)

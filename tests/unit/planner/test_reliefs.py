@@ -363,11 +363,8 @@ def test_two_lines_of_one_gateway_take_their_ways_out_together() -> None:
     assert ways_only(two_lines_of_one_gateway(), "L2") == found["L2"]
 
 
-# The gateway feeds 48 W: twice 24.1 W on copper that loses nothing is too much for it, whatever moves.
-@pytest.mark.parametrize(("watts", "passes"), [(23.5, True), (24.1, False)])
-def test_lines_that_are_together_too_much_for_their_gateway_have_no_way_out_together(
-    watts: float, *, passes: bool
-) -> None:
+def two_lines_that_draw(watts: float) -> Draft:
+    """Two lines of one gateway, whose ways out go together, on copper that loses nothing; no larger supply is to be had."""
     draft = two_lines_of_one_gateway()
     for cable in ("2x2 18AWG", "Cat 6 patch"):
         draft = with_cable(draft, cable, power_conductor="16 mm2", conductor_class="class 5", power_pairs=3)
@@ -376,7 +373,15 @@ def test_lines_that_are_together_too_much_for_their_gateway_have_no_way_out_toge
         for method in draft.catalogue.methods
     )
     draft.catalogue = replace(draft.catalogue, methods=without)
-    found = ways(with_model(draft, "WS-70", draw_w=watts))
+    return with_model(draft, "WS-70", draw_w=watts)
+
+
+# The gateway feeds 48 W: twice 24.1 W on copper that loses nothing is too much for it, whatever moves.
+@pytest.mark.parametrize(("watts", "passes"), [(23.5, True), (24.1, False)])
+def test_lines_that_are_together_too_much_for_their_gateway_have_no_way_out_together(
+    watts: float, *, passes: bool
+) -> None:
+    found = ways(two_lines_that_draw(watts))
     assert [found[key].passes for key in ("L1", "L2")] == [passes, passes]
 
 

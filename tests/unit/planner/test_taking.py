@@ -14,8 +14,8 @@ from planner.core.plans import Order, PartNeed
 from planner.core.reliefs import TakenUp, take_up, ways_out
 from planner.core.verdicts import assess
 from tests.campuses import Draft, add_line, add_station
-from tests.unit.planner.lines import line, with_cable, with_model, with_node, with_run
-from tests.unit.planner.test_reliefs import ring, shared_line, thin, two_lines_of_one_gateway
+from tests.unit.planner.lines import line, with_model, with_node, with_run
+from tests.unit.planner.test_reliefs import ring, shared_line, thin, two_lines_of_one_gateway, two_lines_that_draw
 
 BRIEF = Brief(labour_rate=Decimal(60), setup_min=20, restore_min=15)
 
@@ -253,19 +253,6 @@ def test_two_ways_out_never_count_on_the_same_watts_of_one_gateway(watts: float,
     assert len(found.refused) == refused
     if refused:
         assert why(found) == {"L5": "There is no room for P5 on segment L8 any more."}
-
-
-def two_lines_that_draw(watts: float) -> Draft:
-    """Two lines of one gateway, whose ways out go together, on copper that loses nothing; no larger supply is to be had."""
-    draft = two_lines_of_one_gateway()
-    for cable in ("2x2 18AWG", "Cat 6 patch"):
-        draft = with_cable(draft, cable, power_conductor="16 mm2", conductor_class="class 5", power_pairs=3)
-    without = tuple(
-        replace(method, parts=tuple(part for part in method.parts if part.when == "always"))
-        for method in draft.catalogue.methods
-    )
-    draft.catalogue = replace(draft.catalogue, methods=without)
-    return with_model(draft, "WS-70", draw_w=watts)
 
 
 # The gateway feeds 60 W less 20 % reserve: 48 W. Each line by itself is well within that; together 24.1 W twice are not.
