@@ -16,6 +16,7 @@ from planner.handover.nights_chart import CrewNight, month_drawing, months_of
 from planner.models import Order, Plan
 from planner.store.plans import load_settings
 from planner.store.records import from_json
+from planner.store.stops import load_stops
 
 SHOWN_ORDERS, SHOWN_LEFT_OUT, SHOWN_SHIFTS = 60, 30, 60
 MOST_SQUARES = 260  # of the drawn calendar on one sheet
@@ -26,6 +27,7 @@ WORST_FIRST = ("backed out", "under way", "drafted", "booked", "accepted")
 def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
     """Return what the sheet of a plan shows, from a night on where one is asked for."""
     orders: list[Any] = list(orders_of(plan).order_by("start", "key"))
+    backed_out = {order.key for order in orders if order.stands == OrderState.BACKED_OUT}
     placed = [order for order in orders if order.start is not None]
     left_out = [order for order in orders if order.start is None]
     nights = crew_nights(placed)
@@ -46,7 +48,8 @@ def plan_context(plan: Plan, night: str | None, path: str) -> dict[str, Any]:
         "left_out": left_out[:SHOWN_LEFT_OUT],
         "left_out_count": len(left_out),
         "orders": len(orders),
-        "backed_out": sum(order.stands == OrderState.BACKED_OUT for order in orders),
+        "backed_out": len(backed_out),
+        "unsaid": len(backed_out & {stop.order for stop in load_stops()}) if backed_out else 0,
         "reasons": Counter(order.reason_code for order in left_out).most_common(),
         "stations": sum(order.stations for order in placed),
         "holds": all(line["holds"] for line in plan.check_lines),

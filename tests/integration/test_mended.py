@@ -57,6 +57,17 @@ def test_what_stopped_an_order_stops_it_under_every_plan_until_somebody_says_wha
     assert (told.why, told.mended, told.mended_by) == (WHY.rstrip("."), SAID.rstrip("."), "facilities")
 
 
+def test_a_plan_asks_for_what_was_done_only_until_it_is_said(site: Site) -> None:
+    client = Client()
+    client.force_login(site.people["planning"])
+    address = reverse("plan", args=[site.order.plan_id])
+    assert "Of 1 nobody has said yet what was done about it" in client.get(address).content.decode()
+    mend(site.order, SAID, by=site.people["facilities"])
+    said = client.get(address).content.decode()
+    assert "What was done about it is on record" in said
+    assert "nobody has said yet" not in said
+
+
 def test_planning_and_facilities_are_asked_on_its_page_others_read_that_it_waits(site: Site) -> None:
     asks = f'action="{reverse("order-mended", args=[site.order.pk])}#mended"'
     waits = "nobody has said yet what was done about that"
