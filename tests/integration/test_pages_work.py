@@ -206,7 +206,7 @@ def test_plan_order_segment_and_job_take_a_fixed_number_of_queries(
     client = signed_in(people["super"])
     job = jobs.ask("assess", {}, by=people["super"])
     ones = {
-        "plan": (Plan.objects.get().pk, 13),
+        "plan": (Plan.objects.get().pk, 15),
         "order": (Order.objects.earliest("pk").pk, 15),
         "segment": (in_wires().key, 28),
         "job": (job.pk, 9),
